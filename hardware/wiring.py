@@ -1,0 +1,92 @@
+"""Read hardware/wiring.toml and spell it out: one entry a component, one net a terminal.
+
+    >>> fixture = load()
+    >>> fixture["fixture"]["name"]
+    'bench24'
+    >>> fixture.part("R101")["pins"]
+    {'1': 'S1', '2': 'Z1'}
+
+Nothing here knows what the fixture is for; `check.py` says whether it is sane,
+`derive.py` writes what others need of it.  Used at build time and by tests;
+the host package reads only what was derived from it.
+
+SPDX-License-Identifier: CERN-OHL-S-2.0
+"""
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+import zlib
+from pathlib import Path
+from typing import Any
+
+PATH = Path(__file__).with_name("wiring.toml")
+_SLOT = re.compile(r"\{k(?:\+(\d+))?\}")
+
+
+class WiringError(ValueError):
+    """The wiring file says something that cannot be; the text says what, where and what to do."""
+
+
+class Fixture(dict):
+    """The wiring file as a dictionary in which every `each` entry of `part` is spelt out."""
+
+    def part(self, ref: str) -> dict[str, Any]:
+        """The one component with this designator; KeyError if there is none."""
+        return next(p for p in self["part"] if p["ref"] == ref) if any(
+            p["ref"] == ref for p in self["part"]) else self._missing(ref)
+
+    @staticmethod
+    def _missing(ref: str) -> dict[str, Any]:
+        raise KeyError(f"no part {ref} in the wiring file")
+
+    @property
+    def id(self) -> int:
+        """CRC-32 of the meaning of the file (not of its comments): what the firmware reports as wiring id."""
+        return zlib.crc32(json.dumps(self, sort_keys=True, separators=(",", ":")).encode())
+
+
+def _positions(fixture: dict[str, Any], each: str, ref: str) -> list[int]:
+    if each == "positions":
+        return list(range(1, fixture["socket"]["positions"] + 1))
+    for room in ("power", "lists"):
+        if each in fixture.get(room, {}):
+            return list(fixture[room][each])
+    raise WiringError(f"part {ref}: `each = \"{each}\"` names no list; "
+                      "write \"positions\" or a list of [power] or [lists]")
+
+
+def _fill(value: Any, k: int) -> Any:
+    if isinstance(value, str):
+        return _SLOT.sub(lambda m: str(k + int(m.group(1) or 0)), value)
+    if isinstance(value, dict):
+        return {name: _fill(v, k) for name, v in value.items()}
+    if isinstance(value, list):
+        return [_fill(v, k) for v in value]
+    return value
+
+
+def spell_out(raw: dict[str, Any]) -> Fixture:
+    """Replace every part that has `each` by one part a position, {k} filled in; add pins of multiplexers and registers."""
+    parts = []
+    for entry in raw["part"]:
+        entry = dict(entry)
+        each = entry.pop("each", None)
+        for k in _positions(raw, each, entry["ref"]) if each else [0]:
+            part = _fill(entry, k) if each else dict(entry)
+            if each:
+                part["position"] = k
+            parts.append(part)
+    fixture = Fixture(raw)
+    fixture["part"] = parts
+    return fixture
+
+
+def load(path: Path = PATH) -> Fixture:
+    """The fixture described at `path`.  Raises WiringError with file and line if it is not TOML."""
+    try:
+        raw = tomllib.loads(path.read_text())
+    except tomllib.TOMLDecodeError as wrong:
+        raise WiringError(f"{path}: {wrong}; mend the TOML there") from None
+    return spell_out(raw)

@@ -1,0 +1,178 @@
+"""The record of one sweep: what was measured, against which limit, and what follows from it.
+
+`judge` fills it, `report` shows it, `--json` writes it as it stands.  Plain data:
+no device, no part library, no arithmetic but the views below.
+Units: volts, amperes, ohms, seconds.  Every Quantity carries U at k = 2.
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A measured value with its expanded uncertainty (k = 2)."""
+
+    value: float
+    u: float                             # expanded, k = 2, same unit
+    unit: str                            # "V", "A", "ohm", "s"
+
+
+class Outcome(StrEnum):
+    """What one comparison with a limit gave."""
+
+    WITHIN = "within"                    # within the limit, surely
+    BEYOND = "beyond"                    # beyond it, surely
+    UNSURE = "cannot tell"               # the limit lies inside the uncertainty
+    ODD = "out of character"             # within, but not like its family
+    NOT_MEASURED = "not measured"        # never a pass
+
+
+class Verdict(StrEnum):
+    """What is said of the whole chip."""
+
+    SOUND = "sound"
+    TIRED = "about to go"                # everything within limits, something out of character
+    FAILED = "not sound"
+    UNSURE = "cannot tell"
+    INCOMPLETE = "not finished"          # interrupted, or not seated: no verdict
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One comparison: a measured quantity, its limit, and a plain sentence."""
+
+    quantity: str                        # "VOL", "VOH", "ICC", "IIL", "logic", "contact", ...
+    outcome: Outcome
+    sentence: str                        # "pin 8 (3Y) sinks 8 mA at 0.71 V; the limit is 0.50 V"
+    pin: int | None = None
+    value: Quantity | None = None
+    limit: float | None = None
+    limit_kind: str = "max"
+    margin: float | None = None          # positive: inside the limit; unit of value
+    at: Quantity | None = None           # the current (or voltage) it holds for
+    state: str = ""                      # "outputs low"
+    typical: float | None = None
+    source: str = ""                     # where the limit is from
+    weight: float = 0.0                  # how much it matters: sorts the reasons
+
+
+class Contact(StrEnum):
+    """What the contact check found at a pin."""
+
+    CONNECTED = "connected"
+    OPEN = "open"
+    SHORTED = "shorted"
+    NOT_EXPECTED = "not connected"       # NC by its data sheet: nothing to find
+    NOT_MEASURED = "not measured"
+
+
+@dataclass(frozen=True)
+class PinContact:
+    """The contact check of one pin."""
+
+    pin: int
+    contact: Contact
+    shorted_to: tuple[str, ...] = ()     # "pin 3 (1Y)", "GND", "VCC"
+    sentence: str = ""
+
+
+@dataclass(frozen=True)
+class LoadReading:
+    """One output at one load point."""
+
+    point: str                           # name of the load point: "strong"
+    direction: str                       # "sink" (output low, load up) or "source"
+    volts: Quantity                      # at the pin, against the chip's own GND pin
+    amperes: Quantity                    # positive into the pin
+    sag: float                           # volts away from the unloaded level, >= 0 means worse
+
+
+@dataclass(frozen=True)
+class PinRecord:
+    """All that is known of one pin."""
+
+    pin: int
+    name: str
+    role: str
+    position: int                        # in the socket
+    low: Quantity | None = None          # unloaded
+    high: Quantity | None = None
+    loads: tuple[LoadReading, ...] = ()
+    low_ohm: Quantity | None = None      # output resistance, low
+    high_ohm: Quantity | None = None
+    findings: tuple[Finding, ...] = ()
+    outcome: Outcome = Outcome.NOT_MEASURED
+    sentence: str = ""                   # the verdict on this pin and its reason
+
+
+@dataclass(frozen=True)
+class LogicMiss:
+    """One wrong answer of the logic test."""
+
+    step: int                            # index in the part's sequence
+    pin: int
+    expected: str                        # "L", "H", "Z"
+    volts: float
+    load: str                            # load point: "open" ...
+    inputs: Mapping[int, bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class LogicRecord:
+    """The logic test at one load."""
+
+    load: str
+    steps: int
+    checks: int
+    misses: tuple[LogicMiss, ...] = ()
+
+
+@dataclass(frozen=True)
+class FixtureRecord:
+    """With what it was measured."""
+
+    name: str
+    serial: int
+    wiring_id: int
+    firmware: str
+    api_level: int
+    port: str
+    calibration: str                     # "none: data-book tolerances assumed"
+
+
+@dataclass(frozen=True)
+class Timing:
+    """By the device's own clock."""
+
+    passes: int
+    conversions: int
+    pass_s: float                        # sum over passes
+    total_s: float                       # from first contact to discharge, host's waiting included
+
+
+@dataclass(frozen=True)
+class SweepRecord:
+    """One chip, one sweep."""
+
+    part: str                            # "74LS04"
+    title: str
+    marking: str                         # as typed by the user
+    pin_count: int
+    started: str                         # ISO 8601, UTC
+    sagbench: str                        # version
+    fixture: FixtureRecord
+    supply_volts: Quantity | None        # at the chip's own pins
+    contacts: tuple[PinContact, ...]
+    supply: tuple[Finding, ...]          # ICC, one a state
+    logic: tuple[LogicRecord, ...]       # unloaded first
+    pins: tuple[PinRecord, ...]
+    verdict: Verdict
+    reasons: tuple[Finding, ...]         # in order of weight
+    advice: str                          # one plain sentence: use it, do not use it, why
+    not_measured: tuple[str, ...]
+    notes: tuple[str, ...]
+    timing: Timing | None
+    partial: str = ""                    # why it is incomplete: "interrupted by the user" ...

@@ -1,0 +1,39 @@
+/* chip.h: the seam between the fixture's network and the chip in its socket.
+ *
+ * The network (network.c) knows positions and solves for their voltages; the
+ * chip knows what its terminals draw.  Node voltages are against the fixture's
+ * ground; index 1..CHIP_POSITIONS is a socket position, index 0 is unused.
+ * Nothing here may be read by the host package.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef VIRTUAL_FIXTURE_CHIP_H
+#define VIRTUAL_FIXTURE_CHIP_H
+
+#define CHIP_POSITIONS 24
+
+struct chip;
+
+/* Terminal currents at the voltages v: i[k] in amperes, positive INTO the chip
+ * at position k, and j[k][m] = d i[k] / d v[m].  The sum of i over all positions
+ * is zero (whatever the chip does not return through a terminal does not exist).
+ * Must be continuous and have a usable derivative everywhere in -2..+8 V; the
+ * caller clears i and j before the call.  No state changes. */
+void chip_currents(const struct chip *chip, const double v[CHIP_POSITIONS + 1],
+                   double i[CHIP_POSITIONS + 1],
+                   double j[CHIP_POSITIONS + 1][CHIP_POSITIONS + 1]);
+
+/* Look at the (solved) voltages, let the logic react.  Returns 1 if any output
+ * changed state, so that the network must be solved again, 0 if it is settled.
+ * `now_s` is simulated time (monostables, warm-up). */
+int chip_settle(struct chip *chip, const double v[CHIP_POSITIONS + 1], double now_s);
+
+/* The first terminal that is beyond its absolute maximum rating at these
+ * voltages and currents, or 0; *what is then a constant text ("output sinks too
+ * much"), *value the amperes or volts. */
+int chip_overstress(const struct chip *chip, const double v[CHIP_POSITIONS + 1],
+                    const double i[CHIP_POSITIONS + 1], const char **what, double *value);
+
+void chip_free(struct chip *chip);
+
+#endif
