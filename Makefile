@@ -1,0 +1,46 @@
+# The verbs. Each calls a tool and knows nothing itself.
+PY  := .venv/bin/python
+ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=no
+
+.PHONY: help setup generate check lint firmware virtual demo test figures bench ci clean
+
+help:            ## what there is
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
+
+setup:           ## Debian packages (as root) and .venv
+	@python3 tests/prepare.py
+
+generate: setup  ## write all derived files anew
+	$(ENV) $(PY) -m protocol.derive
+	$(ENV) $(PY) -m hardware.derive
+
+check: setup     ## derived files are current, the wiring is sane
+	$(ENV) $(PY) -m protocol.derive --check
+	$(ENV) $(PY) -m hardware.derive --check
+	$(ENV) $(PY) -m hardware.check
+
+lint: setup      ## ruff, mypy --strict, cppcheck
+	$(PY) -m ruff check host hardware protocol tests firmware
+	cd host && ../$(PY) -m mypy --strict sagbench
+	$(MAKE) -s -C firmware lint
+
+firmware: setup  ## the real image, by avr-gcc
+	@$(MAKE) -s -C firmware elf
+
+virtual: firmware ## the virtual fixture
+	@$(MAKE) -s -C tests/virtual_fixture
+
+demo: virtual    ## two chips in the virtual fixture, one sound, one about to go
+	@$(ENV) $(PY) -m demo
+
+test: check virtual ## everything that must hold, within 15 minutes
+	$(MAKE) -s -C firmware test
+	$(ENV) $(PY) -m pytest -q tests
+
+figures: virtual ## measure and print `name value unit`
+	@$(ENV) $(PY) -m figures
+
+ci: test lint figures ## what .ci/run calls
+
+clean:           ## remove what was built
+	rm -rf build .venv

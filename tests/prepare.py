@@ -1,0 +1,90 @@
+#!/usr/bin/env python3
+"""Set up everything that building and testing needs: Debian packages, then a virtual environment.
+
+Run by `make setup` with the system's python3, so it uses the standard library only.
+As root it installs what is missing; otherwise it prints the one line that does.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+VENV = ROOT / ".venv"
+STAMP = VENV / ".ready"
+WISHES = [ROOT / "host/pyproject.toml", ROOT / "tests/requirements.txt"]
+
+PACKAGES = {
+    "gcc": "builds the virtual fixture and the firmware's PC port",
+    "libc6-dev": "its headers",
+    "gcc-avr": "compiles the firmware",
+    "avr-libc": "its library",
+    "libsimavr-dev": "runs the firmware image: the controller of the virtual fixture",
+    "libelf-dev": "reads that image",
+    "pkg-config": "finds simavr",
+    "ngspice": "referees the virtual chips",
+    "cppcheck": "reads the firmware for mistakes",
+    "python3-venv": "the environment below",
+    "python3-dev": "crcmod compiles its fast half",
+}
+
+
+def missing_packages() -> list[str]:
+    """Those of PACKAGES that Debian's database does not show as installed."""
+    missing = []
+    for name in PACKAGES:
+        seen = subprocess.run(["dpkg-query", "-W", "-f", "${Status}", name], capture_output=True, text=True, check=False)
+        if "install ok installed" not in seen.stdout:
+            missing.append(name)
+    return missing
+
+
+def install(names: list[str]) -> None:
+    """Install Debian packages as root, or say how and stop."""
+    line = "apt-get install -y --no-install-recommends " + " ".join(names)
+    if os.geteuid() != 0:
+        sys.exit(f"These Debian packages are missing. Install them with this line, then run make again:\n\n  sudo {line}\n")
+    print("setup: installing from Debian:", " ".join(names), flush=True)
+    quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for command in (["apt-get", "update", "-qq"], line.split() + ["-qq"]):
+        done = subprocess.run(command, env=quiet, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
+        if done.returncode:
+            sys.exit(f"setup: `{' '.join(command)}` failed:\n{done.stdout[-2000:]}")
+
+
+def fingerprint() -> str:
+    """Changes when a wish or the interpreter does, so that a stale environment is made anew."""
+    digest = hashlib.sha256(sys.version.encode())
+    for path in WISHES:
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def environment() -> None:
+    """Make .venv and install the host (editable) and the test tools into it."""
+    print("setup: python environment in .venv", flush=True)
+    if not (VENV / "bin/python").exists():
+        subprocess.run([sys.executable, "-m", "venv", str(VENV)], check=True)
+    pip = [str(VENV / "bin/python"), "-m", "pip", "install", "-q", "--disable-pip-version-check"]
+    done = subprocess.run([*pip, "-e", str(ROOT / "host"), "-r", str(ROOT / "tests/requirements.txt")], check=False)
+    if done.returncode:
+        sys.exit("setup: pip could not install the packages named in host/pyproject.toml and tests/requirements.txt; "
+                 "its message stands above. With the network back, run make again.")
+
+
+def main() -> None:
+    """Bring the machine to the state the Makefile expects; quick if it is there already."""
+    if missing := missing_packages():
+        install(missing)
+    if not STAMP.exists() or STAMP.read_text() != fingerprint():
+        environment()
+        STAMP.write_text(fingerprint())
+
+
+if __name__ == "__main__":
+    main()
