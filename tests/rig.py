@@ -1,0 +1,57 @@
+"""Start the virtual fixture as a user would, and run the command against it.
+
+    with virtual_port("tests/demo/tired.toml", seed=7) as port:
+        done = sagbench("sweep", "74LS00", "--port", port)
+
+Used by the demonstration, the figures and the system tests; it knows the
+fixture only by its command line and the serial port it opens.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+ENV = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}", "NO_COLOR": "1", "COLUMNS": "80"}
+
+
+@contextlib.contextmanager
+def virtual_port(chip: str | Path | None, seed: int, *options: str) -> Iterator[str]:
+    """A virtual fixture with this chip file in its socket (None: empty); gives the serial port's path.
+
+    Raises AssertionError with the fixture's own words if it saw a pin, a port group
+    or the chip beyond its ratings, or any other simulator fault.
+    """
+    seat = ["--empty"] if chip is None else ["--chip", str(chip)]
+    command = [sys.executable, "-m", "virtual_fixture", *seat, "--seed", str(seed), *options]
+    process = subprocess.Popen(command, cwd=ROOT, env=ENV, stdin=subprocess.PIPE,
+                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert process.stdout and process.stderr and process.stdin
+    line = process.stdout.readline()
+    if not line.startswith("port: "):
+        process.kill()
+        raise AssertionError(f"the virtual fixture did not start: {line}{process.stderr.read()}")
+    try:
+        yield line.removeprefix("port: ").strip()
+    finally:
+        process.stdin.close()
+        try:
+            process.wait(timeout=20)
+        except subprocess.TimeoutExpired:
+            process.send_signal(signal.SIGKILL)
+            process.wait()
+    if process.returncode:
+        raise AssertionError(f"the virtual fixture saw trouble:\n{process.stdout.read()}{process.stderr.read()}")
+
+
+def sagbench(*words: str, timeout: float = 120) -> subprocess.CompletedProcess[str]:
+    """Run the command line program with these words; text in, text out."""
+    return subprocess.run([sys.executable, "-m", "sagbench", *words], cwd=ROOT, env=ENV, text=True,
+                          capture_output=True, timeout=timeout, check=False)
