@@ -1,0 +1,102 @@
+"""Write everything that follows from hardware/wiring.toml.
+
+    python -m hardware.derive            # write
+    python -m hardware.derive --check    # exit 1, naming each stale file
+
+SPDX-License-Identifier: CERN-OHL-S-2.0
+"""
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any
+
+from hardware import derive_c, tables
+from hardware.wiring import Fixture, load
+from protocol import emit
+
+DRIVE_AND_LOAD = ("strong drive", "medium drive", "weak load", "trickle load", "calibration reference", "level drive",
+                  "heavy load", "reference bias", "shunt", "pedestal", "sense gain, input", "sense gain, output",
+                  "sense input", "trip level, upper", "trip level, lower", "supply switch base", "supply switch off",
+                  "ground switch base", "ground switch off")
+
+
+def _resistors(fixture: Fixture) -> dict[str, dict[str, float]]:
+    """Role -> ohm and tolerance; all resistors of a role are alike."""
+    out: dict[str, dict[str, float]] = {}
+    for role in DRIVE_AND_LOAD:
+        values = {(p["ohm"], p["tolerance"]) for p in fixture["part"] if p.get("role") == role}
+        if len(values) != 1:
+            raise ValueError(f"resistors of role \"{role}\" have {len(values)} different values, expected one")
+        ohm, tolerance = values.pop()
+        out[role.replace(",", "").replace(" ", "_")] = {"ohm": ohm, "tolerance": tolerance}
+    return out
+
+
+def _group_index(fixture: Fixture, line: str) -> list[int]:
+    wires = tables.wires(fixture)
+    return [tables.group_of(fixture, wires[f"{line}{k}"]) for k in tables.positions(fixture)]
+
+
+def host_model(fixture: Fixture) -> dict[str, Any]:
+    """What the host's measurement model and planner need. Volts, ohms, milliamperes, picofarads as the names say."""
+    mux = tables.by_role(fixture, "load selector")
+    reference = next(p for p in fixture["part"] if p["kind"] == "lm4040")
+    sense = tables.sense_map(fixture)
+    return {
+        "fixture": fixture["fixture"],
+        "wiring_id": fixture.id,
+        "socket": fixture["socket"],
+        "supply": fixture["supply"],
+        "driver_ohm": fixture["controller"]["driver_ohm"],
+        "pin_leak_ua": fixture["controller"]["leak_ua"],
+        "adc": fixture["adc"],
+        "voltage_reference": {"volts": reference["volts"], "tolerance": reference["tolerance"]},
+        "resistor": _resistors(fixture),
+        "mux": fixture["kind"]["hc4051"],
+        "register_output_ohm": fixture["kind"]["hc595"]["output_ohm"],
+        "amplifier": fixture["kind"]["mcp6004"],
+        "supply_switch": fixture["kind"]["pnp"],
+        "ground_switch": fixture["kind"]["npn"],
+        "capacitance_pf": fixture["kind"]["board"],
+        "power": fixture["power"],
+        "load_selector": mux["channels"],
+        "sense_mux": [sorted({i for i, _ in sense.values()}).index(sense[k][0]) for k in tables.positions(fixture)],
+        "load_point": fixture["load_point"],
+        "icc_gain_ohm": tables.icc_gain(fixture),
+        "trip": {"ratio": tables.trip_ratio(fixture), "total_ma": fixture["interlock"]["trip_ma"]},
+        "interlock": fixture["interlock"],
+        "budget_ma": {
+            "groups": [g["limit_ma"] for g in fixture["port_group"]],
+            "total": fixture["controller"]["total_budget_ma"],
+            "strong_group": _group_index(fixture, "S"),
+            "medium_group": _group_index(fixture, "M"),
+            "strong_short": round(max(tables.short_ma(fixture, "S", k) for k in tables.positions(fixture)), 2),
+            "medium_short": round(max(tables.short_ma(fixture, "M", k) for k in tables.positions(fixture)), 2),
+            "load_short": [round(tables.load_short_ma(fixture, c), 2) for c in range(8)],
+            "load_group": tables.group_of(fixture, tables.wires(fixture)["LD"]),
+        },
+        "code": {
+            "rail_short": tables.rail_short_code(fixture),
+            "verify_low_max": tables.verify_codes(fixture)[0],
+            "verify_high_min": tables.verify_codes(fixture)[1],
+            "short_low_max": tables.short_codes(fixture)[0],
+            "short_high_min": tables.short_codes(fixture)[1],
+        },
+        "settle_us": tables.settle_us(fixture),
+    }
+
+
+def files(fixture: Fixture | None = None) -> dict[str, str]:
+    """Every derived file: name from the checkout's root -> text."""
+    fixture = fixture or load()
+    name = fixture["fixture"]["name"]
+    return {
+        "firmware/gen/wiring.h": derive_c.header(fixture),
+        "firmware/gen/wiring.c": derive_c.source(fixture),
+        f"host/sagbench/fixtures/{name}.json": json.dumps(host_model(fixture), indent=1) + "\n",
+    }
+
+
+if __name__ == "__main__":
+    sys.exit(emit.run(files(), sys.argv[1:], "hardware.derive"))
