@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""Entry of the `sagbench` command: arguments, the verb, and one sentence for everything that goes wrong.
+
+Only argparse and the error tree are imported here, so that `--help` comes at once.
+"""
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from sagbench.errors import EXIT_INTERRUPTED, EXIT_USAGE, SagbenchError
+
+EXIT_INTERNAL = 70                       # EX_SOFTWARE of BSD's sysexits.h
+
+EXIT_CODES = """\
+exit codes:
+    0  sound
+    1  not sound: a limit is broken, or the chip is about to go
+    2  the command cannot be carried out as given
+    3  the fixture, its supply or the link to it failed
+    4  no verdict: cannot tell, or not finished
+   70  a mistake in sagbench itself; the message names a file to send with a report
+  130  interrupted
+"""
+CAUTION = """\
+Cautions: take the chip out of its equipment first; discharge yourself before you
+touch it; do not insert or remove it while the lamp at the socket is lit.
+"""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line, without what the verbs do."""
+    parser = argparse.ArgumentParser(
+        prog="sagbench", description="Measure a 14 to 24 pin logic chip under load and say whether to trust it.",
+        epilog=EXIT_CODES + "\n" + CAUTION, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    verbs = parser.add_subparsers(dest="verb", metavar="VERB")
+
+    sweep = verbs.add_parser("sweep", help="measure the chip in the socket", epilog=EXIT_CODES + "\n" + CAUTION,
+                             formatter_class=argparse.RawDescriptionHelpFormatter,
+                             description="Measure the chip in the socket and report on every output of it.")
+    sweep.add_argument("part", metavar="PART", help="what is printed on the chip (74LS04, SN74LS04N), or a part file")
+    _add_fixture(sweep)
+    _add_library(sweep)
+    _add_report(sweep)
+    sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
+    sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
+
+    show = verbs.add_parser("report", help="report again on a record written with --json", epilog=EXIT_CODES,
+                            formatter_class=argparse.RawDescriptionHelpFormatter,
+                            description="Report on a record written by `sagbench sweep --json`; the exit code is its verdict.")
+    show.add_argument("record", metavar="FILE", help="the record; - for standard input")
+    _add_report(show)
+
+    parts = verbs.add_parser("parts", help="list the parts that are known",
+                             description="List the parts that are known; with words, those that have all of them.")
+    parts.add_argument("words", metavar="WORD", nargs="*", help="a number, a family or part of a title")
+    _add_library(parts)
+
+    fixture = verbs.add_parser("fixture", help="ask about the fixture", description="Ask about the fixture.")
+    questions = fixture.add_subparsers(dest="question", metavar="QUESTION", required=True)
+    info = questions.add_parser("info", help="which fixture answers", description="Say which fixture answers, and how it is.")
+    _add_fixture(info)
+    return parser
+
+
+def _add_fixture(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--port", metavar="PORT",
+                        help="serial port of the fixture (default: $SAGBENCH_PORT, else the only one found)")
+
+
+def _add_library(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--parts-dir", metavar="DIR", action="append", default=[],
+                        help="a folder of your own part files, which come before the library's (may be repeated)")
+
+
+def _add_report(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--html", metavar="FILE", help="write the report as one page")
+    parser.add_argument("--no-color", action="store_true", help="no colour (so does the variable NO_COLOR)")
+    parser.add_argument("--plain", action="store_true", help="ASCII only, no colour, no progress")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Carry out one command line; returns the exit code and never raises but for SystemExit of argparse."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    try:
+        return _run(build_parser(), words)
+    except SagbenchError as error:
+        return complain(error)
+    except KeyboardInterrupt:
+        print("sagbench: interrupted before anything was measured.", file=sys.stderr)
+        return EXIT_INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has gone; nothing more can be said to him.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_USAGE
+    except Exception as error:                              # the one place that may catch everything
+        from sagbench.cli import crash
+        print(f"sagbench: {crash.sentence(error, words)}", file=sys.stderr)
+        return EXIT_INTERNAL
+
+
+def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
+    arguments = parser.parse_args(words)
+    if arguments.version:
+        from importlib.metadata import version
+        print(f"sagbench {version('sagbench')}")
+        return 0
+    if arguments.verb == "sweep":
+        from sagbench.cli import sweep
+        return sweep.run(arguments)
+    if arguments.verb == "report":
+        from sagbench.cli import show
+        return show.run(arguments)
+    if arguments.verb == "parts":
+        from sagbench.cli import parts
+        return parts.run(arguments)
+    if arguments.verb == "fixture":
+        from sagbench.cli import fixture
+        return fixture.run(arguments)
+    parser.print_help()
+    return EXIT_USAGE
+
+
+def complain(error: SagbenchError) -> int:
+    """Show the error's sentence on standard error; returns its exit code."""
+    from sagbench.report.safe import visible
+    text = "\n".join(visible(line) for line in str(error).split("\n"))
+    missing = [name for name in getattr(error, "near", ()) if name not in text]
+    if missing:
+        text += f" Nearest: {visible(', '.join(missing))}."
+    print(f"sagbench: {text}", file=sys.stderr)
+    return error.exit_code

@@ -1,0 +1,46 @@
+# SPDX-License-Identifier: MIT
+"""`sagbench sweep PART`: measure, report, keep."""
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from sagbench.cli import output
+from sagbench.cli.progress import shown
+from sagbench.errors import SagbenchError
+from sagbench.parts.model import Part
+from sagbench.record import SweepRecord
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """All that can be found wrong without the fixture is found before it is touched."""
+    output.check_targets(arguments.json, arguments.html)
+    part = find_part(arguments.part, arguments.parts_dir)
+    try:
+        record = measure(part, arguments)
+    except SagbenchError as error:
+        # A sweep that the link or the fixture broke off may carry what it had.
+        kept = getattr(error, "record", None)
+        if isinstance(kept, SweepRecord):
+            output.deliver(kept, arguments)
+        raise
+    output.deliver(record, arguments)
+    return output.exit_code(record)
+
+
+def find_part(text: str, folders: list[str]) -> Part:
+    """The part of this marking, or of this part file.  Raises UsageError."""
+    from sagbench import parts
+    if text.endswith(".toml"):
+        return parts.load_file(Path(text))
+    return parts.load_part(text, user_dirs=tuple(Path(folder) for folder in folders))
+
+
+def measure(part: Part, arguments: argparse.Namespace) -> SweepRecord:
+    """One sweep on the fixture at the port asked for, with progress on standard error."""
+    from sagbench.device import Device
+    from sagbench.sweep import sweep
+    wanted = not (arguments.quiet or arguments.plain) and sys.stderr.isatty()
+    with Device.connect(arguments.port) as device, shown(wanted, output.wants_color(arguments, sys.stderr)) as progress:
+        return sweep(device, part, marking=arguments.part, progress=progress)

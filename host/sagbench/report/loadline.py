@@ -1,0 +1,185 @@
+# SPDX-License-Identifier: MIT
+"""The load line of an output: volts against current, sinking on one drawing and sourcing on another.
+
+What a data book promises is one corner, (IOL, VOL max) or (IOH, VOH min).  An
+output's volts move one way only as its current grows, so the promise also bars
+the whole field beyond the corner's voltage up to its current; that field is
+hatched, and a good line passes it by.  All outputs of a chip are drawn to the
+same scale, and each over the others in grey, so that the odd one shows.
+"""
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sagbench.record import Finding, LoadReading, PinRecord, SweepRecord
+from sagbench.report import figures
+from sagbench.report.markup import Markup, el, join
+
+WIDTH, HEIGHT = 320.0, 214.0
+LEFT, RIGHT, TOP, BOTTOM = 44.0, 12.0, 12.0, 38.0
+QUANTITY = {"sink": "VOL", "source": "VOH"}
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Amperes and volts of one direction to places on the drawing."""
+
+    direction: str
+    most_amperes: float
+    volts: tuple[float, float]
+    steps: tuple[float, float]           # between grid lines: amperes, volts
+
+    def x(self, amperes: float) -> float:
+        """Place of a current of this direction, whatever its sign."""
+        return LEFT + abs(amperes) / self.most_amperes * (WIDTH - LEFT - RIGHT)
+
+    def y(self, volts: float) -> float:
+        """Place of a voltage; what is outside the scale is put at its edge."""
+        low, high = self.volts
+        return HEIGHT - BOTTOM - (min(max(volts, low), high) - low) / (high - low) * (HEIGHT - TOP - BOTTOM)
+
+
+def scale_for(record: SweepRecord, direction: str) -> Scale | None:
+    """One scale for all outputs of the record; None if nothing was measured in this direction."""
+    readings = [r for pin in record.pins for r in _readings(pin, direction)]
+    rated = [f for pin in record.pins for f in rated_points(pin, direction)]
+    currents = [abs(r.amperes.value) + r.amperes.u for r in readings] + [abs(f.at.value) for f in rated if f.at]
+    levels = [r.volts.value for r in readings] + [f.limit for f in rated if f.limit is not None]
+    currents, levels = [c for c in currents if math.isfinite(c)], [v for v in levels if math.isfinite(v)]
+    if not readings or not currents or not levels or max(currents) <= 0:
+        return None
+    step_a = nice_step(max(currents), 6)
+    if direction == "sink":
+        top = max(max(levels) * 1.12, 0.6)
+        low, step_v = 0.0, nice_step(top, 5)
+    else:
+        unloaded = [pin.high.value for pin in record.pins if pin.high and math.isfinite(pin.high.value)]
+        top = max([*levels, *unloaded])
+        low = max(0.0, min(levels) - 0.3)
+        step_v = nice_step(top - low, 5)
+        low = math.floor(low / step_v) * step_v
+    high = math.ceil(round(top / step_v, 6)) * step_v
+    return Scale(direction, math.ceil(round(max(currents) / step_a, 6)) * step_a, (low, high), (step_a, step_v))
+
+
+def nice_step(span: float, most: int) -> float:
+    """The smallest of 1, 2, 5 times a power of ten that divides the span in `most` steps or fewer."""
+    power = 10.0 ** math.floor(math.log10(span / most))
+    return next(power * f for f in (1, 2, 5, 10, 20) if power * f * most >= span * 0.999999)
+
+
+def rated_points(pin: PinRecord, direction: str) -> list[Finding]:
+    """Comparisons at a rated current that can be drawn, light to heavy."""
+    found = [f for f in pin.findings if f.quantity == QUANTITY[direction] and f.at and f.limit is not None
+             and f.at.unit == "A" and math.isfinite(f.at.value)]
+    return sorted(found, key=lambda f: abs(f.at.value) if f.at else 0.0)
+
+
+def load_line(record: SweepRecord, pin: PinRecord, scale: Scale) -> Markup:
+    """The drawing of one output in one direction."""
+    others = [_line(other, scale, "other") for other in record.pins
+              if other is not pin and _readings(other, scale.direction)]
+    return el("svg", el("title", _words(pin, scale)), _pattern(pin, scale), _grid(scale), _barred(pin, scale), *others,
+              _line(pin, scale, "own"), *(_point(r, scale) for r in _readings(pin, scale.direction)),
+              _corners(pin, scale), class_="plot", viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}", role="img")
+
+
+def _readings(pin: PinRecord, direction: str) -> list[LoadReading]:
+    found = [r for r in pin.loads if r.direction == direction
+             and math.isfinite(r.volts.value) and math.isfinite(r.amperes.value)]
+    return sorted(found, key=lambda r: abs(r.amperes.value))
+
+
+def _grid(scale: Scale) -> Markup:
+    base, lines = HEIGHT - BOTTOM, []
+    for i in range(round(scale.most_amperes / scale.steps[0]) + 1):
+        x = scale.x(i * scale.steps[0])
+        lines += [el("path", d=f"M{x:.1f} {TOP:g}V{base:g}", class_="grid"),
+                  el("text", figures.plain_number(i * scale.steps[0] * 1000), x=x, y=base + 14, text_anchor="middle")]
+    for i in range(round((scale.volts[1] - scale.volts[0]) / scale.steps[1]) + 1):
+        level = scale.volts[0] + i * scale.steps[1]
+        y = scale.y(level)
+        lines += [el("path", d=f"M{LEFT:g} {y:.1f}H{WIDTH - RIGHT:g}", class_="grid"),
+                  el("text", f"{level:.1f}", x=LEFT - 6, y=y, text_anchor="end", dominant_baseline="central")]
+    middle, half = (LEFT + WIDTH - RIGHT) / 2, (TOP + base) / 2
+    what = "mA sunk, output low" if scale.direction == "sink" else "mA sourced, output high"
+    return el("g", *lines, el("path", d=f"M{LEFT:g} {TOP:g}V{base:g}H{WIDTH - RIGHT:g}", class_="axis"),
+              el("text", what, x=middle, y=HEIGHT - 6, text_anchor="middle", class_="axis-name"),
+              el("text", "V", x=10, y=half, text_anchor="middle", class_="axis-name", dominant_baseline="central"),
+              class_="scale")
+
+
+def _pattern_id(pin: PinRecord, scale: Scale) -> str:
+    return f"hatch-{pin.pin}-{scale.direction}"
+
+
+def _pattern(pin: PinRecord, scale: Scale) -> Markup:
+    return el("defs", el("pattern", el("path", d="M0 0V6", class_="hatch"), id=_pattern_id(pin, scale), width=5, height=6,
+                         patternUnits="userSpaceOnUse", patternTransform="rotate(45)"))
+
+
+def _barred(pin: PinRecord, scale: Scale) -> Markup | None:
+    """The field where no good output's line goes: a stair if several currents are rated."""
+    rated = rated_points(pin, scale.direction)
+    if not rated:
+        return None
+    edge = scale.y(scale.volts[1] if scale.direction == "sink" else scale.volts[0])
+    d = f"M{LEFT:g} {edge:.1f}"
+    for finding in rated:
+        assert finding.at is not None and finding.limit is not None
+        d += f"V{scale.y(finding.limit):.1f}H{scale.x(finding.at.value):.1f}"
+    d += f"V{edge:.1f}Z"
+    return join(el("path", d=d, fill=f"url(#{_pattern_id(pin, scale)})"), el("path", d=d, class_="barred"))
+
+
+def _line(pin: PinRecord, scale: Scale, class_: str) -> Markup:
+    places = [(scale.x(r.amperes.value), scale.y(r.volts.value)) for r in _readings(pin, scale.direction)]
+    bare = pin.low if scale.direction == "sink" else pin.high
+    if bare and math.isfinite(bare.value) and places:
+        places.insert(0, (LEFT, scale.y(bare.value)))
+    return el("polyline", points=" ".join(f"{x:.1f},{y:.1f}" for x, y in places), class_=class_)
+
+
+def _point(reading: LoadReading, scale: Scale) -> Markup:
+    """A measured point with a bar for each uncertainty (k = 2)."""
+    amperes, volts = reading.amperes, reading.volts
+    x, y = scale.x(amperes.value), scale.y(volts.value)
+    bars = ""
+    if math.isfinite(volts.u) and volts.u > 0:
+        above, below = scale.y(volts.value + volts.u), scale.y(volts.value - volts.u)
+        bars += f"M{x:.1f} {below:.1f}V{above:.1f}M{x - 3:.1f} {above:.1f}h6M{x - 3:.1f} {below:.1f}h6"
+    if math.isfinite(amperes.u) and amperes.u > 0:
+        before = scale.x(max(abs(amperes.value) - amperes.u, 0.0))
+        after = scale.x(min(abs(amperes.value) + amperes.u, scale.most_amperes))
+        bars += f"M{before:.1f} {y:.1f}H{after:.1f}"
+    told = f"{reading.point}: {figures.figure(volts, '')} at {figures.figure(amperes, 'm')}"
+    return el("g", el("title", told), el("path", d=bars, class_="bar") if bars else None,
+              el("circle", cx=x, cy=y, r=2.6, class_="point"))
+
+
+def _corners(pin: PinRecord, scale: Scale) -> Markup:
+    """Each promised corner, and the words of the heaviest."""
+    rated = rated_points(pin, scale.direction)
+    drawn: list[Markup] = []
+    for finding in rated:
+        assert finding.at is not None and finding.limit is not None
+        x, y = scale.x(finding.at.value), scale.y(finding.limit)
+        drawn.append(el("path", d=f"M{x:.1f} {y - 4.5:.1f}L{x + 4.5:.1f} {y:.1f}L{x:.1f} {y + 4.5:.1f}L{x - 4.5:.1f} {y:.1f}Z",
+                        class_="corner"))
+    if rated and rated[-1].at is not None and rated[-1].limit is not None:
+        last, kind = rated[-1], "max" if scale.direction == "sink" else "min"
+        assert last.at is not None and last.limit is not None
+        x, y = scale.x(last.at.value), scale.y(last.limit)
+        words = f"{figures.amount(last.limit, 'V', '')} {kind} at {figures.amount(abs(last.at.value), 'A', 'm')}"
+        at_right = x < WIDTH - 130
+        drawn.append(el("text", words, x=x + 9 if at_right else x - 9, y=y - 9 if scale.direction == "sink" else y + 12,
+                        text_anchor="start" if at_right else "end", class_="corner-name"))
+    return el("g", *drawn)
+
+
+def _words(pin: PinRecord, scale: Scale) -> str:
+    way = "sinking" if scale.direction == "sink" else "sourcing"
+    told = "; ".join(f"{figures.figure(r.volts, '')} at {figures.short(r.amperes, 'm')}"
+                     for r in _readings(pin, scale.direction))
+    return f"pin {pin.pin} ({pin.name}) {way}: {told or 'nothing measured'}"

@@ -1,0 +1,199 @@
+# SPDX-License-Identifier: MIT
+"""The report as one page of HTML: no script, nothing fetched, right on paper.
+
+Everything from the record passes `markup.el`, which escapes it; a policy in the
+page forbids scripts and foreign resources besides.
+"""
+from __future__ import annotations
+
+from importlib import resources
+
+from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
+from sagbench.report import figures, view
+from sagbench.report.dip import dip
+from sagbench.report.loadline import Scale, load_line, scale_for
+from sagbench.report.markup import Markup, el, join, trusted
+from sagbench.report.signs import CLASSES, sign, worded
+
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+BAR_WIDTH = 170.0
+
+
+def to_html(record: SweepRecord) -> str:
+    """The whole page."""
+    css = resources.files(__package__).joinpath("page.css").read_text(encoding="utf-8")
+    head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
+              el("meta", name="viewport", content="width=device-width, initial-scale=1"),
+              el("title", f"{record.part}: {record.verdict.value}"), el("style", trusted(css)))
+    body = el("body", _header(record), el("main", _verdict(record), _levels(record), _supply(record), _lines(record),
+                                          _logic(record), _others(record), _loads(record), _lists(record)),
+              _footer(record))
+    return "<!DOCTYPE html>\n" + el("html", head, body, lang="en") + "\n"
+
+
+def _header(record: SweepRecord) -> Markup:
+    facts = [join(el("dt", name), el("dd", value)) for name, value in view.head_lines(record)]
+    return el("header", el("h1", el("span", record.part, class_="part"), " ", el("span", record.title, class_="title")),
+              el("dl", *facts))
+
+
+def _verdict(record: SweepRecord) -> Markup:
+    outcome = view.VERDICT_OUTCOME[record.verdict]
+    reasons = [el("li", finding.sentence) for finding in record.reasons]
+    words = el(
+        "div",
+        el("h2", sign(outcome, 34), " ", view.HEADLINES[record.verdict]),
+        el("p", f"Incomplete: {record.partial}.", class_="partial") if record.partial else None,
+        el("p", record.advice, class_="advice") if record.advice else None,
+        join(el("h3", "Why, what weighs most first"), el("ol", *reasons)) if reasons else None,
+        class_=f"banner {CLASSES[outcome]}")
+    drawing = el("figure", dip(record), class_="package")
+    return el("section", words, drawing, class_="verdict")
+
+
+def _levels(record: SweepRecord) -> Markup:
+    tables = []
+    for quantity, caption in (("VOL", "Outputs low: volts while sinking the rated current"),
+                              ("VOH", "Outputs high: volts while sourcing the rated current")):
+        rows = [el("tr", _pin(row.pin), _num(_at(row.finding)), _num(figures.figure(row.finding.value, "")),
+                   _num(view.limit_text(row.finding, "")), _num(_with_unit(view.margin_text(row.finding, ""), "V")),
+                   _num("" if row.ohm is None else figures.figure(row.ohm)),
+                   el("td", worded(row.finding.outcome)), el("td", row.finding.source, class_="source"))
+                for row in view.level_rows(record, quantity)]
+        if rows:
+            heads = ("pin", "at", quantity, "limit", "margin", "output resistance", "verdict", "limit from")
+            tables.append(_table(caption, heads, rows, numeric=range(1, 6)))
+    missing = [el("p", sentence, class_="missing") for sentence in view.unmeasured_sentences(record)]
+    return _section("Outputs at their rated load", *tables, *missing)
+
+
+def _supply(record: SweepRecord) -> Markup | None:
+    if not record.supply:
+        return None
+    prefix = figures.common_prefix([f.value for f in record.supply if f.value])
+    unit = figures.unit_symbol("A", prefix)
+    most = max([abs(x) for f in record.supply for x in (f.limit, f.value.value if f.value else None) if x is not None],
+               default=0.0)
+    rows = [el("tr", el("th", f.state, scope="row"), _num(figures.figure(f.value, prefix)),
+               _num(view.limit_text(f, prefix)), _num(_with_unit(view.margin_text(f, prefix), unit)),
+               _num("" if f.typical is None else figures.amount(f.typical, "A", prefix)),
+               el("td", _bar(f, most)), el("td", worded(f.outcome)), el("td", f.source, class_="source"))
+            for f in record.supply]
+    heads = ("state", "ICC", "limit", "margin", "typical", "", "verdict", "limit from")
+    return _section("Supply current", _table("Supply current in each static state (bar: measured; tall mark: limit; "
+                                             "dot: typical)", heads, rows, numeric=range(1, 5)))
+
+
+def _bar(finding: Finding, most: float) -> Markup | None:
+    """Measured value as a bar, limit as a mark across it, typical as a dot; the table says the same in figures."""
+    if finding.value is None or most <= 0:
+        return None
+
+    def place(value: float) -> float:
+        return min(max(value, 0.0), most) / most * (BAR_WIDTH - 8) + 2
+    marks = [el("rect", x=2, y=5, width=max(place(finding.value.value) - 2, 1.0), height=8, class_="filled")]
+    if finding.limit is not None:
+        marks.append(el("path", d=f"M{place(finding.limit):.1f} 1V17", class_="limit"))
+    if finding.typical is not None:
+        marks.append(el("circle", cx=place(finding.typical), cy=9, r=2.2, class_="typical"))
+    return el("svg", el("path", d=f"M2 9H{BAR_WIDTH - 6:g}", class_="rail"), *marks, class_=f"bar {CLASSES[finding.outcome]}",
+              viewBox=f"0 0 {BAR_WIDTH:g} 18", width=BAR_WIDTH, height=18, aria_hidden="true")
+
+
+def _lines(record: SweepRecord) -> Markup | None:
+    sink, source = scale_for(record, "sink"), scale_for(record, "source")
+    cards = [_card(record, pin, sink, source) for pin in view.outputs(record) if pin.loads]
+    if not cards:
+        return None
+    key = el("p", "Volts at the pin against its current. Points are measured, with bars for their uncertainty (k = 2); "
+             "the diamond is the corner the data book promises, and a good line stays out of the hatched field. "
+             "Grey: the chip's other outputs.", class_="key")
+    return _section("Load lines", key, *cards)
+
+
+def _card(record: SweepRecord, pin: PinRecord, sink: Scale | None, source: Scale | None) -> Markup:
+    plots = [load_line(record, pin, scale) for scale in (sink, source) if scale]
+    facts = [("resistance, low", pin.low_ohm), ("resistance, high", pin.high_ohm),
+             ("unloaded, low", pin.low), ("unloaded, high", pin.high)]
+    listed = [join(el("dt", name), el("dd", figures.figure(value))) for name, value in facts if value]
+    heading = el("h3", f"pin {pin.pin}, {pin.name} ", worded(pin.outcome))
+    words = el("div", el("p", pin.sentence) if pin.sentence else None, el("dl", *listed), class_="facts")
+    return el("article", heading, *plots, words, class_="card")
+
+
+def _logic(record: SweepRecord) -> Markup | None:
+    if not record.logic:
+        return None
+    items = []
+    for logic in record.logic:
+        misses = [el("li", view.miss_sentence(record, miss)) for miss in logic.misses]
+        outcome = Outcome.BEYOND if misses else Outcome.WITHIN if logic.checks else Outcome.NOT_MEASURED
+        items.append(el("li", worded(outcome, view.logic_sentence(logic)), el("ul", *misses) if misses else None))
+    return _section("Logic", el("ul", *items, class_="logic"))
+
+
+def _others(record: SweepRecord) -> Markup | None:
+    rows = [el("tr", _pin(pin), el("td", finding.sentence or finding.quantity), el("td", worded(finding.outcome)))
+            for pin, finding in view.other_findings(record)]
+    return _section("Other findings", _table("Other comparisons at pins", ("pin", "what", "verdict"), rows)) if rows else None
+
+
+def _loads(record: SweepRecord) -> Markup | None:
+    rows, before = [], None
+    for row in view.load_rows(record):
+        pin = _pin(row.pin) if row.pin is not before else el("td")
+        rows.append(el("tr", pin, el("td", row.point), *_side(row.sink), *_side(row.source),
+                       class_="first" if row.pin is not before else None))
+        before = row.pin
+    if not rows:
+        return None
+    heads = ("pin", "load", "sinking", "volts", "sag", "sourcing", "volts", "sag")
+    return _section("Every reading", _table("Outputs under load; sag is the volts lost against the unloaded output",
+                                            heads, rows, numeric=range(2, 8)))
+
+
+def _side(reading: LoadReading | None) -> tuple[Markup, Markup, Markup]:
+    if reading is None:
+        return _num("–"), _num("–"), _num("–")
+    sag = Quantity(reading.sag, reading.volts.u, "V")
+    return (_num(figures.figure(reading.amperes, "m")), _num(figures.figure(reading.volts, "")),
+            _num(figures.short(sag, "m")))
+
+
+def _lists(record: SweepRecord) -> Markup:
+    contacts = [view.contact_sentence(record, contact) for contact in view.wrong_contacts(record)]
+    return join(*(_section(title, el("ul", *(el("li", line) for line in lines)))
+                  for title, lines in (("Contacts that are not as they must be", contacts),
+                                       ("Not measured", record.not_measured), ("Notes", record.notes)) if lines))
+
+
+def _footer(record: SweepRecord) -> Markup:
+    timing = view.timing_text(record)
+    return el("footer", f"sagbench {record.sagbench}" + (f"; {timing}" if timing else "") +
+              ". Uncertainties are expanded, k = 2. Not measured is never a pass.")
+
+
+def _section(title: str, *content: Markup | None) -> Markup:
+    return el("section", el("h2", title), *content)
+
+
+def _table(caption: str, heads: tuple[str, ...], rows: list[Markup], numeric: range = range(0)) -> Markup:
+    cells = [el("th", head, scope="col", class_="num" if i in numeric else None) if head else el("td")
+             for i, head in enumerate(heads)]
+    return el("div", el("table", el("caption", caption), el("thead", el("tr", *cells)), el("tbody", *rows)), class_="wide")
+
+
+def _pin(pin: PinRecord) -> Markup:
+    return el("th", f"{pin.pin} {pin.name}", scope="row")
+
+
+def _num(text: str) -> Markup:
+    return el("td", text, class_="num")
+
+
+def _at(finding: Finding) -> str:
+    return "" if finding.at is None else figures.short(finding.at, "m" if finding.at.unit == "A" else None)
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text} {unit}" if text else ""

@@ -1,0 +1,223 @@
+# SPDX-License-Identifier: MIT
+"""The report on a terminal: the verdict first, then what it stands on.
+
+Readable at 80 columns, without colour and, with `plain`, in ASCII alone.  Colour
+only repeats what a word says.  Text from outside passes `clean`, and never
+rich's markup.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TextIO
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
+from sagbench.report import figures, package, safe, view
+
+NARROWEST, WIDEST = 79, 100              # a narrower terminal wraps: better than a figure cut short
+STYLES = {
+    Outcome.WITHIN: "green",
+    Outcome.BEYOND: "bold red",
+    Outcome.ODD: "yellow",
+    Outcome.UNSURE: "magenta",
+    Outcome.NOT_MEASURED: "dim",
+}
+MISSES_SHOWN = 12                        # a dead chip misses hundreds; the JSON has them all
+
+
+def print_record(record: SweepRecord, stream: TextIO, *, color: bool = False, plain: bool = False,
+                 width: int | None = None) -> None:
+    """Write the report to `stream`; `width` None asks the terminal and takes 80 where there is none.
+
+    `color` False writes no escape sequence at all; `plain` True writes ASCII only.
+    """
+    columns = max(NARROWEST, min(width or Console(file=stream).width, WIDEST))
+    console = Console(width=columns, color_system="standard" if color else None, force_terminal=color,
+                      no_color=not color, highlight=False, markup=False, emoji=False, legacy_windows=False)
+    with console.capture() as captured:
+        _Report(record, console, plain).write()
+    stream.write("".join(line.rstrip() + "\n" for line in captured.get().split("\n")[:-1]))
+
+
+class _Report:
+    def __init__(self, record: SweepRecord, console: Console, plain: bool) -> None:
+        self.record, self.console, self.plain = record, console, plain
+
+    def write(self) -> None:
+        self._head()
+        self._verdict()
+        self._package()
+        self._levels("VOL", "Outputs low: volts while sinking the rated current")
+        self._levels("VOH", "Outputs high: volts while sourcing the rated current")
+        self._supply()
+        self._logic()
+        self._loads()
+        self._others()
+        self._listing("Contacts that are not as they must be",
+                      (view.contact_sentence(self.record, c) for c in view.wrong_contacts(self.record)))
+        self._listing("Not measured", self.record.not_measured)
+        self._listing("Notes", self.record.notes)
+        foot = f"sagbench {self.record.sagbench}"
+        timing = view.timing_text(self.record)
+        self.console.print()
+        self.console.print(self._text(f"{foot}; {timing}" if timing else foot, "dim"))
+
+    def clean(self, text: str) -> str:
+        """Text from outside, fit for this terminal."""
+        seen = safe.visible(text)
+        return safe.ascii_only(seen) if self.plain else seen
+
+    def _text(self, text: str, style: str = "") -> Text:
+        return Text(self.clean(text), style=style)
+
+    def _title(self, text: str) -> None:
+        self.console.print()
+        self.console.print(self._text(text, "bold underline" if self.console.color_system else ""))
+        if not self.console.color_system:
+            self.console.print("-" * min(len(text), self.console.width))
+
+    def _head(self) -> None:
+        self.console.print(Text.assemble((self.clean(self.record.part), "bold"), "  ", self.clean(self.record.title)))
+        self._pairs(view.head_lines(self.record))
+
+    def _pairs(self, pairs: Iterable[tuple[str, str]]) -> None:
+        table = Table.grid(padding=(0, 2))
+        for name, value in pairs:
+            table.add_row(self._text(name, "dim"), self._text(value))
+        self.console.print(table)
+
+    def _verdict(self) -> None:
+        record = self.record
+        style = STYLES[view.VERDICT_OUTCOME[record.verdict]]
+        self.console.print()
+        self.console.print(self._text(f"VERDICT: {view.HEADLINES[record.verdict]}", f"bold {style}"))
+        if record.partial:
+            self.console.print(self._text(f"Incomplete: {record.partial}."))
+        if record.advice:
+            self.console.print(self._text(record.advice))
+        if record.reasons:
+            self.console.print(self._text("Why, what weighs most first:"))
+            self._reasons()
+
+    def _reasons(self) -> None:
+        reasons = Table.grid(padding=(0, 1))
+        reasons.add_column(no_wrap=True)
+        for number, finding in enumerate(self.record.reasons, 1):
+            reasons.add_row(Text(f" {number}."), self._text(finding.sentence))
+        self.console.print(reasons)
+
+    def _package(self) -> None:
+        self.console.print()
+        for line in package.drawing(self.record, self.clean):
+            cells = [Text(self.clean(text), STYLES[outcome] if outcome else "") for text, outcome in line]
+            self.console.print(Padding(Text.assemble(*cells), (0, 0, 0, 2)), no_wrap=True, crop=True)
+
+    def _levels(self, quantity: str, title: str) -> None:
+        rows = view.level_rows(self.record, quantity)
+        missing = view.unmeasured_sentences(self.record) if quantity == "VOL" else []
+        if not rows and not missing:
+            return
+        self._title(title)
+        if rows:
+            table = self._table("pin", "at", quantity, "limit", "margin", "resistance", "verdict",
+                                right=(1, 2, 3, 4, 5))
+            for row in rows:
+                finding = row.finding
+                table.add_row(
+                    self._pin(row.pin), self._text(_current(finding)), self._text(figures.figure(finding.value, "")),
+                    self._text(view.limit_text(finding, "")), self._text(_with_unit(view.margin_text(finding, ""), "V")),
+                    self._text("" if row.ohm is None else figures.short(row.ohm)), self._outcome(finding.outcome))
+            self.console.print(table)
+        for sentence in missing:
+            self.console.print(self._text(sentence))
+
+    def _supply(self) -> None:
+        if not self.record.supply:
+            return
+        self._title("Supply current")
+        prefix = figures.common_prefix([f.value for f in self.record.supply if f.value])
+        table = self._table("state", "ICC", "limit", "margin", "typical", "verdict", right=(1, 2, 3, 4))
+        for finding in self.record.supply:
+            unit = figures.unit_symbol("A", prefix)
+            typical = "" if finding.typical is None else figures.amount(finding.typical, "A", prefix)
+            table.add_row(self._text(finding.state), self._text(figures.figure(finding.value, prefix)),
+                          self._text(view.limit_text(finding, prefix)),
+                          self._text(_with_unit(view.margin_text(finding, prefix), unit)),
+                          self._text(typical), self._outcome(finding.outcome))
+        self.console.print(table)
+
+    def _logic(self) -> None:
+        if not self.record.logic:
+            return
+        self._title("Logic")
+        for logic in self.record.logic:
+            self.console.print(self._text(view.logic_sentence(logic)))
+            for miss in logic.misses[:MISSES_SHOWN]:
+                self.console.print(Padding(self._text(view.miss_sentence(self.record, miss)), (0, 0, 0, 2)))
+            if len(logic.misses) > MISSES_SHOWN:
+                self.console.print(self._text(f"  and {len(logic.misses) - MISSES_SHOWN} more like these"))
+
+    def _loads(self) -> None:
+        rows = view.load_rows(self.record)
+        if not rows:
+            return
+        self._title("Outputs under load (sag: volts lost against the unloaded output)")
+        table = self._table("pin", "load", "sinking", "volts", "sag", "sourcing", "volts", "sag",
+                            right=(2, 3, 4, 5, 6, 7))
+        before = None
+        for row in rows:
+            pin = self._pin(row.pin) if row.pin is not before else Text("")
+            table.add_row(pin, self._text(row.point), *self._side(row.sink), *self._side(row.source))
+            before = row.pin
+        self.console.print(table)
+
+    def _side(self, reading: LoadReading | None) -> tuple[Text, Text, Text]:
+        if reading is None:
+            return self._text("-"), self._text("-"), self._text("-")
+        return (self._text(figures.short(reading.amperes, "m")), self._text(figures.short(reading.volts, "")),
+                self._text(figures.short(Quantity(reading.sag, reading.volts.u, "V"), "m")))
+
+    def _others(self) -> None:
+        found = view.other_findings(self.record)
+        if not found:
+            return
+        self._title("Other findings")
+        table = self._table("pin", "what", "verdict")
+        for pin, finding in found:
+            table.add_row(self._pin(pin), self._text(finding.sentence or finding.quantity),
+                          self._outcome(finding.outcome))
+        self.console.print(table)
+
+    def _listing(self, title: str, sentences: Iterable[str]) -> None:
+        lines = list(sentences)
+        if not lines:
+            return
+        self._title(title)
+        table = Table.grid(padding=(0, 1))
+        for line in lines:
+            table.add_row("-", self._text(line))
+        self.console.print(table)
+
+    def _table(self, *heads: str, right: tuple[int, ...] = ()) -> Table:
+        table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", collapse_padding=True)
+        for index, head in enumerate(heads):
+            table.add_column(head, justify="right" if index in right else "left", no_wrap=head not in ("what", "verdict"))
+        return table
+
+    def _pin(self, pin: PinRecord) -> Text:
+        return self._text(f"{pin.pin:>2} {pin.name}")
+
+    def _outcome(self, outcome: Outcome) -> Text:
+        return self._text(outcome.value, STYLES[outcome])
+
+
+def _current(finding: Finding) -> str:
+    return "" if finding.at is None else figures.short(finding.at, "m") if finding.at.unit == "A" else figures.short(finding.at)
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text} {unit}" if text else ""

@@ -1,0 +1,201 @@
+# SPDX-License-Identifier: MIT
+"""What a report says, before it is known whether on a terminal or on a page.
+
+Rows and sentences taken from a SweepRecord; nothing is measured, compared or
+judged here.  A word always carries the meaning; colour and sign only repeat it.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sagbench.parts.model import Role
+from sagbench.record import (
+    Contact, Finding, LoadReading, LogicMiss, LogicRecord, Outcome, PinContact, PinRecord, Quantity, SweepRecord,
+    Verdict)
+from sagbench.report import figures
+
+OUTPUT_ROLES = frozenset(role.value for role in Role if role.is_output)
+LEVELS = {"VOL": "low", "VOH": "high"}
+BAD_CONTACTS = (Contact.OPEN, Contact.SHORTED, Contact.NOT_MEASURED)
+NOTHING_MEASURED = "nothing was measured"
+
+HEADLINES = {
+    Verdict.SOUND: "SOUND",
+    Verdict.TIRED: "ABOUT TO GO",
+    Verdict.FAILED: "NOT SOUND",
+    Verdict.UNSURE: "CANNOT TELL",
+    Verdict.INCOMPLETE: "NOT FINISHED",
+}
+VERDICT_OUTCOME = {                      # which outcome's colour and sign a verdict wears
+    Verdict.SOUND: Outcome.WITHIN,
+    Verdict.TIRED: Outcome.ODD,
+    Verdict.FAILED: Outcome.BEYOND,
+    Verdict.UNSURE: Outcome.UNSURE,
+    Verdict.INCOMPLETE: Outcome.NOT_MEASURED,
+}
+
+
+@dataclass(frozen=True)
+class LevelRow:
+    """One output at one rated current."""
+
+    pin: PinRecord
+    finding: Finding
+    ohm: Quantity | None
+
+
+@dataclass(frozen=True)
+class LoadRow:
+    """One output under one load, both ways; a side is None where it was not measured."""
+
+    pin: PinRecord
+    point: str
+    sink: LoadReading | None
+    source: LoadReading | None
+
+
+def outputs(record: SweepRecord) -> tuple[PinRecord, ...]:
+    """The pins that can drive."""
+    return tuple(pin for pin in record.pins if pin.role in OUTPUT_ROLES)
+
+
+def level_rows(record: SweepRecord, quantity: str) -> list[LevelRow]:
+    """All findings of VOL or of VOH, by pin and then by current."""
+    rows = [LevelRow(pin, finding, pin.low_ohm if quantity == "VOL" else pin.high_ohm)
+            for pin in record.pins for finding in pin.findings if finding.quantity == quantity]
+    return sorted(rows, key=lambda row: (row.pin.pin, abs(row.finding.at.value) if row.finding.at else 0.0))
+
+
+def unmeasured_outputs(record: SweepRecord) -> tuple[PinRecord, ...]:
+    """Outputs without any comparison of a level: said by name, so that a short table does not look like a clean one."""
+    return tuple(pin for pin in outputs(record) if not any(f.quantity in LEVELS for f in pin.findings))
+
+
+def unmeasured_sentences(record: SweepRecord) -> list[str]:
+    """Which outputs have no level, and why: one sentence for each reason given, one for all the others."""
+    bare = unmeasured_outputs(record)
+    reasoned = [f"pin {pin.pin} ({pin.name}): no levels measured; {pin.sentence}" for pin in bare if pin.sentence]
+    others = ", ".join(f"{pin.pin} ({pin.name})" for pin in bare if not pin.sentence)
+    return reasoned + ([f"no levels measured at {'pins' if ',' in others else 'pin'} {others}"] if others else [])
+
+
+def load_rows(record: SweepRecord) -> list[LoadRow]:
+    """Every output at every load point, light to heavy as measured."""
+    rows = []
+    for pin in record.pins:
+        points = dict.fromkeys(reading.point for reading in pin.loads)
+        for point in points:
+            sides = {reading.direction: reading for reading in pin.loads if reading.point == point}
+            rows.append(LoadRow(pin, point, sides.get("sink"), sides.get("source")))
+    return rows
+
+
+def other_findings(record: SweepRecord) -> list[tuple[PinRecord, Finding]]:
+    """Comparisons at pins that are not output levels: leakage, input current and the like."""
+    return [(pin, finding) for pin in record.pins for finding in pin.findings
+            if finding.quantity not in LEVELS and (finding.value is not None or finding.outcome is not Outcome.WITHIN)]
+
+
+def wrong_contacts(record: SweepRecord) -> list[PinContact]:
+    """Contacts that are not as they must be, those that were not looked at among them."""
+    return [contact for contact in record.contacts if contact.contact in BAD_CONTACTS]
+
+
+def contact_sentence(record: SweepRecord, contact: PinContact) -> str:
+    """The contact check of one pin in words."""
+    if contact.sentence:
+        return contact.sentence
+    name = pin_name(record, contact.pin)
+    towards = " to " + " and ".join(contact.shorted_to) if contact.shorted_to else ""
+    return f"pin {contact.pin} ({name}): {contact.contact.value}{towards}" if name else (
+        f"pin {contact.pin}: {contact.contact.value}{towards}")
+
+
+def contact_summary(record: SweepRecord) -> str:
+    """How many contacts are as they must be, in a few words."""
+    if not record.contacts:
+        return "not looked at"
+    good = len(record.contacts) - len(wrong_contacts(record))
+    return f"{good} of {len(record.contacts)} as they must be"
+
+
+def pin_name(record: SweepRecord, number: int) -> str:
+    """The name of the pin with this number, "" if there is none."""
+    return next((pin.name for pin in record.pins if pin.pin == number), "")
+
+
+def pin_word(record: SweepRecord, pin: PinRecord) -> tuple[str, Outcome | None]:
+    """What stands beside a pin in the drawing of the package, and the outcome it counts as.
+
+    A bad contact comes first.  A pin that has no comparison of its own (an input, a rail) has nothing beside it.
+    """
+    contact = next((c for c in record.contacts if c.pin == pin.pin), None)
+    if contact and contact.contact in (Contact.OPEN, Contact.SHORTED):
+        return contact.contact.value, Outcome.BEYOND
+    if pin.role in OUTPUT_ROLES or pin.findings or pin.outcome is not Outcome.NOT_MEASURED:
+        return pin.outcome.value, pin.outcome
+    return "", None
+
+
+def logic_sentence(logic: LogicRecord) -> str:
+    """The logic test at one load in one line."""
+    load = "unloaded" if logic.load == "open" else f"{logic.load} load"
+    if not logic.checks:
+        return f"{load}: {NOTHING_MEASURED}"
+    wrong = len(logic.misses)
+    return (f"{load}: all {logic.checks} answers right in {_counted(logic.steps, 'step')}" if not wrong else
+            f"{load}: {wrong} of {_counted(logic.checks, 'answer')} wrong in {_counted(logic.steps, 'step')}")
+
+
+def miss_sentence(record: SweepRecord, miss: LogicMiss) -> str:
+    """One wrong answer in words."""
+    wanted = {"L": "low", "H": "high", "Z": "off"}.get(miss.expected, miss.expected)
+    given = ", ".join(f"{pin_name(record, pin) or f'pin {pin}'} {'high' if level else 'low'}"
+                      for pin, level in sorted(miss.inputs.items()))
+    where = f" with {given}" if given else ""
+    return (f"step {miss.step + 1}: pin {miss.pin} ({pin_name(record, miss.pin)}) must be {wanted}{where}, "
+            f"but is at {figures.amount(miss.volts, 'V', '')}")
+
+
+def limit_text(finding: Finding, prefix: str) -> str:
+    """The limit as "≤ 0.5 V"; "none given" if the data book has none."""
+    if finding.limit is None:
+        return "none given"
+    unit = finding.value.unit if finding.value else ""
+    sign = "≤" if finding.limit_kind == "max" else "≥"
+    return f"{sign} {figures.amount(finding.limit, unit, prefix)}"
+
+
+def margin_text(finding: Finding, prefix: str) -> str:
+    """The margin with its sign, without unit; "" if there is none."""
+    if finding.margin is None or finding.value is None:
+        return ""
+    return figures.signed(finding.margin, finding.value, prefix)
+
+
+def head_lines(record: SweepRecord) -> list[tuple[str, str]]:
+    """Name and value pairs of the head of a report."""
+    fixture = record.fixture
+    lines = [("marking", record.marking)] if record.marking and record.marking != record.part else []
+    at_chip = "not powered" if record.supply_volts is None else f"{figures.figure(record.supply_volts)} at the chip"
+    serial = "no serial number" if fixture.serial == 0xFFFFFFFF else f"serial {fixture.serial}"
+    return lines + [
+        ("supply", at_chip),
+        ("contacts", contact_summary(record)),
+        ("fixture", f"{fixture.name}, {serial}, firmware {fixture.firmware}, API level {fixture.api_level}, "
+                    f"at {fixture.port}"),
+        ("calibration", fixture.calibration),
+        ("measured", record.started),
+    ]
+
+
+def timing_text(record: SweepRecord) -> str:
+    """How long it took, "" if unknown."""
+    timing = record.timing
+    return "" if timing is None else (
+        f"{_counted(timing.passes, 'pass', 'passes')}, {_counted(timing.conversions, 'conversion')}, "
+        f"{timing.pass_s:.2f} s on the chip, {timing.total_s:.2f} s in all")
+
+
+def _counted(number: int, noun: str, plural: str = "") -> str:
+    return f"{number} {noun if number == 1 else plural or noun + 's'}"
