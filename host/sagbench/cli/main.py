@@ -6,7 +6,6 @@ Only argparse and the error tree are imported here, so that `--help` comes at on
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from collections.abc import Sequence
 
@@ -86,16 +85,18 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Carry out one command line; returns the exit code and never raises but for SystemExit of argparse."""
     words = list(sys.argv[1:] if argv is None else argv)
     try:
-        return _run(build_parser(), words)
+        code = _run(build_parser(), words)
+        sys.stdout.flush()
+        return code
     except SagbenchError as error:
         return complain(error)
     except KeyboardInterrupt:
         print("sagbench: interrupted before anything was measured.", file=sys.stderr)
         return EXIT_INTERRUPTED
     except BrokenPipeError:
-        # Whoever read our output has gone; nothing more can be said to him.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return EXIT_USAGE
+        from sagbench.cli.output import forget_stdout
+        forget_stdout()
+        return 0
     except Exception as error:                              # the one place that may catch everything
         from sagbench.cli import crash
         print(f"sagbench: {crash.sentence(error, words)}", file=sys.stderr)

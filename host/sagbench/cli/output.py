@@ -102,12 +102,23 @@ def deliver(record: SweepRecord, arguments: argparse.Namespace) -> None:
             except UsageError as error:
                 trouble = error
     if STDOUT not in (json_target, arguments.html) and not getattr(arguments, "quiet", False):
-        from sagbench.report.terminal import print_record
-        print_record(record, sys.stdout, color=wants_color(arguments, sys.stdout),
-                     plain=wants_plain(arguments, sys.stdout))
-    sys.stdout.flush()
+        try:
+            _show(record, arguments)
+        except BrokenPipeError:
+            forget_stdout()                          # `| head` has what it wanted; the verdict stays the exit code
     if trouble:
         raise trouble
+
+
+def _show(record: SweepRecord, arguments: argparse.Namespace) -> None:
+    from sagbench.report.terminal import print_record
+    print_record(record, sys.stdout, color=wants_color(arguments, sys.stdout), plain=wants_plain(arguments, sys.stdout))
+    sys.stdout.flush()
+
+
+def forget_stdout() -> None:
+    """Nobody reads our output any more: let what is still to come, the interpreter's last flush too, go nowhere."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _json(record: SweepRecord) -> str:

@@ -28,4 +28,4 @@ def run(arguments: argparse.Namespace) -> int:
 
 def full_name(function: str, family: str) -> str:
     """The usual name of a function in a family: 74LS04; 4000 series functions are whole names already."""
-    return function if family.startswith("4000") or function.startswith("4") and len(function) == 4 else f"74{family}{function}"
+    return function if family == "4000B" else f"74{family}{function}"

@@ -159,23 +159,32 @@ def _point(reading: LoadReading, scale: Scale) -> Markup:
 
 
 def _corners(pin: PinRecord, scale: Scale) -> Markup:
-    """Each promised corner, and the words of the heaviest."""
+    """Each promised corner with its margin, and what is promised in words."""
     rated = rated_points(pin, scale.direction)
     drawn: list[Markup] = []
     for finding in rated:
         assert finding.at is not None and finding.limit is not None
         x, y = scale.x(finding.at.value), scale.y(finding.limit)
+        drawn += _margin(finding, scale)
         drawn.append(el("path", d=f"M{x:.1f} {y - 4.5:.1f}L{x + 4.5:.1f} {y:.1f}L{x:.1f} {y + 4.5:.1f}L{x - 4.5:.1f} {y:.1f}Z",
                         class_="corner"))
-    if rated and rated[-1].at is not None and rated[-1].limit is not None:
-        last, kind = rated[-1], "max" if scale.direction == "sink" else "min"
-        assert last.at is not None and last.limit is not None
-        x, y = scale.x(last.at.value), scale.y(last.limit)
-        words = f"{figures.amount(last.limit, 'V', '')} {kind} at {figures.amount(abs(last.at.value), 'A', 'm')}"
-        at_right = x < WIDTH - 130
-        drawn.append(el("text", words, x=x + 9 if at_right else x - 9, y=y - 9 if scale.direction == "sink" else y + 12,
-                        text_anchor="start" if at_right else "end", class_="corner-name"))
+    words = "; ".join(f"{figures.amount(f.limit, 'V', '')} at {figures.amount(abs(f.at.value), 'A', 'm')}"
+                      for f in rated if f.limit is not None and f.at)
+    if words and scale.direction == "sink":                # into the far corner of the barred field, away from every line
+        drawn.append(el("text", f"at most {words}", x=LEFT + 7, y=TOP + 14, class_="corner-name"))
+    elif words:
+        drawn.append(el("text", f"at least {words}", x=LEFT + 14, y=HEIGHT - BOTTOM - 8, class_="corner-name"))
     return el("g", *drawn)
+
+
+def _margin(finding: Finding, scale: Scale) -> list[Markup]:
+    """From the corner to what was found at the rated current."""
+    if finding.value is None or finding.at is None or finding.limit is None or not math.isfinite(finding.value.value):
+        return []
+    x, y = scale.x(finding.at.value), scale.y(finding.value.value)
+    told = f"{finding.quantity} {figures.figure(finding.value, '')} at the rated {figures.amount(finding.at.value, 'A', 'm')}"
+    return [el("path", d=f"M{x:.1f} {scale.y(finding.limit):.1f}V{y:.1f}", class_="margin"),
+            el("g", el("title", told), el("circle", cx=x, cy=y, r=3.2, class_="rated"))]
 
 
 def _words(pin: PinRecord, scale: Scale) -> str:

@@ -26,7 +26,7 @@ Child = str | int | float | None
 Attribute = str | int | float | None
 
 
-def el(name: str, *children: Child, **attributes: Attribute) -> Markup:
+def el(name: str, /, *children: Child, **attributes: Attribute) -> Markup:
     """An element.  Attributes: `class_` is class, `stroke_width` is stroke-width; None leaves one out."""
     shown = "".join(f' {_attribute(key)}="{escape(_number(value))}"'
                     for key, value in attributes.items() if value is not None)

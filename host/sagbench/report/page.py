@@ -105,9 +105,10 @@ def _lines(record: SweepRecord) -> Markup | None:
     cards = [_card(record, pin, sink, source) for pin in view.outputs(record) if pin.loads]
     if not cards:
         return None
-    key = el("p", "Volts at the pin against its current. Points are measured, with bars for their uncertainty (k = 2); "
-             "the diamond is the corner the data book promises, and a good line stays out of the hatched field. "
-             "Grey: the chip's other outputs.", class_="key")
+    key = el("p", "Volts at the pin against its current. Rings are measured points, with bars for their uncertainty "
+             "(k = 2); a diamond is a corner the data book promises, and a good line stays out of the hatched field. A "
+             "dot is what was found at the rated current, dashes from it to the corner its margin. Grey: the chip's "
+             "other outputs.", class_="key")
     return _section("Load lines", key, *cards)
 
 

@@ -12,7 +12,7 @@ CLASSES = {
     Outcome.UNSURE: "unsure",
     Outcome.NOT_MEASURED: "unmeasured",
 }
-_STROKE = {"fill": "none", "stroke": "#fff", "stroke_width": 2.2, "stroke_linecap": "round",
+_STROKE: dict[str, str | float] = {"fill": "none", "stroke": "#fff", "stroke_width": 2.2, "stroke_linecap": "round",
            "stroke_linejoin": "round"}
 
 
