@@ -1,0 +1,313 @@
+"""The fixture as the rest of the host sees it: connect, run a pass, ask how it is.
+
+    with Device.connect(None) as device:
+        result = device.run_pass([steps.sense(1, 1, LineLevel.HIGH), steps.read(Source.K, 16)])
+
+The device powers the chip down by itself when the host falls silent, so whatever
+happens here, the chip is safe within `lease_ms`.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from importlib import resources
+from types import TracebackType
+from typing import Any, Self
+
+from sagbench.errors import DeviceError, LinkLost, NoDevice, NotOurs, WrongApiLevel
+from sagbench.wire import messages, numbers, steps
+from sagbench.wire.layout import Message, Step
+from sagbench.wire.link import MAGIC, Link
+from sagbench.wire.numbers import EventKind, PassStatus
+from sagbench.wire.serial import SerialTransport, Transport, find_port
+
+CONNECT = numbers.CONNECT_MS / 1000
+LEASE = numbers.LEASE_MS / 1000
+SILENCE = 2 * LEASE            # by then the device has surely let go, whatever delays the line has
+ASK = numbers.HELLO_MS / 1000  # unnumbered questions are repeated after this
+NO_SERIAL = 0xFFFFFFFF
+
+
+@dataclass(frozen=True)
+class Info:
+    """Who the fixture is."""
+
+    port: str
+    api_level: int
+    wiring_id: int
+    wiring: str                # name of its wiring ("bench24"); "" if this program does not know it
+    serial: int | None         # None if never set
+    firmware: str              # "1.0"
+    reset_cause: int           # MCUSR at its start
+    positions: int
+
+
+@dataclass(frozen=True)
+class PassResult:
+    """What a pass gave.
+
+    readings: one a reading step's reading, in order, the sum of its conversions; None: not measured.
+    """
+
+    readings: tuple[int | None, ...]
+    events: tuple[messages.Event, ...]
+    status: PassStatus
+    steps: int
+    conversions: int
+    elapsed_us: int
+
+
+class Device:
+    """A fixture in session.  All methods raise LinkLost if it falls silent."""
+
+    def __init__(self, transport: Transport, *, timeout: float | None = None) -> None:
+        """Start a session over an open transport.  Raises NoDevice, NotOurs, WrongApiLevel."""
+        self._transport = transport
+        self._silence = max(SILENCE, timeout or 0.0)
+        self._connect_patience = timeout or CONNECT
+        self._link = Link(host=True, now=transport.now())
+        self._pass_id = 0
+        self._powered = False              # as far as the steps sent so far say
+        self._in_pass = False
+        self._closed = False
+        self.info = self._start_session()
+
+    @classmethod
+    def connect(cls, port: str | None = None, *, timeout: float | None = None) -> Self:
+        """Find, open and greet the fixture.  `timeout`: seconds to wait for an answer, None: as the protocol says."""
+        transport = SerialTransport(find_port(port))
+        try:
+            return cls(transport, timeout=timeout)
+        except BaseException:
+            transport.close()
+            raise
+
+    # ------------------------------------------------------------- session
+    def _start_session(self) -> Info:
+        self._link = Link(host=True, now=self._transport.now())
+        self._link.hello(self._transport.now())
+        self._pass_id, self._powered, self._in_pass = 0, False, False
+        give_up = self._transport.now() + self._connect_patience
+        while self._transport.now() < give_up:
+            for message in self._pump():
+                if isinstance(message, messages.Welcome):
+                    return self._greet(message)
+        name = self._transport.name
+        if self._link.bytes_heard:
+            raise NotOurs(f"Something at {name} sends ({self._link.bytes_heard} bytes), but not as this fixture does; "
+                          "is it another device, or a board without the fixture's firmware?")
+        raise NoDevice(f"Nothing answers at {name} within {self._connect_patience:g} s; "
+                       "check the cable, the port's name, and that the firmware is on the board.")
+
+    def _greet(self, welcome: messages.Welcome) -> Info:
+        name = self._transport.name
+        if welcome.magic != MAGIC:
+            raise NotOurs(f"The device at {name} is not a sagbench fixture; name another port.")
+        if welcome.api_level != numbers.API_LEVEL:
+            older, newer = ("firmware", "program") if welcome.api_level < numbers.API_LEVEL else ("program", "firmware")
+            raise WrongApiLevel(f"The firmware of the fixture at {name} has API level {welcome.api_level}, this program "
+                                f"{numbers.API_LEVEL}; the {older} is older than the {newer}: bring it up to date.")
+        model = _model(welcome.wiring_id)
+        return Info(name, welcome.api_level, welcome.wiring_id, model["fixture"]["name"] if model else "",
+                    None if welcome.serial == NO_SERIAL else welcome.serial,
+                    f"{welcome.version >> 8}.{welcome.version & 255}", welcome.reset_cause, welcome.positions)
+
+    def model(self) -> dict[str, Any]:
+        """What its wiring is, as derived from the wiring file.  Raises DeviceError if this program does not know it."""
+        model = _model(self.info.wiring_id)
+        if model is None:
+            raise DeviceError(f"The fixture at {self.info.port} has wiring {self.info.wiring_id:08X}, which this program "
+                              "does not know; flash the firmware that came with this program.")
+        return model
+
+    def _pump(self) -> list[Message]:
+        """One turn: what is due goes out, what has come is delivered.  Raises LinkLost on silence."""
+        self._transport.write(self._link.poll(self._transport.now()))
+        self._link.receive(self._transport.read(), self._transport.now())
+        now = self._transport.now()
+        taken = self._link.take(now=now)
+        self._transport.write(self._link.poll(now))
+        if self._link.in_session and now - self._link.heard > self._silence:
+            raise LinkLost(f"The fixture at {self._transport.name} has been silent for {now - self._link.heard:.1f} s; "
+                           "it powers the chip down by itself. Check the cable and start again.")
+        return taken
+
+    def _renew(self) -> None:
+        """Start a new session if the lease has run out while the host was elsewhere."""
+        if self._closed:
+            raise LinkLost(f"The connection to {self._transport.name} has been closed.")
+        if self._transport.now() - self._link.heard < 0.75 * LEASE:
+            return
+        was_powered = self._powered
+        self._new_session()
+        if was_powered:
+            raise LinkLost(f"This program left the fixture at {self._transport.name} alone for too long with the chip "
+                           "powered, so it was powered down; start again.")
+
+    def _new_session(self) -> None:
+        try:
+            self.info = self._start_session()
+        except (NoDevice, NotOurs):
+            raise LinkLost(f"The fixture at {self._transport.name} answers no more; it powers the chip down by itself. "
+                           "Check the cable and start again.") from None
+
+    # ------------------------------------------------------------- passes
+    def run_pass(self, sequence: Iterable[Step], *,
+                 on_progress: Callable[[int, int], None] | None = None) -> PassResult:
+        """Send steps, collect what they give.
+
+        sequence: steps of `wire.steps`; `end` is added if it is not the last.
+        on_progress: called with (readings so far, readings in all).
+        A pass that ends by a safety rule is a result: see `status` and `events`.
+        Raises DeviceError if the device refuses the pass or answers what it was not asked.
+        """
+        code = [*sequence]
+        if not code or code[-1].name != "end":
+            code.append(steps.end())
+        self._renew()
+        self._pass_id += 1
+        now = self._transport.now()
+        self._in_pass = True
+        self._link.send(messages.PassBegin(self._pass_id), now)
+        for payload in _packed(code):
+            self._link.send(messages.Steps(payload), now)
+        result = self._collect(sum(step.readings for step in code), on_progress)
+        self._link.drop_queued()
+        self._in_pass = False
+        self._powered = result.status == PassStatus.COMPLETE and _leaves_power(code, self._powered)
+        return result
+
+    def _collect(self, total: int, on_progress: Callable[[int, int], None] | None) -> PassResult:
+        readings: list[int | None] = []
+        events: list[messages.Event] = []
+        while True:
+            for message in self._pump():
+                if isinstance(message, messages.Readings) and message.pass_id == self._pass_id:
+                    if message.first != len(readings):
+                        raise DeviceError(f"The fixture at {self.info.port} sent reading {message.first} where "
+                                          f"{len(readings)} was due; reset it and start again.")
+                    readings += [None if code == numbers.READING_NONE else code for code in message.sums]
+                    if on_progress:
+                        on_progress(len(readings), total)
+                elif isinstance(message, messages.Event):
+                    self._refused(message)
+                    if message.pass_id == self._pass_id:
+                        events.append(message)
+                elif isinstance(message, messages.PassDone) and message.pass_id == self._pass_id:
+                    self._complete(message, len(readings), total)
+                    return PassResult(tuple(readings), tuple(events), message.status, message.steps,
+                                      message.conversions, message.elapsed_us)
+
+    def _refused(self, event: messages.Event) -> None:
+        if event.kind in (EventKind.BUSY, EventKind.PASS_REPEATED):
+            raise DeviceError(f"The fixture at {self.info.port} refused the pass (event {event.kind.name.lower()}); "
+                              "close other programs that use it and start again.")
+
+    def _complete(self, done: messages.PassDone, came: int, total: int) -> None:
+        if done.readings != came or done.status == PassStatus.COMPLETE and came != total:
+            raise DeviceError(f"The fixture at {self.info.port} says it sent {done.readings} readings; {came} came and "
+                              f"{total} were asked for. Flash the firmware that came with this program.")
+
+    # ------------------------------------------------------------- the rest
+    def state(self) -> messages.State:
+        """How the device is now."""
+        self._renew()
+        return self._ask(messages.StateRequest())
+
+    def clear_faults(self) -> messages.State:
+        """Unlatch faults whose cause is gone; the state after it says which are left."""
+        return self._order(messages.ClearFaults())
+
+    def set_serial(self, serial: int) -> messages.State:
+        """Store the fixture's serial number, 0..FFFFFFFE."""
+        if not 0 <= serial < NO_SERIAL:
+            raise DeviceError(f"Serial number {serial} cannot be; give one from 0 to {NO_SERIAL - 1}.")
+        return self._order(messages.SerialSet(serial))
+
+    def halt(self) -> messages.State:
+        """Everything off now; fit to be called after a KeyboardInterrupt anywhere in here.
+
+        A pass that was under way leaves the streams in an unknown state, so a new session
+        is started behind it.
+        """
+        try:
+            state = self._ask(messages.Halt(), patience=1.0)
+        except LinkLost:
+            self._new_session()                        # `hello` is a halt too
+            return self._ask(messages.StateRequest())
+        if self._in_pass:
+            self._new_session()
+        self._powered = False
+        return state
+
+    def close(self) -> None:
+        """Power the chip down and let go of the port; a device that is gone already is no error."""
+        if self._closed:
+            return
+        self._closed = True
+        try:
+            self._ask(messages.Halt(), patience=0.5)
+        except LinkLost:
+            pass
+        finally:
+            self._transport.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None,
+                 trace: TracebackType | None) -> None:
+        self.close()
+
+    def _order(self, message: Message) -> messages.State:
+        self._renew()
+        self._link.send(message, self._transport.now())
+        while not self._link.idle:
+            self._pump()
+        return self.state()
+
+    def _ask(self, message: Message, patience: float | None = None) -> messages.State:
+        """Send an unnumbered message until `state` comes."""
+        started = self._transport.now()
+        ask_at = started
+        while patience is None or self._transport.now() - started < patience:
+            if self._transport.now() >= ask_at:
+                self._link.send(message, self._transport.now())
+                ask_at = self._transport.now() + ASK
+            for answer in self._pump():
+                if isinstance(answer, messages.State):
+                    return answer
+        raise LinkLost(f"The fixture at {self._transport.name} does not answer; it powers the chip down by itself.")
+
+
+def _packed(code: Iterable[Step]) -> Iterator[bytes]:
+    """Steps in payloads, none split."""
+    payload = b""
+    for step in code:
+        if len(payload) + len(step.code) > numbers.PAYLOAD_MAX:
+            yield payload
+            payload = b""
+        payload += step.code
+    if payload:
+        yield payload
+
+
+def _leaves_power(code: Iterable[Step], before: bool) -> bool:
+    """True if the chip is powered after these steps."""
+    for step in code:
+        if step.name in ("power_on", "power_off"):
+            before = step.name == "power_on"
+    return before
+
+
+def _model(wiring_id: int) -> dict[str, Any] | None:
+    """The derived description of the wiring with this id, if it is one of ours."""
+    for entry in resources.files("sagbench.fixtures").iterdir():
+        if entry.name.endswith(".json"):
+            model: dict[str, Any] = json.loads(entry.read_text())
+            if model.get("wiring_id") == wiring_id:
+                return model
+    return None
