@@ -34,7 +34,7 @@
 
 /* Messages. */
 enum message_id {
-    MSG_HELLO         = 0x01,  /* Start a session. The device powers the chip down, forgets both streams and answers `welcome`. */
+    MSG_HELLO         = 0x01,  /* Start a session. The device powers the chip down, forgets both streams and answers `welcome`, whatever the host's API level. This message never changes its fields. */
     MSG_WELCOME       = 0x81,  /* Who the device is. Sent in answer to every `hello`, whatever its API level. */
     MSG_ACK           = 0x02,  /* Nothing but the header's ack and room. */
     MSG_HALT          = 0x03,  /* Everything off now, whatever is under way; a running pass ends with status `halted`. Answered by `state`. */
@@ -43,7 +43,7 @@ enum message_id {
     MSG_CLEAR_FAULTS  = 0x05,  /* Unlatch faults whose cause is gone. Answered by `state`. */
     MSG_SERIAL_SET    = 0x06,  /* Store this fixture's serial number in EEPROM. Answered by `state`. */
     MSG_PASS_BEGIN    = 0x10,  /* A pass starts: its steps follow in `steps`. Refused with event `busy` while one runs, with `pass_repeated` if the number is that of the last pass of this session. */
-    MSG_STEPS         = 0x11,  /* Whole steps (see the step table), carried out in order as they come. A step is never split over two frames. */
+    MSG_STEPS         = 0x11,  /* Whole steps (see the step table), carried out in order as they come. A step is never split over two frames. Outside a pass they are dropped, so that what follows a pass ended by a fault does no harm. */
     MSG_READINGS      = 0x90,  /* Results of reading steps, in order. A reading is the sum of `repeats` conversions; FFFF: not measured (an event says why). */
     MSG_EVENT         = 0x91,  /* Something the host must know, in order with the readings. */
     MSG_PASS_DONE     = 0x92,  /* The pass is over; all its readings and events have been sent before. After any status but `complete` the chip is unpowered. */

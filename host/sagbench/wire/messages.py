@@ -15,7 +15,8 @@ from sagbench.wire.numbers import AckReason, EventKind, Fault, PassStatus
 
 @dataclass(frozen=True)
 class Hello(Message):
-    """Start a session. The device powers the chip down, forgets both streams and answers `welcome`."""
+    """Start a session. The device powers the chip down, forgets both streams and answers `welcome`, whatever the
+    host's API level. This message never changes its fields."""
 
     api_level: int                  # the host's API level
     nonce: int                      # any number; `welcome` repeats it, so that an old answer is known
@@ -150,7 +151,8 @@ class PassBegin(Message):
 
 @dataclass(frozen=True)
 class Steps(Message):
-    """Whole steps (see the step table), carried out in order as they come. A step is never split over two frames."""
+    """Whole steps (see the step table), carried out in order as they come. A step is never split over two frames.
+    Outside a pass they are dropped, so that what follows a pass ended by a fault does no harm."""
 
     code: bytes                     # step codes with their arguments
 
