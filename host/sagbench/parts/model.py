@@ -164,3 +164,4 @@ class Marking:
     function: str
     suffix: str                          # package and version letters
     package: str = ""                    # "plastic DIP", "ceramic DIP", "" if unknown
+    note: str = ""                       # what else it could be: a date code

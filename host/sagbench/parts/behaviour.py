@@ -1,0 +1,260 @@
+"""What a part does: its statements compiled to a list of operations, run in many lanes at once.
+
+Each signal has two integers, `one` and `zero`; bit k of them belongs to lane k.
+Bit k of `one` set: the signal is surely high in lane k; of `zero`: surely low;
+neither: unknown.  Lanes are independent machines: the vector generator uses
+them for patterns, the fault check for faults, everything else uses one.
+
+Invariant: one & zero == 0 for every signal.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from .definition import Definition
+from .equations import Assign, Const, Expr, Name, names
+from .model import Expect, Role
+
+ROUNDS = 40          # a ripple counter settles in one round a stage
+
+
+@dataclass(frozen=True)
+class Clocked:
+    """A state bit in slot numbers; -1 for what it has not."""
+
+    state: int
+    next: int
+    clock: int
+    edge: str
+    clear: int
+    set: int
+
+
+@dataclass(frozen=True)
+class Driver:
+    """An output pin in slot numbers; `enable` is -1 if it always drives."""
+
+    value: int
+    enable: int
+    role: Role
+
+
+class Network:
+    """A definition compiled: slots for signals, operations in an order in which each has its operands."""
+
+    def __init__(self, definition: Definition) -> None:
+        self.roles = definition.roles
+        self.slots: dict[str, int] = {}
+        self.tape: list[tuple[str, int, int, int]] = []      # sign, result, left, right
+        self.constants: list[tuple[int, bool]] = []
+        self.drivers: dict[str, Driver] = {}
+        self.size = 0
+        self._waiting = {a.target.text: a for a in definition.assigns}
+        self.inputs = tuple(n for n, role in self.roles.items() if role.is_input)
+        for name in self.inputs:
+            self._slot(name)
+        self.states = tuple(r.target.text for r in definition.registers)
+        for name in self.states:
+            self._slot(name)
+        for assign in definition.assigns:
+            self._assign(assign)
+        self.registers = tuple(
+            Clocked(self.slots[r.target.text], self._compile(r.next), self._compile(r.clock), r.edge,
+                    self._compile(r.clear), self._compile(r.set)) for r in definition.registers)
+
+    def _new(self) -> int:
+        self.size += 1
+        return self.size - 1
+
+    def _slot(self, name: str) -> int:
+        if name not in self.slots:
+            self.slots[name] = self._new()
+        return self.slots[name]
+
+    def _assign(self, assign: Assign) -> None:
+        name = assign.target.text
+        if name not in self._waiting:
+            return
+        del self._waiting[name]
+        value, enable = self._compile(assign.value), self._compile(assign.enable)
+        role = self.roles.get(name)
+        if role is not Role.BIDIRECTIONAL:           # reading a bidirectional pin means its outer level
+            self.slots[name] = value
+        if role is not None:
+            self.drivers[name] = Driver(value, enable, role)
+
+    def _compile(self, expr: Expr | None) -> int:
+        if expr is None:
+            return -1
+        if isinstance(expr, Name):
+            if expr.text in self._waiting and expr.text not in self.slots:
+                self._assign(self._waiting[expr.text])
+            return self.slots[expr.text]
+        if isinstance(expr, Const):
+            slot = self._new()
+            self.constants.append((slot, expr.value))
+            return slot
+        args = [self._compile(arg) for arg in expr.args]
+        if expr.sign == "?":                          # c ? a : b  =  c & a | !c & b | a & b (the last for unknown c)
+            c, a, b = args
+            return self._op("|", self._op("|", self._op("&", c, a), self._op("&", self._op("!", c), b)),
+                            self._op("&", a, b))
+        return self._op(expr.sign, *args)
+
+    def _op(self, sign: str, left: int, right: int = -1) -> int:
+        slot = self._new()
+        self.tape.append((sign, slot, left, right))
+        return slot
+
+    @cached_property
+    def supports(self) -> dict[str, frozenset[str]]:
+        """Inputs each output depends on without memory between (value and enable)."""
+        reach: list[frozenset[str]] = [frozenset()] * self.size
+        for name in self.inputs + self.states:
+            reach[self.slots[name]] = frozenset({name})
+        for _, slot, left, right in self.tape:
+            reach[slot] = reach[left] | (reach[right] if right >= 0 else frozenset())
+        return {name: reach[d.value] | (reach[d.enable] if d.enable >= 0 else frozenset())
+                for name, d in self.drivers.items()}
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """A fault: a signal slot, or what the part sees of an input pin, fixed at a level."""
+
+    slot: int
+    level: bool
+
+
+class Machine:
+    """A part in some state, in `lanes` copies.  All inputs and states begin unknown."""
+
+    def __init__(self, network: Network, lanes: int = 1, faults: Mapping[int, tuple[int, int]] | None = None) -> None:
+        self.network = network
+        self.all = (1 << lanes) - 1
+        self.one = [0] * network.size
+        self.zero = [0] * network.size
+        self.faults = dict(faults or {})               # slot -> (lanes stuck at 1, lanes stuck at 0)
+        self.driven: dict[str, bool | None] = {}
+        self._clocks: dict[int, tuple[int, int]] = {}   # clock slot -> its (one, zero) when last looked at
+        for slot, value in network.constants:
+            self._put(slot, self.all if value else 0, 0 if value else self.all)
+
+    def _put(self, slot: int, one: int, zero: int) -> None:
+        if slot in self.faults:
+            high, low = self.faults[slot]
+            one, zero = (one | high) & ~low, (zero | low) & ~high
+        self.one[slot], self.zero[slot] = one, zero
+
+    def set(self, levels: Mapping[str, bool | None]) -> None:
+        """Apply levels (the same in all lanes) and settle; None lets go."""
+        for name, level in levels.items():
+            self.driven[name] = level
+            self._put(self.network.slots[name], self.all if level else 0, self.all if level is False else 0)
+        self.settle()
+
+    def set_lanes(self, name: str, ones: int) -> None:
+        """Apply a different level in each lane, without settling."""
+        self.driven[name] = True
+        self._put(self.network.slots[name], ones, self.all & ~ones)
+
+    def settle(self) -> None:
+        """Run until nothing changes; bits that do not settle within ROUNDS become unknown."""
+        for _ in range(ROUNDS):
+            self._evaluate()
+            if not self._clock():
+                return
+        for register in self.network.registers:
+            self._put(register.state, 0, 0)
+        self._evaluate()
+
+    def _evaluate(self) -> None:
+        one, zero, faults = self.one, self.zero, self.faults
+        for sign, slot, a, b in self.network.tape:
+            if sign == "!":
+                high, low = zero[a], one[a]
+            elif sign == "&":
+                high, low = one[a] & one[b], zero[a] | zero[b]
+            elif sign == "|":
+                high, low = one[a] | one[b], zero[a] & zero[b]
+            else:
+                high, low = one[a] & zero[b] | zero[a] & one[b], one[a] & one[b] | zero[a] & zero[b]
+            if slot in faults:
+                stuck_high, stuck_low = faults[slot]
+                high, low = (high | stuck_high) & ~stuck_low, (low | stuck_low) & ~stuck_high
+            one[slot], zero[slot] = high, low
+
+    def _clock(self) -> bool:
+        """One round of all state bits, all of them from the same settled levels; True if any changed."""
+        results = [(r.state, *self._next(r)) for r in self.network.registers]
+        for register in self.network.registers:
+            self._clocks[register.clock] = (self.one[register.clock], self.zero[register.clock])
+        changed = False
+        for slot, one, zero in results:
+            before = self.one[slot], self.zero[slot]
+            self._put(slot, one, zero)
+            changed |= (self.one[slot], self.zero[slot]) != before
+        return changed
+
+    def _next(self, r: Clocked) -> tuple[int, int]:
+        """What a state bit becomes: surely high, surely low.  Clear and set rule over the clock; both at once leave it
+        unknown, and so does one that is unknown, unless it would make no difference."""
+        one, zero, every = self.one, self.zero, self.all
+        surely, perhaps = self._loads(r)
+        held, new = (one[r.state], zero[r.state]), (one[r.next], zero[r.next])
+        high = surely & new[0] | ~perhaps & held[0] | held[0] & new[0]
+        low = surely & new[1] | ~perhaps & held[1] | held[1] & new[1]
+        clear, no_clear = (one[r.clear], zero[r.clear]) if r.clear >= 0 else (0, every)
+        force, no_force = (one[r.set], zero[r.set]) if r.set >= 0 else (0, every)
+        return every & no_clear & (force | high), every & no_force & (clear | low)
+
+    def _loads(self, r: Clocked) -> tuple[int, int]:
+        """Lanes in which the bit surely, and perhaps, takes its next value in this round."""
+        one, zero = self.one[r.clock], self.zero[r.clock]
+        if not r.edge:
+            return one, self.all & ~zero
+        was_one, was_zero = self._clocks.get(r.clock, (0, 0))
+        if r.edge == "falling":
+            one, zero, was_one, was_zero = zero, one, was_zero, was_one
+        return was_zero & one, self.all & ~was_one & ~zero
+
+    def output(self, name: str) -> tuple[int, int, int]:
+        """Lanes in which an output is surely low, surely high, surely off."""
+        driver = self.network.drivers[name]
+        one, zero = self.one[driver.value], self.zero[driver.value]
+        if driver.role is Role.OPEN_COLLECTOR:
+            return zero, 0, one
+        if driver.enable < 0:
+            return zero, one, 0
+        on = self.one[driver.enable]
+        return zero & on, one & on, self.zero[driver.enable]
+
+    def expect(self, name: str) -> Expect | None:
+        """What an output does in lane 0; None if unknown."""
+        low, high, off = self.output(name)
+        return Expect.LOW if low & 1 else Expect.HIGH if high & 1 else Expect.OFF if off & 1 else None
+
+    def expects(self) -> dict[str, Expect]:
+        """What can be read now: every output of known behaviour that is not driven from outside."""
+        return {name: e for name in self.network.drivers
+                if self.driven.get(name) is None and (e := self.expect(name)) is not None}
+
+
+def support(expr: Expr | None) -> frozenset[str]:
+    """Names an expression reads."""
+    return frozenset(n.text for n in names(expr))
+
+
+def fault_lanes(faults: Iterable[Stuck]) -> tuple[int, dict[int, tuple[int, int]]]:
+    """Lane 0 stays good, lane k+1 gets fault k: (number of lanes, mask table for Machine)."""
+    table: dict[int, tuple[int, int]] = {}
+    lane = 0
+    for lane, fault in enumerate(faults, start=1):
+        high, low = table.get(fault.slot, (0, 0))
+        bit = 1 << lane
+        table[fault.slot] = (high | bit, low) if fault.level else (high, low | bit)
+    return lane + 1, table

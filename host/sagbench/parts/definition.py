@@ -1,0 +1,76 @@
+"""A part file after reading: names instead of pin numbers, statements instead of text.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from .equations import Assign, Register, Statement
+from .model import Role
+
+PLAIN = "74"                             # how part files and family tables call the series without a letter
+
+
+@dataclass(frozen=True)
+class Pinout:
+    """Names from pin 1 on, and what the rails are called."""
+
+    pins: tuple[str, ...]
+    families: tuple[str, ...] = ()       # empty: all that no other pinout names
+    supply: frozenset[str] = frozenset()
+    ground: frozenset[str] = frozenset()
+    analog: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Block:
+    """One gate, flip-flop or section, its {} filled in."""
+
+    name: str                            # "1"; "" if the block is not repeated
+    roles: Mapping[str, Role]            # of its pins
+    schmitt: frozenset[str]
+    statements: tuple[Statement, ...]
+    idle: str = ""
+    program: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Definition:
+    """One function."""
+
+    function: str
+    title: str
+    pinouts: tuple[Pinout, ...]
+    blocks: tuple[Block, ...]
+    families: Mapping[str, Mapping[str, Any]]      # as in the file, checked
+    buses: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    idle: str = ""
+    program: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+    origin: str = "library"
+
+    @property
+    def roles(self) -> dict[str, Role]:
+        """Role of every signal pin."""
+        return {name: role for block in self.blocks for name, role in block.roles.items()}
+
+    @property
+    def assigns(self) -> tuple[Assign, ...]:
+        """All outputs and wires."""
+        return tuple(s for block in self.blocks for s in block.statements if isinstance(s, Assign))
+
+    @property
+    def registers(self) -> tuple[Register, ...]:
+        """All state bits."""
+        return tuple(s for block in self.blocks for s in block.statements if isinstance(s, Register))
+
+    def pinout(self, family: str) -> Pinout:
+        """The pinout a family (file name: "74" for plain) has."""
+        for pinout in self.pinouts:
+            if family in pinout.families:
+                return pinout
+        return next(p for p in self.pinouts if not p.families)

@@ -1,0 +1,197 @@
+"""Find a part by what is printed on it, and put it together from its file and its family's table.
+
+    load_part("SN74LS04N").name == "74LS04"
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from ..errors import NotInFamily, PartFileError, UnknownPart
+from . import families, markings, sequence
+from .behaviour import Network
+from .definition import PLAIN, Definition
+from .equations import Expr, Name, Op
+from .model import Limit, Marking, Part, Pin, Role, SupplyState
+from .reader import matching, read
+
+LIBRARY = Path(__file__).parent / "library"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the catalogue."""
+
+    function: str
+    title: str
+    families: tuple[str, ...]            # "" is the plain series
+    pin_count: int
+
+
+def file_names(user_dirs: Iterable[Path] = ()) -> dict[str, Path]:
+    """Function -> its file.  A file `NN.toml` in a later folder takes the place of the library's."""
+    found: dict[str, Path] = {}
+    for folder in (LIBRARY, *map(Path, user_dirs)):
+        for path in sorted(folder.glob("*.toml")):
+            found[path.stem] = path
+    return found
+
+
+def load_file(path: Path | str) -> Definition:
+    """Read one part file.  Raises PartFileError with every mistake in it."""
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8")
+        stamp = path.stat().st_mtime_ns
+    except OSError as error:
+        raise PartFileError((f"{path}: cannot be read ({error.strerror}); check its name",)) from None
+    except UnicodeDecodeError as error:
+        line = path.read_bytes()[:error.start].count(b"\n") + 1
+        raise PartFileError((f"{path}:{line}:1: found bytes that are not UTF-8, expected plain text in UTF-8",)) from None
+    return _read(text, str(path), stamp)
+
+
+@lru_cache(maxsize=64)
+def _read(text: str, path: str, stamp: int) -> Definition:
+    return read(text, path, "library" if Path(path).parent == LIBRARY else path)
+
+
+def catalogue(user_dirs: Iterable[Path] = ()) -> Iterator[Entry]:
+    """Every function, in order of its number."""
+    names = file_names(user_dirs)
+    for name in sorted(names, key=lambda n: (len(n) > 3, n.zfill(5))):
+        made = load_file(names[name])
+        yield Entry(made.function, made.title, tuple("" if f == PLAIN else f for f in _in_order(made.families)),
+                    len(made.pinouts[0].pins))
+
+
+def _in_order(names: Iterable[str]) -> list[str]:
+    return sorted(names, key=families.ORDER.index)
+
+
+def load_part(text: str, *, user_dirs: Iterable[Path | str] = ()) -> Part:
+    """The part with this marking ("SN74LS04N", "7404", "ls04").
+
+    Raises UnknownPart with the nearest names, NotInFamily with the families it existed in,
+    PartFileError if its file has mistakes.
+    """
+    names = file_names(Path(d) for d in user_dirs)
+    read_as = markings.parse_marking(text)
+    known = [m for m in read_as if m.function in names]
+    if not known:
+        near = markings.nearest_names(text, read_as, names)
+        hint = f"; nearest names: {', '.join(near)}" if near else "; `catalogue` lists what there is"
+        raise UnknownPart(f'no part "{text}" in the library{hint}', near)
+    refused: NotInFamily | None = None
+    for marking in known:
+        try:
+            return build(load_file(names[marking.function]), marking)
+        except NotInFamily as error:
+            refused = refused or error
+    assert refused is not None
+    raise refused
+
+
+def build(definition: Definition, marking: Marking) -> Part:
+    """The part a marking names, from its function's definition.  Raises NotInFamily."""
+    key = marking.family or PLAIN
+    entry = definition.families.get(key)
+    grades = (entry or {}).get("grades") or ((54, 74) if key != "4000B" else (0,))
+    if entry is None:
+        existed = ", ".join(full_name(definition, f, 74) for f in _in_order(definition.families))
+        raise NotInFamily(f"{definition.function} ({definition.title}) never existed as "
+                          f"{_plain_name(marking.function, key, marking.grade)}; it was made as {existed}")
+    grade = marking.grade if marking.grade in grades else grades[-1]
+    pinout = definition.pinout(key)
+    network = Network(definition)
+    pins = tuple(_pin(i, name, definition, pinout, entry, key) for i, name in enumerate(pinout.pins, start=1))
+    limits = {pin.number: families.limits(key, grade, pin.role, _own(entry, pin.name, definition))
+              for pin in pins if pin.role.is_input or pin.role.is_output}
+    notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
+    if definition.origin != "library":
+        notes.append(f"defined by {definition.origin}")
+    return Part(definition.function, marking.family, grade, full_name(definition, key, grade), definition.title,
+                len(pins), pins, limits, sequence.steps(definition, network, pinout.pins),
+                tuple(_supply(definition, network, pinout.pins, entry)), definition.origin, tuple(notes))
+
+
+def _plain_name(function: str, key: str, grade: int) -> str:
+    return function if key == "4000B" else f"{grade or 74}{'' if key == PLAIN else key}{function}"
+
+
+def full_name(definition: Definition, key: str, grade: int) -> str:
+    """The type's name: "74LS74A"; the letter is the version the limits hold for."""
+    version = str(definition.families[key].get("version", ""))
+    if key == "4000B":
+        return f"{definition.function}{version or 'B'}"
+    return _plain_name(definition.function, key, grade) + version
+
+
+def _version_note(definition: Definition, marking: Marking, entry: Mapping[str, Any], key: str,
+                  grade: int) -> Iterator[str]:
+    version = entry.get("version")
+    if version and not marking.suffix.startswith(version):
+        yield (f"the limits are those of the {full_name(definition, key, grade)}; "
+               f"a {_plain_name(definition.function, key, grade)} without the {version} may be rated otherwise")
+
+
+def _pin(number: int, name: str, definition: Definition, pinout: Any, entry: Mapping[str, Any], key: str) -> Pin:
+    if name in pinout.supply:
+        return Pin(number, name, Role.SUPPLY)
+    if name in pinout.ground:
+        return Pin(number, name, Role.GROUND)
+    if name in pinout.analog or name not in definition.roles:
+        return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED)
+    inputs = families.table(key)["input"]
+    return Pin(number, name, definition.roles[name], clock=_clock_edge(definition, name),
+               schmitt=any(name in b.schmitt for b in definition.blocks),
+               low_unit_loads=_loads(entry.get("iil_ma", {}), name, definition, inputs["iil_ma"]["min"]),
+               high_unit_loads=_loads(entry.get("iih_ua", {}), name, definition, inputs["iih_ua"]["max"]))
+
+
+def _loads(figures: Mapping[str, float], name: str, definition: Definition, unit: float) -> float:
+    for pattern, value in figures.items():
+        if name in matching(pattern, definition.roles):
+            return round(value / unit, 4)
+    return 1.0
+
+
+def _clock_edge(definition: Definition, name: str) -> str | None:
+    """The edge an input clocks on; None if it clocks nothing, or not by itself."""
+    for register in definition.registers:
+        clock: Expr = register.clock
+        edge = register.edge
+        while isinstance(clock, Op) and clock.sign == "!" and edge:
+            clock, edge = clock.args[0], "falling" if edge == "rising" else "rising"
+        if edge and isinstance(clock, Name) and clock.text == name:
+            return edge
+    return None
+
+
+def _own(entry: Mapping[str, Any], name: str, definition: Definition) -> list[Mapping[str, Any]]:
+    """The family entry's `output` parts that hold for a pin."""
+    return [o for o in entry.get("output", ())
+            if "pins" not in o or any(name in matching(p, definition.roles) for p in o["pins"])]
+
+
+def _supply(definition: Definition, network: Network, pins: tuple[str, ...],
+            entry: Mapping[str, Any]) -> Iterator[SupplyState]:
+    unit = families.MILLI if "icc_ma" in entry else families.MICRO
+    figures = entry.get("icc_ma", entry.get("icc_ua", {}))
+    source = str(entry.get("icc_source", "memory"))
+    for key in figures or ("high", "low", "off"):
+        for state in sequence.supply_steps(definition, network, pins, [key]):
+            figure = figures.get(key)
+            if figure is None:
+                yield state
+                continue
+            typical, top = figure if isinstance(figure, list) else (None, figure)
+            yield replace(state, limit=Limit(top * unit, source),
+                          typical=None if typical is None else typical * unit)
+
+

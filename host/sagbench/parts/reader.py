@@ -1,0 +1,311 @@
+"""From the text of a part file to a Definition, or to a list of everything that is wrong with it.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from ..errors import PartFileError
+from . import equations, shape
+from .definition import PLAIN, Block, Definition, Pinout
+from .equations import Assign, EquationError, Register, Statement
+from .model import Role
+from .positions import Places, find
+from .shape import Mistake, nearest
+
+_ROOM = Path(__file__).parent
+_SUPPLY, _GROUND, _UNUSED = frozenset({"VCC", "VDD"}), frozenset({"GND", "VSS"}), "NC"
+_ROLE_KEYS = {"inputs": Role.INPUT, "outputs": Role.OUTPUT, "open_collector": Role.OPEN_COLLECTOR,
+              "tri_state": Role.TRI_STATE, "bidirectional": Role.BIDIRECTIONAL}
+_TOML_PLACE = re.compile(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.S)
+_MAX_SYNTAX = 20
+
+
+@cache
+def schema(name: str = "part") -> dict[str, Any]:
+    """The JSON Schema of part files or ("family") family tables."""
+    loaded: dict[str, Any] = json.loads((_ROOM / f"{name}.schema.json").read_text())
+    return loaded
+
+
+def parse_toml(text: str, file: str) -> tuple[dict[str, Any], list[str]]:
+    """The data and one sentence a syntax mistake; lines with a mistake are left out so that later ones show too."""
+    lines = text.split("\n")
+    wrong: list[str] = []
+    while True:
+        try:
+            return tomllib.loads("\n".join(lines)), wrong
+        except tomllib.TOMLDecodeError as error:
+            match = _TOML_PLACE.match(str(error))
+            what = match[1] if match else str(error)
+            line, column = (int(match[2]), int(match[3])) if match and match[2] else (len(lines), 1)
+            wrong.append(f"{file}:{line}:{column}: found {_excerpt(lines, line, column)}, expected valid TOML "
+                         f"({what[0].lower() + what[1:]}); mend the line, all after it may follow from it")
+            if not lines[line - 1].strip() or len(wrong) >= _MAX_SYNTAX:
+                return {}, wrong
+            lines[line - 1] = ""
+
+
+def _excerpt(lines: list[str], line: int, column: int) -> str:
+    rest = lines[line - 1][column - 1:].strip()
+    return f"'{rest[:20]}'" if rest else "the end of the line"
+
+
+def read(text: str, file: str, origin: str = "library") -> Definition:
+    """The definition in `text`; `file` is only for messages.  Raises PartFileError with every mistake found."""
+    data, wrong = parse_toml(text, file)
+    places = find(text) if not wrong else Places()
+    mistakes = shape.check(data, schema())
+    if not wrong and not any(m.is_gap for m in mistakes):
+        bad = {m.path for m in mistakes}
+        definition, more = _Builder(data, bad).build(origin)
+        mistakes += more
+        if not mistakes:
+            return definition
+    if wrong:
+        raise PartFileError(tuple(wrong))
+    ordered = sorted({(places.value(m.path), m.sentence(file, places)) for m in mistakes})
+    raise PartFileError(tuple(sentence for _, sentence in ordered))
+
+
+class _Builder:
+    """Turns shaped data into a Definition and collects what does not hold together."""
+
+    def __init__(self, data: Mapping[str, Any], bad: set[tuple[str | int, ...]]) -> None:
+        self.data, self.bad = data, bad
+        self.mistakes: list[Mistake] = []
+
+    def build(self, origin: str) -> tuple[Definition, list[Mistake]]:
+        data = self.data
+        pinouts = tuple(self.pinout(i, p) for i, p in enumerate(self._tables("pinout")))
+        blocks = tuple(b for i, entry in enumerate(self._tables("block")) for b in self.blocks(i, entry))
+        families = data["family"] if isinstance(data["family"], dict) else {}
+        buses = {k: tuple(v) for k, v in data.get("bus", {}).items() if isinstance(v, list)}
+        made = Definition(str(data["function"]), str(data["title"]), pinouts, blocks, families, buses,
+                          data.get("idle", ""), tuple(data.get("program", ())), tuple(data.get("notes", ())),
+                          tuple(data.get("sources", ())), origin)
+        self.check_signals(made)
+        self.check_pins(made)
+        self.check_families(made)
+        if not self.mistakes and not self.bad:
+            self.check_programs(made)
+        return made, self.mistakes
+
+    def _tables(self, key: str) -> list[Any]:
+        return [entry if isinstance(entry, dict) else {} for entry in self.data[key]]
+
+    def wrong(self, path: tuple[str | int, ...], found: str, expected: str, advice: str = "", *, at_key: bool = False,
+              column: int | None = None) -> None:
+        """Note a mistake, unless something at or around that path is known to be wrong already."""
+        if not any(path[:end] in self.bad for end in range(len(path) + 1)):
+            self.mistakes.append(Mistake(path, found, expected, advice, at_key, column))
+
+    def pinout(self, index: int, entry: Mapping[str, Any]) -> Pinout:
+        pins = tuple(str(p) for p in entry.get("pins", ()))
+        for name, count in Counter(pins).items():
+            if count > 1 and name not in _SUPPLY | _GROUND | {_UNUSED}:
+                second = [i for i, pin in enumerate(pins) if pin == name][1]
+                self.wrong(("pinout", index, "pins", second), f'"{name}" a second time', "each name once",
+                           "only supply, ground and NC pins may share a name")
+        if len(pins) % 2:
+            self.wrong(("pinout", index, "pins"), f"{len(pins)} pins", "an even number of pins",
+                       "write NC for a pin that is not connected")
+        return Pinout(pins, tuple(entry.get("families", ())), _SUPPLY | set(entry.get("supply", ())),
+                      _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())))
+
+    def blocks(self, index: int, entry: Mapping[str, Any]) -> Iterator[Block]:
+        seen: set[tuple[str | int, ...]] = set()
+        for each in entry.get("each", [""]):
+            roles = {str(name).replace("{}", each): role for key, role in _ROLE_KEYS.items()
+                     for name in entry.get(key, ())}
+            statements = []
+            for i, text in enumerate(entry.get("logic", ())):
+                path = ("block", index, "logic", i)
+                if path not in seen and (statement := self.statement(path, str(text), each)):
+                    statements.append(statement)
+                elif not statements or path not in seen:
+                    seen.add(path)
+            yield Block(each, roles, frozenset(str(n).replace("{}", each) for n in entry.get("schmitt", ())),
+                        tuple(statements), str(entry.get("idle", "")).replace("{}", each),
+                        tuple(str(p).replace("{}", each) for p in entry.get("program", ())))
+
+    def statement(self, path: tuple[str | int, ...], text: str, each: str) -> Statement | None:
+        try:
+            return equations.parse(text.replace("{}", each))
+        except EquationError as error:
+            column = _unfilled(text, each, error.column)
+            self.wrong(path, error.found, error.expected, error.advice, column=column)
+            return None
+
+    def check_signals(self, made: Definition) -> None:
+        """Each signal has exactly one statement, each name read exists, nothing feeds itself."""
+        paths = self._statement_paths()
+        known = set(made.roles) | {s.target.text for s, _, _ in paths}
+        said: dict[str, tuple[str | int, ...]] = {}
+        for statement, path, each in paths:
+            target, role = statement.target, made.roles.get(statement.target.text)
+            if target.text in said:
+                self.wrong(path, f"a second statement for {target.text}", "one statement for each signal")
+            said[target.text] = path
+            if role is Role.INPUT:
+                self.wrong(path, f"a statement for {target.text}, an input", "statements for outputs, wires and state "
+                           "bits", "list it under outputs if it is one")
+            self.check_enable(statement, role, path)
+            for name in equations.statement_names(statement):
+                if name.text not in known:
+                    self.wrong(path, f"'{name.text}'", "a pin, wire or state bit of this file",
+                               nearest(name.text, known) or "list it under inputs",
+                               column=_unfilled(self._text(path), each, name.column))
+        for index, entry in enumerate(self._tables("block")):
+            for key in _ROLE_KEYS:
+                for i, name in enumerate(entry.get(key, ())):
+                    each = str(entry.get("each", [""])[0])
+                    full = str(name).replace("{}", each)
+                    if key != "inputs" and full not in said:
+                        self.wrong(("block", index, key, i), f"no statement for {full}",
+                                   f"a statement `{full} = ...` in logic")
+        self.check_loops(paths)
+
+    def check_enable(self, statement: Statement, role: Role | None, path: tuple[str | int, ...]) -> None:
+        has = isinstance(statement, Assign) and statement.enable is not None
+        wants = role in (Role.TRI_STATE, Role.BIDIRECTIONAL)
+        name = statement.target.text
+        if has and not wants:
+            self.wrong(path, f"`when` for {name}", "`when` for tri_state and bidirectional pins only",
+                       f"list {name} under tri_state")
+        if wants and not has:
+            self.wrong(path, f"no `when` for {name}", f"`{name} = ... when ...`", "say in which state it drives")
+        if role is not None and isinstance(statement, Register):
+            self.wrong(path, f"a state bit called like pin {name}", "a state bit with a name of its own",
+                       f"write `q{name} := ...` and `{name} = q{name}`")
+
+    def check_loops(self, paths: list[tuple[Statement, tuple[str | int, ...], str]]) -> None:
+        reads = {s.target.text: {n.text for n in equations.statement_names(s)} for s, _, _ in paths
+                 if isinstance(s, Assign) and not self._bidirectional(s)}
+        done: set[str] = set()
+
+        def visit(name: str, trail: tuple[str, ...]) -> tuple[str, ...]:
+            if name in trail:
+                return trail[trail.index(name):] + (name,)
+            if name in done or name not in reads:
+                return ()
+            loop = next((found for read in sorted(reads[name]) if (found := visit(read, (*trail, name)))), ())
+            done.add(name)
+            return loop
+
+        for statement, path, _ in paths:
+            if loop := visit(statement.target.text, ()):
+                self.wrong(path, "a loop " + " <- ".join(loop), "outputs that do not feed themselves",
+                           "use a state bit (`:=`) for what the part remembers")
+
+    def _bidirectional(self, assign: Assign) -> bool:
+        return any(str(name).replace("{}", str(each)) == assign.target.text for entry in self._tables("block")
+                   for name in entry.get("bidirectional", ()) for each in entry.get("each", [""]))
+
+    def _text(self, path: tuple[str | int, ...]) -> str:
+        node: Any = self.data
+        for part in path:
+            node = node[part]
+        return str(node)
+
+    def _statement_paths(self) -> list[tuple[Statement, tuple[str | int, ...], str]]:
+        found = []
+        for index, entry in enumerate(self._tables("block")):
+            for each in entry.get("each", [""]):
+                for i, text in enumerate(entry.get("logic", ())):
+                    try:
+                        found.append((equations.parse(str(text).replace("{}", each)), ("block", index, "logic", i), each))
+                    except EquationError:
+                        pass                      # noted by `statement`
+        return found
+
+    def check_pins(self, made: Definition) -> None:
+        """Every signal stands in every pinout, every name of a pinout is known."""
+        for index, pinout in enumerate(made.pinouts):
+            plain = pinout.supply | pinout.ground | pinout.analog | {_UNUSED}
+            for i, name in enumerate(pinout.pins):
+                if name not in plain and name not in made.roles:
+                    self.wrong(("pinout", index, "pins", i), f'"{name}"', "a pin that a block lists",
+                               nearest(name, made.roles) or "list it under inputs or outputs, or write NC")
+            for name in made.roles:
+                if name not in pinout.pins:
+                    self.wrong(("pinout", index, "pins"), f"no {name}", "every input and output of the blocks",
+                               nearest(name, pinout.pins))
+            for kind, names in (("supply", pinout.supply), ("ground", pinout.ground)):
+                if not names & set(pinout.pins):
+                    self.wrong(("pinout", index, "pins"), f"no {kind} pin", f"a {kind} pin",
+                               "write VCC and GND, or name it with `supply` or `ground`")
+
+    def check_families(self, made: Definition) -> None:
+        general = [p for p in made.pinouts if not p.families]
+        named = [f for p in made.pinouts for f in p.families]
+        if len(general) > 1:
+            self.wrong(("pinout", 1), "two pinouts without `families`", "`families` with all but one", at_key=True)
+        for name in made.families:
+            if not general and name not in named:
+                self.wrong(("family", name), f"family {name}", "a pinout for it",
+                           "add it to the `families` of a pinout", at_key=True)
+        for name, entry in made.families.items():
+            for key in ("iil_ma", "iih_ua"):
+                for pin in (entry.get(key, {}) if isinstance(entry, dict) else {}):
+                    if not matching(pin, made.roles):
+                        self.wrong(("family", name, key, pin), f"'{pin}'", "the name of a pin (* stands for anything)",
+                                   nearest(pin, made.roles), at_key=True)
+            for i, output in enumerate(entry.get("output", ()) if isinstance(entry, dict) else ()):
+                for j, pin in enumerate(output.get("pins", ())):
+                    if not matching(pin, made.roles):
+                        self.wrong(("family", name, "output", i, "pins", j), f"'{pin}'",
+                                   "the name of a pin (* stands for anything)", nearest(pin, made.roles))
+
+    def check_programs(self, made: Definition) -> None:
+        from . import program
+
+        for path, text, each in self._program_paths():
+            try:
+                program.parse(text.replace("{}", each), made)
+            except program.ProgramError as error:
+                self.wrong(path, error.found, error.expected, error.advice,
+                           column=_unfilled(text, each, error.column))
+
+    def _program_paths(self) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+        for i, text in enumerate(self.data.get("program", ())):
+            yield ("program", i), text, ""
+        if "idle" in self.data:
+            yield ("idle",), self.data["idle"], ""
+        for index, entry in enumerate(self._tables("block")):
+            each = str(entry.get("each", [""])[0])
+            for i, text in enumerate(entry.get("program", ())):
+                yield ("block", index, "program", i), text, each
+            if "idle" in entry:
+                yield ("block", index, "idle"), entry["idle"], each
+
+
+def matching(pattern: str, pins: Mapping[str, Any]) -> list[str]:
+    """Pins a name or a pattern with * stands for."""
+    as_regex = re.compile(".*".join(map(re.escape, pattern.split("*"))))
+    return [pin for pin in pins if as_regex.fullmatch(pin)]
+
+
+def _unfilled(text: str, each: str, column: int) -> int:
+    """A column in a text with {} filled in, counted back to the text as it stands in the file."""
+    at = 0
+    for part in text.split("{}")[:-1]:
+        at += len(part)
+        if column < at:
+            break
+        column += 2 - len(each) if column >= at + len(each) else at - column
+        at += 2
+    return column
+
+
+def family_key(family: str) -> str:
+    """The name a family has in part files and family tables: "74" for the plain one."""
+    return family or PLAIN

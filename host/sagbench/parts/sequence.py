@@ -1,0 +1,171 @@
+"""The logic test of a part: what to set and what to expect, step by step, from power-on.
+
+A part without memory gets every combination each output can see, all outputs at
+the same time (`patterns`).  A part with memory gets what its file's `program` says.
+What to expect always comes from `behaviour`.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import permutations, zip_longest
+
+from . import patterns, program
+from .behaviour import Machine, Network
+from .definition import Definition
+from .model import Expect, Role, Step, SupplyState
+
+Levels = dict[str, bool | None]
+
+
+def levels(definition: Definition, network: Network) -> list[Levels]:
+    """What to apply, by name: the first entries set every input, the rest change some."""
+    if not network.registers and not definition.program and not any(b.program for b in definition.blocks):
+        return [dict(vector) for vector in patterns.vectors(network)]
+    first = _first(definition)
+    driven = dict(first)
+    held = [n for n, role in definition.roles.items() if role is Role.BIDIRECTIONAL]
+    steps: list[Levels] = [first]
+    for name in held:
+        driven[name] = None
+    rows = [list(_expand(block.program, definition, driven)) for block in definition.blocks if block.program]
+    for k, row in enumerate(rows):                     # copies of a block run one step apart, so that they differ
+        row[:0] = [{}] * k
+    for together in zip_longest(*rows, fillvalue={}):
+        merged: Levels = {}
+        for part in together:
+            merged.update(part)
+        steps.append(merged)
+    steps += _expand(definition.program, definition, driven)
+    return [s for s in steps if s]
+
+
+def _first(definition: Definition) -> Levels:
+    """Every input at its idle level; bidirectional pins are let go."""
+    start: Levels = {n: False for n, role in definition.roles.items() if role is Role.INPUT}
+    start |= {n: None for n, role in definition.roles.items() if role is Role.BIDIRECTIONAL}
+    for block in definition.blocks:
+        start |= program.levels(block.idle, definition)
+    return start | program.levels(definition.idle, definition)
+
+
+def _expand(lines: Iterable[str], definition: Definition, driven: Levels) -> Iterator[Levels]:
+    """The steps of program lines; `driven` follows.  A pulse is two steps, a change to the level it has is none."""
+    for line in lines:
+        for action in program.parse(line, definition):
+            if isinstance(action, program.Pulse):
+                for level in (not driven[action.pin], bool(driven[action.pin])):
+                    driven[action.pin] = level
+                    yield {action.pin: level}
+                continue
+            change = {n: v for n, v in action.items() if driven[n] is not v}
+            driven.update(change)
+            if change:
+                yield change
+
+
+def steps(definition: Definition, network: Network, pins: Sequence[str]) -> tuple[Step, ...]:
+    """The sequence with pin numbers and expectations; `pins` are the names from pin 1 on."""
+    number = {name: i for i, name in enumerate(pins, start=1)}
+    machine = Machine(network)
+    made = []
+    for change in levels(definition, network):
+        machine.set(change)
+        made.append(Step({number[n]: v for n, v in change.items()},
+                         {number[n]: e for n, e in sorted(machine.expects().items(), key=lambda x: number[x[0]])}))
+    return tuple(made)
+
+
+def order_matters(network: Network, changes: Sequence[Mapping[str, bool | None]]) -> list[int]:
+    """Indices of steps whose changes, applied one after another in some order, do not all end in the same state.
+
+    All orders of up to four changes; of more: forwards, backwards, and each one first.
+    """
+    if not network.registers:
+        return []
+    wrong = []
+    before: list[Mapping[str, bool | None]] = []
+    for index, change in enumerate(changes):
+        if index and len(change) > 1:
+            ends = {_end(network, before, order) for order in _orders(sorted(change))
+                    for order in [[{name: change[name]} for name in order]]}
+            if len(ends) > 1:
+                wrong.append(index)
+        before.append(change)
+    return wrong
+
+
+def _orders(names: list[str]) -> Iterable[Sequence[str]]:
+    if len(names) <= 4:
+        return permutations(names)
+    rotations = [[name, *(n for n in names if n != name)] for name in names]
+    return [names, names[::-1], *rotations]
+
+
+def _end(network: Network, before: Iterable[Mapping[str, bool | None]],
+         order: Iterable[Mapping[str, bool | None]]) -> tuple[tuple[int, int], ...]:
+    machine = Machine(network)
+    for change in (*before, *order):
+        machine.set(change)
+    return tuple((machine.one[r.state], machine.zero[r.state]) for r in network.registers)
+
+
+_WANTED = {"high": "outputs high", "low": "outputs low", "off": "outputs off", "quiescent": "quiescent"}
+
+
+def supply_steps(definition: Definition, network: Network, pins: Sequence[str],
+                 wanted: Iterable[str]) -> Iterator[SupplyState]:
+    """For each of "high", "low", "off", "quiescent" that the part can be brought into: how (limits are left out)."""
+    number = {name: i for i, name in enumerate(pins, start=1)}
+    for key in wanted:
+        if (path := _reach(definition, network, key)) is None:
+            continue
+        final: Levels = {}
+        for change in path:
+            final.update(change)
+        yield SupplyState(_WANTED[key], tuple(Step({number[n]: v for n, v in change.items()}) for change in path),
+                          None, pins_low=tuple(sorted(number[n] for n, v in final.items() if v is False)))
+
+
+def _reach(definition: Definition, network: Network, key: str) -> list[Levels] | None:
+    inputs = [n for n, role in definition.roles.items() if role.is_input]
+    changes = levels(definition, network)
+    if not network.registers and not any(r is Role.BIDIRECTIONAL for r in definition.roles.values()):
+        for level in (False, True):                    # all inputs alike first: what data books do
+            if _is(network, [{n: level for n in inputs}], key):
+                return [{n: level for n in inputs}]
+        return next(([c] for c in _whole(changes) if _is(network, [c], key)), None)
+    machine = Machine(network)
+    for index, change in enumerate(changes):
+        machine.set(change)
+        if _state(machine, key) and all(n in machine.driven for n in inputs):
+            return changes[:index + 1]
+    return None
+
+
+def _whole(changes: Iterable[Levels]) -> Iterator[Levels]:
+    so_far: Levels = {}
+    for change in changes:
+        so_far = so_far | change
+        yield so_far
+
+
+def _is(network: Network, path: Iterable[Levels], key: str) -> bool:
+    machine = Machine(network)
+    for change in path:
+        machine.set(change)
+    return _state(machine, key)
+
+
+def _state(machine: Machine, key: str) -> bool:
+    """True if every output does what the state asks; "quiescent": every output is known."""
+    network = machine.network
+    for name, driver in network.drivers.items():
+        if machine.driven.get(name) is not None:
+            continue
+        does = machine.expect(name)
+        high = Expect.OFF if driver.role is Role.OPEN_COLLECTOR else Expect.HIGH
+        if does is None or key != "quiescent" and does is not {"high": high, "low": Expect.LOW, "off": Expect.OFF}[key]:
+            return False
+    return True
