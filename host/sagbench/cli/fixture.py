@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import Any
+from typing import TYPE_CHECKING
 
-NO_SERIAL = 0xFFFFFFFF                   # what an EEPROM that was never written holds
-RESETS = {1: "power-on", 2: "reset button or port opened", 4: "supply too low", 8: "watchdog"}
+if TYPE_CHECKING:
+    from sagbench.device import Info
+    from sagbench.wire.messages import State
+
+RESETS = {1: "power-on", 2: "its reset line (the port was opened)", 4: "a supply too low", 8: "its watchdog"}
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -16,23 +19,23 @@ def run(arguments: argparse.Namespace) -> int:
     from sagbench.report.safe import visible
     with Device.connect(arguments.port) as device:
         for name, value in facts(device.info, device.state()):
-            sys.stdout.write(visible(f"{name:<13} {value}") + "\n")
+            sys.stdout.write(visible(f"{name:<10} {value}") + "\n")
     return 0
 
 
-def facts(info: Any, state: Any) -> list[tuple[str, str]]:
-    """Name and value pairs from the fixture's welcome and state messages (fields as in the wire spec)."""
-    faults = [fault.name.lower().replace("_", " ") for fault in state.faults]
+def facts(info: Info, state: State) -> list[tuple[str, str]]:
+    """Name and value pairs from who the fixture is and how it is."""
+    faults = [(fault.name or "unknown").lower().replace("_", " ") for fault in state.faults]
     causes = [word for bit, word in RESETS.items() if info.reset_cause & bit]
+    wiring = info.wiring or "not known to this program; flash the firmware that came with it"
     return [
-        ("fixture", info.name),
         ("port", info.port),
-        ("serial", "none set" if info.serial == NO_SERIAL else str(info.serial)),
-        ("firmware", f"{info.version >> 8}.{info.version & 0xFF}, API level {info.api_level}"),
-        ("wiring", f"{info.wiring_id:08X}"),
-        ("socket", f"{info.positions} positions, {'powered' if state.powered else 'not powered'}"),
+        ("wiring", f"{wiring} ({info.wiring_id:08X})"),
+        ("serial", "none set" if info.serial is None else str(info.serial)),
+        ("firmware", f"{info.firmware}, API level {info.api_level}"),
+        ("socket", f"{info.positions} positions, {'POWERED' if state.powered else 'not powered'}"),
         ("faults", ", ".join(faults) or "none"),
-        ("switch chain", "enabled" if state.registers_enabled else "off"),
+        ("switches", "enabled" if state.registers_enabled else "disabled"),
         ("link", f"{state.frames_damaged} damaged frames"),
         ("stack", f"{state.stack_free} bytes never used" if state.stack_free else "not known"),
         ("running", f"{state.uptime_ms / 1000:.1f} s since {' and '.join(causes) or 'an unknown reset'}"),

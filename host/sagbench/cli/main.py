@@ -40,7 +40,7 @@ def build_parser() -> argparse.ArgumentParser:
     sweep = verbs.add_parser("sweep", help="measure the chip in the socket", epilog=EXIT_CODES + "\n" + CAUTION,
                              formatter_class=argparse.RawDescriptionHelpFormatter,
                              description="Measure the chip in the socket and report on every output of it.")
-    sweep.add_argument("part", metavar="PART", help="what is printed on the chip (74LS04, SN74LS04N), or a part file")
+    sweep.add_argument("part", metavar="PART", help="what is printed on the chip: 74LS04, SN74LS04N")
     _add_fixture(sweep)
     _add_library(sweep)
     _add_report(sweep)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
 from sagbench.errors import UsageError
 from sagbench.report.safe import visible
@@ -12,18 +13,26 @@ from sagbench.report.safe import visible
 def run(arguments: argparse.Namespace) -> int:
     """One line a function: number, pins, title, families.  Raises UsageError if no part has all the words."""
     from sagbench import parts
+    check_folders(arguments.parts_dir)
     words = [word.casefold() for word in arguments.words]
     found = 0
-    for function, title, families, pin_count in parts.catalogue():
-        names = [full_name(function, family) for family in families]
-        text = " ".join((function, title, *names)).casefold()
+    for entry in parts.catalogue(map(Path, arguments.parts_dir)):
+        names = [full_name(entry.function, family) for family in entry.families]
+        text = " ".join((entry.function, entry.title, *names)).casefold()
         if all(word in text for word in words):
             found += 1
-            sys.stdout.write(visible(f"{function:<6} {pin_count:>2} pins  {title}: {', '.join(names)}") + "\n")
+            sys.stdout.write(visible(f"{entry.function:<5} {entry.pin_count:>2} pins  {entry.title}: {', '.join(names)}") + "\n")
     if not found:
         raise UsageError(f"no part has {' and '.join(repr(w) for w in arguments.words)}; "
                          "`sagbench parts` without words lists all.")
     return 0
+
+
+def check_folders(folders: list[str]) -> None:
+    """Raises UsageError if a folder of the user's own part files is none."""
+    for folder in folders:
+        if not Path(folder).is_dir():
+            raise UsageError(f"there is no folder {folder}; --parts-dir takes a folder with part files in it.")
 
 
 def full_name(function: str, family: str) -> str:

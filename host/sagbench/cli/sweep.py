@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 
 from sagbench.cli import output
 from sagbench.cli.progress import shown
@@ -29,12 +28,12 @@ def run(arguments: argparse.Namespace) -> int:
     return output.exit_code(record)
 
 
-def find_part(text: str, folders: list[str]) -> Part:
-    """The part of this marking, or of this part file.  Raises UsageError."""
-    from sagbench import parts
-    if text.endswith(".toml"):
-        return parts.load_file(Path(text))
-    return parts.load_part(text, user_dirs=tuple(Path(folder) for folder in folders))
+def find_part(marking: str, folders: list[str]) -> Part:
+    """The part with this marking.  Raises UsageError."""
+    from sagbench.cli.parts import check_folders
+    from sagbench.parts import load_part
+    check_folders(folders)
+    return load_part(marking, user_dirs=folders)
 
 
 def measure(part: Part, arguments: argparse.Namespace) -> SweepRecord:

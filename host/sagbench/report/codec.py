@@ -31,7 +31,9 @@ class RecordFileError(UsageError):
 def to_json(record: SweepRecord) -> str:
     """The record as a JSON text (UTF-8 when written), two spaces a level, a line feed at the end."""
     head = {"kind": KIND, "schema_version": VERSION}
-    return json.dumps(head | _plain(record), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json.dumps(head | _plain(record), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    # A word of the command line that was not UTF-8 holds lone surrogates; as \\udcxx they are JSON and can be written.
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def from_json(text: str, where: str = "the file") -> SweepRecord:
