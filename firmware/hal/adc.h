@@ -12,6 +12,11 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+/* Ports (a bit each) whose pins must not switch while a conversion is under way:
+ * F and K carry the converter's inputs (ATmega2560 data sheet, "Analog Noise
+ * Canceling Techniques"). */
+#define HAL_ADC_PORTS ((1U << 5) | (1U << 9))
+
 /* Give a series: `count` (1..64) conversions of `channel` against the reference
  * with REFS code `refs`.  Only when hal_adc_free() says so. */
 void hal_adc_start(uint8_t channel, uint8_t refs, uint8_t count);

@@ -1,0 +1,31 @@
+/* SPDX-License-Identifier: MIT */
+/* Worst-case currents of the controller's pins, in 0.1 mA.
+ *
+ * The data sheet limits the sum of all sinking and, separately, of all sourcing
+ * pins of each port group (ATmega2560, DC characteristics, notes 3 and 4), and
+ * the total through GND and through VCC; so each direction has its own sums. */
+#ifndef CORE_BUDGET_H
+#define CORE_BUDGET_H
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Nothing counts. */
+void budget_start(void);
+
+/* Nothing but LD counts. */
+void budget_lines_off(void);
+
+/* Try a change: begin, take and give lines, ask whether it fits, commit. */
+void budget_begin(void);
+void budget_take(uint8_t group, bool high, uint16_t current);
+void budget_give(uint8_t group, bool high, uint16_t current);
+bool budget_fits(uint8_t *group_number);   /* 1..; 0: the total */
+void budget_commit(void);
+
+/* The LD line's share becomes this, if it fits. */
+bool budget_ld(uint16_t current, bool high);
+
+/* What counts now, for tests. */
+uint16_t budget_now(uint8_t group, bool high);
+
+#endif

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: MIT */
+/* The converter in the wire's terms: sources and references. */
+#ifndef CORE_CONVERT_H
+#define CORE_CONVERT_H
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "gen/protocol.h"
+
+/* Nothing converts; the reference counts as not settled. */
+void convert_start(void);
+
+/* Bring the converter to a reference: call until true.  Changing it takes
+ * WIRING_AREF_SETTLE_MS and two conversions that are thrown away; all series must
+ * have been fetched before. */
+bool convert_reference(uint8_t reference);
+uint8_t convert_reference_now(void);
+
+/* Give a series, when there is room for one. */
+void convert_series(uint8_t source, uint8_t repeats);
+
+/* Forget what is under way. */
+void convert_stop(void);
+
+#endif

@@ -1,0 +1,334 @@
+/* SPDX-License-Identifier: MIT */
+#include "core/executor.h"
+
+#include "core/convert.h"
+#include "core/link.h"
+#include "core/power.h"
+#include "core/steps.h"
+#include "hal/adc.h"
+#include "hal/clock.h"
+
+#define SPACE_FOR_STEP 4      /* frames that one step can make: full readings, rest, event, pass_done */
+#define READINGS_MAX ((FRAME_PAYLOAD_MAX - MSG_READINGS_FIXED) / 2)
+#define FLUSH_US 10000UL      /* readings do not wait longer for company */
+#define UNDER_WAY 4           /* series under way at most (HAL: two and two results); power of two */
+#define PHASES_A_TURN 2
+
+_Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start while frames are under way");
+
+/* What must be over before a step starts. */
+enum need { NOTHING, SAMPLED, DRAINED };
+
+struct step_kind {
+    enum step_answer (*carry_out)(struct step_run *run);
+    uint8_t need;
+};
+
+static const struct step_kind kinds[STEP_COUNT] = {
+    [STEP_END] = {0, DRAINED},
+    [STEP_IDLE] = {step_do_idle, DRAINED},
+    [STEP_DRIVE] = {step_do_drive, SAMPLED},
+    [STEP_LEVELS] = {step_do_levels, SAMPLED},
+    [STEP_PIN] = {step_do_pin, SAMPLED},
+    [STEP_SENSE] = {step_do_sense, SAMPLED},
+    [STEP_REFERENCE] = {step_do_reference, DRAINED},
+    [STEP_SETTLE] = {step_do_settle, SAMPLED},
+    [STEP_READ] = {step_do_read, NOTHING},
+    [STEP_SCAN] = {step_do_scan, NOTHING},
+    [STEP_LOAD] = {step_do_load, DRAINED},
+    [STEP_POWER_ON] = {step_do_power_on, DRAINED},
+    [STEP_POWER_OFF] = {step_do_power_off, DRAINED},
+    [STEP_LEVEL] = {step_do_level, SAMPLED},
+    [STEP_VERIFY] = {step_do_verify, DRAINED},
+    [STEP_PULSE] = {step_do_pulse, DRAINED},
+    [STEP_GROUND] = {step_do_ground, DRAINED},
+};
+
+static struct {
+    bool running, finishing;
+    uint16_t id;
+    uint8_t status;
+    uint32_t steps, readings, conversions;
+    bool started;
+    uint32_t started_at, elapsed;
+
+    uint8_t offset;               /* in the `steps` message at the front of the link's queue */
+    bool active;                  /* `run` is under way */
+    struct step_run run;
+    bool waiting;
+    uint32_t wait_from;
+    uint16_t wait_us;
+
+    uint8_t pending;              /* readings composed, not yet sent */
+    uint32_t pending_since;
+    uint8_t repeats[UNDER_WAY];   /* of the series under way */
+    uint8_t first, under_way;
+} pass;
+
+void executor_start(void)
+{
+    pass.running = pass.finishing = pass.active = pass.waiting = false;
+    pass.pending = 0;
+    pass.under_way = 0;
+}
+
+void executor_begin(uint16_t pass_id)
+{
+    executor_start();
+    pass.running = true;
+    pass.id = pass_id;
+    pass.steps = pass.readings = pass.conversions = 0;
+    pass.started = false;
+    pass.elapsed = 0;
+    pass.offset = 0;
+    pass.first = 0;
+}
+
+bool executor_running(void)
+{
+    return pass.running;
+}
+
+uint16_t executor_pass_id(void)
+{
+    return pass.id;
+}
+
+/* ----------------------------------------------------- readings and events */
+
+static void flush(void)
+{
+    if (pass.pending)
+        link_send(MSG_READINGS, (uint8_t)(MSG_READINGS_FIXED + 2 * pass.pending));
+    pass.pending = 0;
+}
+
+void step_reading(uint16_t sum, uint8_t conversions)
+{
+    uint8_t *payload = link_compose();
+    if (pass.pending == 0) {
+        struct msg_readings head = {pass.id, pass.readings};
+        msg_readings_pack(payload, &head);
+        pass.pending_since = hal_micros();
+    }
+    wire_put_u16(payload + MSG_READINGS_FIXED + 2 * pass.pending, sum);
+    pass.pending++;
+    pass.readings++;
+    pass.conversions += conversions;
+    if (pass.pending == READINGS_MAX)
+        flush();
+}
+
+void executor_event(uint16_t pass_id, uint8_t kind, uint8_t position, uint16_t value)
+{
+    flush();
+    struct msg_event event = {pass_id, kind, position, value, pass.readings};
+    link_send(MSG_EVENT, msg_event_pack(link_compose(), &event));
+}
+
+void step_event(uint8_t kind, uint8_t position, uint16_t value)
+{
+    executor_event(pass.id, kind, position, value);
+}
+
+void step_series(uint8_t source, uint8_t repeats)
+{
+    pass.repeats[(pass.first + pass.under_way) & (UNDER_WAY - 1)] = repeats;
+    pass.under_way++;
+    convert_series(source, repeats);
+}
+
+static void collect(void)
+{
+    uint16_t sum;
+    while (pass.under_way && hal_adc_poll(&sum)) {
+        step_reading(sum, pass.repeats[pass.first]);
+        pass.first = (pass.first + 1) & (UNDER_WAY - 1);
+        pass.under_way--;
+    }
+}
+
+/* ------------------------------------------------------------------ the end */
+
+static void finish(uint8_t status)
+{
+    flush();
+    if (pass.started)
+        pass.elapsed = hal_micros() - pass.started_at;
+    pass.status = status;
+    pass.finishing = true;
+    pass.active = pass.waiting = false;
+}
+
+static void try_to_finish(void)
+{
+    if (link_space() == 0)
+        return;
+    struct msg_pass_done done = {pass.id, pass.status, pass.steps, pass.readings, pass.conversions, pass.elapsed};
+    link_send(MSG_PASS_DONE, msg_pass_done_pack(link_compose(), &done));
+    pass.running = pass.finishing = false;
+}
+
+void executor_abort(uint8_t status, const struct msg_event *why)
+{
+    power_off();
+    if (!pass.running || pass.finishing)
+        return;
+    convert_stop();
+    pass.under_way = 0;
+    if (why)
+        step_event(why->kind, why->position, why->value);
+    finish(status);
+}
+
+/* ---------------------------------------------------------------- the steps */
+
+void step_wait(uint16_t us)
+{
+    pass.waiting = true;
+    pass.wait_from = hal_micros();
+    pass.wait_us = us;
+}
+
+static bool unpack(struct step_run *run, const uint8_t *from)
+{
+    switch (run->code) {
+    case STEP_DRIVE:
+        return step_drive_unpack(&run->with.drive, from);
+    case STEP_LEVELS:
+        return step_levels_unpack(&run->with.levels, from);
+    case STEP_PIN:
+        return step_pin_unpack(&run->with.pin, from);
+    case STEP_SENSE:
+        return step_sense_unpack(&run->with.sense, from);
+    case STEP_REFERENCE:
+        return step_reference_unpack(&run->with.reference, from);
+    case STEP_SETTLE:
+        return step_settle_unpack(&run->with.settle, from);
+    case STEP_READ:
+        return step_read_unpack(&run->with.read, from);
+    case STEP_SCAN:
+        return step_scan_unpack(&run->with.scan, from);
+    case STEP_LOAD:
+        return step_load_unpack(&run->with.load, from);
+    case STEP_POWER_ON:
+        return step_power_on_unpack(&run->with.power_on, from);
+    case STEP_LEVEL:
+        return step_level_unpack(&run->with.level, from);
+    case STEP_VERIFY:
+        return step_verify_unpack(&run->with.verify, from);
+    case STEP_PULSE:
+        return step_pulse_unpack(&run->with.pulse, from);
+    case STEP_GROUND:
+        return step_ground_unpack(&run->with.ground, from);
+    default:
+        return true;      /* end, idle, power_off have no arguments */
+    }
+}
+
+static bool ready_for(uint8_t need)
+{
+    if (need == DRAINED)
+        return pass.under_way == 0;
+    return need == NOTHING || hal_adc_sampled();
+}
+
+static void bad_step(void)
+{
+    struct msg_event event = {.kind = EVENT_BAD_STEP, .position = 0, .value = pass.run.code};
+    executor_abort(PASS_BAD_STEP, &event);
+}
+
+/* The next step of the message at the front, if there is one and it may start. */
+static bool next_step(void)
+{
+    struct link_message message;
+    if (!link_peek(&message) || message.id != MSG_STEPS)
+        return false;
+    if (pass.offset >= message.length) {
+        link_drop();
+        pass.offset = 0;
+        return false;
+    }
+    if (!power_settled() || link_space() < SPACE_FOR_STEP)
+        return false;
+    const uint8_t *step = message.payload + pass.offset;
+    struct step_run *run = &pass.run;
+    uint8_t left = (uint8_t)(message.length - pass.offset);
+    run->code = step[0];
+    bool good = run->code < STEP_COUNT && left > step_length[run->code] && unpack(run, step + 1);
+    if (!ready_for(good ? kinds[run->code].need : DRAINED))
+        return false;
+    if (!pass.started) {
+        pass.started = true;
+        pass.started_at = hal_micros();
+    }
+    if (!good) {
+        bad_step();
+        return false;
+    }
+    run->phase = 0;
+    pass.offset = (uint8_t)(pass.offset + 1 + step_length[run->code]);
+    pass.active = true;
+    return true;
+}
+
+static void take_answer(enum step_answer answer)
+{
+    switch (answer) {
+    case GO_ON:
+        pass.run.phase++;
+        break;
+    case GO_DONE:
+        pass.active = false;
+        pass.steps++;
+        break;
+    case GO_FAULT:
+        executor_abort(PASS_FAULT, 0);
+        break;
+    case GO_BAD:
+        bad_step();
+        break;
+    default:
+        break;
+    }
+}
+
+static bool one_phase(uint32_t now)
+{
+    if (!pass.active && !next_step())
+        return false;
+    if (pass.waiting) {
+        if (now - pass.wait_from < pass.wait_us)
+            return false;
+        pass.waiting = false;
+    }
+    if (pass.run.code == STEP_END) {
+        pass.steps++;
+        finish(PASS_COMPLETE);
+        return false;
+    }
+    enum step_answer answer = kinds[pass.run.code].carry_out(&pass.run);
+    take_answer(answer);
+    return answer == GO_DONE || (answer == GO_ON && !pass.waiting);
+}
+
+void executor_turn(uint32_t now)
+{
+    if (!pass.running)
+        return;
+    collect();
+    if (pass.finishing) {
+        try_to_finish();
+        return;
+    }
+    for (uint8_t i = 0; i < PHASES_A_TURN && one_phase(now); i++)
+        ;
+    if (pass.pending && now - pass.pending_since >= FLUSH_US && link_space() > SPACE_FOR_STEP)
+        flush();
+}
+
+bool executor_quiet(void)
+{
+    return !pass.running;
+}

@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: MIT */
+/* Carries out the steps of a pass as they come, and streams what they give. */
+#ifndef CORE_EXECUTOR_H
+#define CORE_EXECUTOR_H
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "gen/protocol.h"
+
+void executor_start(void);
+
+/* A pass begins; only when none runs. */
+void executor_begin(uint16_t pass_id);
+bool executor_running(void);
+uint16_t executor_pass_id(void);
+
+/* One turn. */
+void executor_turn(uint32_t now);
+
+/* No step is under way and none waits. */
+bool executor_quiet(void);
+
+/* End the pass, if one runs: everything off.  With an event (kind, position and value
+ * set) if `why` is not null. */
+void executor_abort(uint8_t status, const struct msg_event *why);
+
+/* An event outside the pass's own course; needs link_space(). */
+void executor_event(uint16_t pass_id, uint8_t kind, uint8_t position, uint16_t value);
+
+#endif

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: MIT */
+/* The 48 drive lines: what they do, what they may do, whether they succeed.
+ *
+ * Invariants
+ *  - an S line drives only at a verified position, or at the one position that
+ *    lines_load() was given;
+ *  - the worst-case currents of the lines that drive low, and of those that
+ *    drive high, stay within every port group's limit and the total;
+ *  - a line that is off has no pull-up. */
+#ifndef CORE_LINES_H
+#define CORE_LINES_H
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "gen/protocol.h"
+#include "gen/wiring.h"
+
+#define POSITION_BIT(position) ((uint32_t)1 << ((position) - 1))
+
+enum lines_answer { LINES_OK, LINES_NOT_VERIFIED, LINES_OVER_BUDGET };
+
+/* All lines off, nothing verified. */
+void lines_start(void);
+
+/* Is this state allowed?  On LINES_OK it waits to be carried out by
+ * lines_commit(); `where` is the position, or the group number from 1 (0: the total). */
+enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where);
+
+/* The same with the lines of one position replaced; `load`: S without verification. */
+enum lines_answer lines_plan_pin(uint8_t position, uint8_t lines, bool high, bool load, uint8_t *where);
+
+/* Ports, a bit each, that lines_commit() would change. */
+uint16_t lines_planned_ports(void);
+void lines_commit(void);
+
+/* At once: the lines of one position, or all, off. */
+void lines_pin_off(uint8_t position);
+void lines_all_off(void);
+
+/* What drives now. */
+const struct step_drive *lines_now(void);
+
+/* LD counts too: through load selector channel `load`; false if that is over budget. */
+bool lines_count_ld(uint8_t load, uint8_t level);
+
+/* Verified positions. */
+void lines_verified_add(uint8_t position);
+uint32_t lines_verified(void);
+void lines_verified_forget(void);
+
+/* One look at the strong lines: a position that does not follow, or 0.
+ * `may_peek`: an M line beside a strong one may be let go for a moment. */
+uint8_t lines_watch(bool may_peek);
+
+/* Every S low, to discharge an unpowered chip; then lines_discharge_held() tells
+ * which position stays high (0: none) and lets it go. */
+void lines_discharge(void);
+uint8_t lines_discharge_held(void);
+
+/* Some pulses (at most 255) on the lines of a position that drive. */
+void lines_pulse(uint8_t position, uint8_t count);
+
+#endif

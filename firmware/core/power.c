@@ -1,0 +1,201 @@
+/* SPDX-License-Identifier: MIT */
+#include "core/power.h"
+
+#include "core/lines.h"
+#include "core/sense.h"
+#include "gen/wiring.h"
+#include "hal/clock.h"
+#include "hal/ports.h"
+
+#define BIT(number) ((uint8_t)(1U << (number)))
+#define PUMP_US 100UL                           /* 5 kHz: the pump capacitor keeps 3 V, see hardware */
+#define STILL_US (2UL * WIRING_DEAD_MAN_MS * 1000UL)   /* without a pump OE_N is surely high after this */
+#define PUMPED_US 20000UL                       /* with it, surely low after this */
+#define HELD_LOOK_US 200UL                      /* a discharging position is low after this */
+
+enum dead_man { TEST_STILL, TEST_PUMPED, HOLDS, LETS_GO };
+enum discharge { QUIET, FALLING, LOW };
+
+static struct {
+    uint16_t faults;
+    uint8_t dead_man;
+    uint32_t dead_man_since;
+    uint32_t pumped_at;
+    uint8_t discharge;
+    uint32_t discharge_since;
+    bool pump_level;
+} power;
+
+static void output(uint8_t port, uint8_t bit, bool level)
+{
+    hal_port_out(port, BIT(bit), level ? 0xFF : 0);
+    hal_port_ddr(port, BIT(bit), BIT(bit));
+}
+
+bool power_registers_enabled(void)
+{
+    return !(hal_port_get(WIRING_OE_N_PORT) & BIT(WIRING_OE_N_BIT));
+}
+
+bool power_is_on(void)
+{
+    return sense_supply_on();
+}
+
+uint16_t power_faults(void)
+{
+    return power.faults;
+}
+
+void power_fault(uint16_t fault)
+{
+    power.faults |= fault;
+}
+
+bool power_settled(void)
+{
+    return power.dead_man >= HOLDS && power.discharge == QUIET;
+}
+
+static void everything_off(void)
+{
+    lines_all_off();
+    (void)sense_switches(0, 0, 0);
+    sense_off();
+    lines_verified_forget();
+}
+
+void power_start(void)
+{
+    uint32_t now = hal_micros();
+    power.faults = 0;
+    power.dead_man = TEST_STILL;
+    power.dead_man_since = now;
+    power.pumped_at = now;
+    power.discharge = QUIET;
+    power.pump_level = false;
+    output(WIRING_PUMP_PORT, WIRING_PUMP_BIT, false);
+    output(WIRING_LAMP_PORT, WIRING_LAMP_BIT, false);
+    hal_port_ddr(WIRING_OE_N_PORT, BIT(WIRING_OE_N_BIT), 0);
+    lines_start();
+    sense_start();
+}
+
+void power_off(void)
+{
+    everything_off();
+    lines_discharge();
+    power.discharge = FALLING;
+    power.discharge_since = hal_micros();
+    output(WIRING_LAMP_PORT, WIRING_LAMP_BIT, false);
+}
+
+void power_clear_faults(void)
+{
+    uint16_t stay = 0;
+    if ((power.faults & FAULT_REGISTERS) && !sense_chain_good())
+        stay |= FAULT_REGISTERS;
+    if ((power.faults & FAULT_DEAD_MAN) && !power_registers_enabled())
+        stay |= FAULT_DEAD_MAN;
+    power.faults &= stay;
+}
+
+/* ------------------------------------------------------------ turn by turn */
+
+static void pump(uint32_t now)
+{
+    if (power.dead_man == TEST_STILL || now - power.pumped_at < PUMP_US)
+        return;
+    power.pumped_at = now;
+    power.pump_level = !power.pump_level;
+    hal_port_out(WIRING_PUMP_PORT, BIT(WIRING_PUMP_BIT), power.pump_level ? 0xFF : 0);
+}
+
+static void dead_man_is(uint8_t state, uint32_t now)
+{
+    power.dead_man = state;
+    power.dead_man_since = now;
+}
+
+/* True if power was lost behind the firmware's back. */
+static bool dead_man_turn(uint32_t now)
+{
+    bool enabled = power_registers_enabled();
+    uint32_t since = now - power.dead_man_since;
+    switch (power.dead_man) {
+    case TEST_STILL:
+        if (since < STILL_US)
+            break;
+        if (enabled)
+            power_fault(FAULT_DEAD_MAN);
+        dead_man_is(TEST_PUMPED, now);
+        break;
+    case TEST_PUMPED:
+    case LETS_GO:
+        if (enabled)
+            dead_man_is(HOLDS, now);
+        else if (since >= PUMPED_US) {
+            power_fault(FAULT_DEAD_MAN);
+            if (power.dead_man == TEST_PUMPED)
+                dead_man_is(LETS_GO, now);
+        }
+        break;
+    default:
+        if (enabled)
+            break;
+        dead_man_is(LETS_GO, now);
+        return power_is_on();
+    }
+    return false;
+}
+
+/* True if a position stays high. */
+static bool discharge_turn(uint32_t now, uint8_t *position)
+{
+    uint32_t since = now - power.discharge_since;
+    if (power.discharge == FALLING && since >= HELD_LOOK_US) {
+        *position = lines_discharge_held();
+        if (*position)
+            return true;
+        power.discharge = LOW;
+    }
+    if (power.discharge == LOW && since >= WIRING_DISCHARGE_MS * 1000UL) {
+        lines_all_off();
+        power.discharge = QUIET;
+    }
+    return false;
+}
+
+static bool broken(struct msg_event *event, uint16_t fault, uint8_t kind, uint8_t position, uint16_t value)
+{
+    power_fault(fault);
+    event->kind = kind;
+    event->position = position;
+    event->value = value;
+    return true;
+}
+
+bool power_turn(uint32_t now, bool may_peek, struct msg_event *event)
+{
+    uint8_t position;
+    pump(now);
+    if (dead_man_turn(now)) {
+        power_off();
+        return broken(event, FAULT_OVER_CURRENT, EVENT_OVER_CURRENT, 0, WIRING_TRIP_ICC_CODE);
+    }
+    if (power.discharge != QUIET) {
+        if (discharge_turn(now, &position))
+            return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);
+        return false;
+    }
+    position = lines_watch(may_peek);
+    if (position) {
+        power_off();
+        return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);
+    }
+    if (sense_chain_failed() && !(power.faults & FAULT_REGISTERS)) {
+        power_off();
+        return broken(event, FAULT_REGISTERS, EVENT_POWER_REFUSED, 0, power.faults | FAULT_REGISTERS);
+    }
+    return false;
+}

@@ -1,0 +1,176 @@
+/* SPDX-License-Identifier: MIT */
+#include "core/sense.h"
+
+#include "core/lines.h"
+#include "hal/ports.h"
+#include "hal/registers.h"
+
+#define BIT(number) ((uint8_t)(1U << (number)))
+
+_Static_assert(HAL_CHAIN == WIRING_REGISTERS, "one chain");
+
+static struct {
+    uint8_t registers[WIRING_REGISTERS];
+    uint8_t shifted[WIRING_REGISTERS];   /* what is in the chain, far end first */
+    bool known;                          /* ... since the start */
+    bool failed;
+    uint8_t position, load, ld;
+    bool supply_on;
+} sense;
+
+static void shift(void)
+{
+    uint8_t bytes[WIRING_REGISTERS], back[WIRING_REGISTERS];
+    for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
+        bytes[i] = sense.registers[WIRING_REGISTERS - 1 - i];
+    hal_shift(bytes, back);
+    for (uint8_t i = 0; i < WIRING_REGISTERS; i++) {
+        if (sense.known && back[i] != sense.shifted[i])
+            sense.failed = true;
+        sense.shifted[i] = bytes[i];
+    }
+    sense.known = true;
+}
+
+static void write_registers(void)
+{
+    shift();
+    hal_latch();
+}
+
+bool sense_chain_good(void)
+{
+    sense.failed = false;
+    shift();
+    shift();
+    hal_latch();
+    bool good = !sense.failed;
+    sense.failed = false;
+    return good;
+}
+
+bool sense_chain_failed(void)
+{
+    bool failed = sense.failed;
+    sense.failed = false;
+    return failed;
+}
+
+static void inhibit_all(void)
+{
+    for (uint8_t mux = 0; mux < WIRING_MUXES; mux++)
+        hal_port_out(wiring_inhibit[mux].port, wiring_inhibit[mux].mask, wiring_inhibit[mux].mask);
+}
+
+static void ld_set(uint8_t ld)
+{
+    const uint8_t mask = BIT(WIRING_LD_BIT);
+    if (ld == LINE_OFF) {
+        hal_port_ddr(WIRING_LD_PORT, mask, 0);
+        hal_port_out(WIRING_LD_PORT, mask, 0);
+    } else {
+        hal_port_out(WIRING_LD_PORT, mask, ld == LINE_HIGH ? 0xFF : 0);
+        hal_port_ddr(WIRING_LD_PORT, mask, mask);
+    }
+    sense.ld = ld;
+}
+
+static void tie(uint8_t position, uint8_t load)
+{
+    inhibit_all();
+    sense.position = position;
+    sense.load = load;
+    uint8_t channel = position ? wiring_sense[position - 1].channel : 0;
+    sense.registers[WIRING_ADDRESS_REGISTER] = (uint8_t)(wiring_sense_bits[channel] | wiring_load_bits[load]);
+    write_registers();
+    if (position) {
+        const struct wiring_line *inhibit = &wiring_inhibit[wiring_sense[position - 1].mux];
+        hal_port_out(inhibit->port, inhibit->mask, 0);
+    }
+}
+
+void sense_start(void)
+{
+    sense.known = false;
+    sense.failed = false;
+    /* After a watchdog reset the dead-man may still hold the outputs enabled: off comes first. */
+    for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
+        sense.registers[i] = wiring_registers_off[i];
+    sense.ld = LINE_OFF;
+    inhibit_all();
+    for (uint8_t mux = 0; mux < WIRING_MUXES; mux++)
+        hal_port_ddr(wiring_inhibit[mux].port, wiring_inhibit[mux].mask, wiring_inhibit[mux].mask);
+    sense_off();
+    (void)sense_switches(0, 0, 0);
+}
+
+bool sense_set(uint8_t position, uint8_t load, uint8_t ld)
+{
+    if (!lines_count_ld(load, ld))
+        return false;
+    if (ld != sense.ld)
+        ld_set(LINE_OFF);
+    tie(position, load);
+    if (ld != sense.ld)
+        ld_set(ld);
+    return true;
+}
+
+void sense_position(uint8_t position)
+{
+    tie(position, sense.load);
+}
+
+void sense_off(void)
+{
+    ld_set(LINE_OFF);
+    (void)lines_count_ld(0, LINE_OFF);
+    tie(0, 0);
+}
+
+uint16_t sense_settle_us(void)
+{
+    return wiring_settle_us[sense.load];
+}
+
+/* ----------------------------------------------------------------- switches */
+
+static const struct wiring_switch *find(const struct wiring_switch *table, uint8_t count, uint8_t position)
+{
+    for (uint8_t i = 0; i < count; i++)
+        if (table[i].position == position)
+            return &table[i];
+    return 0;
+}
+
+bool sense_switches(uint8_t supply, uint8_t supply_2, uint8_t ground)
+{
+    uint8_t wanted[WIRING_REGISTERS];
+    const uint8_t supplies[2] = {supply, supply_2};
+    for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
+        wanted[i] = i == WIRING_ADDRESS_REGISTER ? sense.registers[i] : wiring_registers_off[i];
+    for (uint8_t i = 0; i < 2; i++) {
+        if (!supplies[i])
+            continue;
+        const struct wiring_switch *found = find(wiring_supply, WIRING_SUPPLIES, supplies[i]);
+        if (!found)
+            return false;
+        wanted[found->reg] &= (uint8_t)~found->mask;    /* P switch: low is on */
+    }
+    if (ground) {
+        const struct wiring_switch *found = find(wiring_ground, WIRING_GROUNDS, ground);
+        if (!found)
+            return false;
+        wanted[found->reg] |= found->mask;
+    }
+    for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
+        sense.registers[i] = wanted[i];
+    write_registers();
+    sense.supply_on = supply || supply_2;
+    return true;
+}
+
+bool sense_supply_on(void)
+{
+    return sense.supply_on;
+}

@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: MIT */
+/* What a step sees of the executor.
+ *
+ * A step is a function that is called with a phase, 0 first, until it is done.
+ * It never waits: it answers that it wants to be called again. */
+#ifndef CORE_STEPS_H
+#define CORE_STEPS_H
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "gen/protocol.h"
+
+enum step_answer {
+    GO_STAY,       /* call again, same phase */
+    GO_ON,         /* next phase, after the wait asked for */
+    GO_DONE,       /* carried out */
+    GO_FAULT,      /* a safety rule; the event has been sent */
+    GO_BAD         /* a step that cannot be */
+};
+
+struct step_run {
+    uint8_t code;
+    uint8_t phase;
+    union {
+        struct step_drive drive;
+        struct step_levels levels;
+        struct step_pin pin;
+        struct step_sense sense;
+        struct step_reference reference;
+        struct step_settle settle;
+        struct step_read read;
+        struct step_scan scan;
+        struct step_load load;
+        struct step_power_on power_on;
+        struct step_level level;
+        struct step_verify verify;
+        struct step_pulse pulse;
+        struct step_ground ground;
+    } with;
+    uint16_t code_seen;    /* converter codes between phases */
+    uint16_t rest;         /* of a wait that is split, of a count */
+    uint8_t position;      /* of a scan */
+};
+
+/* Wait so long before the next phase. */
+void step_wait(uint16_t us);
+
+/* Give a reading; an event that belongs to the next reading. */
+void step_reading(uint16_t sum, uint8_t conversions);
+void step_event(uint8_t kind, uint8_t position, uint16_t value);
+
+/* A series whose result becomes a reading by itself; when hal_adc_free(). */
+void step_series(uint8_t source, uint8_t repeats);
+
+/* steps_lines.c */
+enum step_answer step_do_idle(struct step_run *run);
+enum step_answer step_do_drive(struct step_run *run);
+enum step_answer step_do_levels(struct step_run *run);
+enum step_answer step_do_pin(struct step_run *run);
+enum step_answer step_do_pulse(struct step_run *run);
+enum step_answer step_do_sense(struct step_run *run);
+
+/* steps_measure.c */
+enum step_answer step_do_reference(struct step_run *run);
+enum step_answer step_do_settle(struct step_run *run);
+enum step_answer step_do_read(struct step_run *run);
+enum step_answer step_do_scan(struct step_run *run);
+enum step_answer step_do_load(struct step_run *run);
+/* Where the rails of the powered chip are, avcc codes. */
+void step_rails(uint16_t ground, uint16_t supply);
+
+/* steps_power.c */
+enum step_answer step_do_power_on(struct step_run *run);
+enum step_answer step_do_power_off(struct step_run *run);
+enum step_answer step_do_ground(struct step_run *run);
+enum step_answer step_do_level(struct step_run *run);
+enum step_answer step_do_verify(struct step_run *run);
+
+#endif

@@ -1,0 +1,93 @@
+/* SPDX-License-Identifier: MIT */
+/* Steps that set lines and node K. */
+#include "core/lines.h"
+#include "core/sense.h"
+#include "core/steps.h"
+#include "hal/adc.h"
+
+#define PULSES_A_TURN 20      /* some 200 us */
+
+static enum step_answer refuse(enum lines_answer answer, uint8_t where)
+{
+    if (answer == LINES_NOT_VERIFIED)
+        step_event(EVENT_NOT_VERIFIED, where, 0);
+    else
+        step_event(EVENT_OVER_BUDGET, 0, where);
+    return GO_FAULT;
+}
+
+/* A planned change is carried out now, or after the conversion under way if it
+ * would switch pins of a port that belongs to the converter. */
+static enum step_answer commit(enum lines_answer answer, uint8_t where)
+{
+    bool quiet = hal_adc_idle();
+    if (answer != LINES_OK)
+        return quiet ? refuse(answer, where) : GO_STAY;
+    if (!quiet && (lines_planned_ports() & HAL_ADC_PORTS))
+        return GO_STAY;
+    lines_commit();
+    return GO_DONE;
+}
+
+enum step_answer step_do_drive(struct step_run *run)
+{
+    uint8_t where = 0;
+    enum lines_answer answer = lines_plan(&run->with.drive, &where);
+    return commit(answer, where);
+}
+
+enum step_answer step_do_levels(struct step_run *run)
+{
+    uint8_t where = 0;
+    struct step_drive to = *lines_now();
+    to.m_high = to.s_high = run->with.levels.high;
+    enum lines_answer answer = lines_plan(&to, &where);
+    return commit(answer, where);
+}
+
+enum step_answer step_do_pin(struct step_run *run)
+{
+    uint8_t where = 0;
+    const struct step_pin *pin = &run->with.pin;
+    enum lines_answer answer = lines_plan_pin(pin->position, pin->lines, pin->high != 0, false, &where);
+    return commit(answer, where);
+}
+
+enum step_answer step_do_pulse(struct step_run *run)
+{
+    const struct step_pulse *pulse = &run->with.pulse;
+    if (run->phase == 0) {
+        const struct step_drive *now = lines_now();
+        if (!((now->m_on | now->s_on) & POSITION_BIT(pulse->position)))
+            return GO_BAD;
+        run->rest = pulse->count;
+        return GO_ON;
+    }
+    uint8_t some = (uint8_t)(run->rest < PULSES_A_TURN ? run->rest : PULSES_A_TURN);
+    lines_pulse(pulse->position, some);
+    run->rest = (uint16_t)(run->rest - some);
+    return run->rest ? GO_STAY : GO_DONE;
+}
+
+enum step_answer step_do_idle(struct step_run *run)
+{
+    (void)run;
+    lines_all_off();
+    sense_off();
+    return GO_DONE;
+}
+
+enum step_answer step_do_sense(struct step_run *run)
+{
+    const struct step_sense *to = &run->with.sense;
+    if (run->phase == 1)
+        return GO_DONE;
+    if (!sense_set(to->position, to->load, to->ld)) {
+        if (!hal_adc_idle())
+            return GO_STAY;
+        step_event(EVENT_OVER_BUDGET, to->position, 0);
+        return GO_FAULT;
+    }
+    step_wait(sense_settle_us());
+    return GO_ON;
+}

@@ -1,0 +1,210 @@
+/* SPDX-License-Identifier: MIT */
+/* Steps that read. */
+#include "core/convert.h"
+#include "core/lines.h"
+#include "core/power.h"
+#include "core/sense.h"
+#include "core/steps.h"
+#include "gen/wiring.h"
+#include "hal/adc.h"
+
+/* A strong load that may stand against a short waits no longer than this for the
+ * look at it; with the conversion that makes less than WIRING_STRONG_UNWATCHED_US. */
+#define LOOK_US 500U
+#define FULL_SCALE 1023
+#define SATURATED 1020        /* of a reference below 5 V: nothing can be told, so it counts as a short */
+
+_Static_assert(LOOK_US + 3 * WIRING_ADC_CONVERSION_US < WIRING_STRONG_UNWATCHED_US, "the look comes in time");
+
+enum step_answer step_do_reference(struct step_run *run)
+{
+    return convert_reference(run->with.reference.reference) ? GO_DONE : GO_STAY;
+}
+
+enum step_answer step_do_settle(struct step_run *run)
+{
+    if (run->phase == 1)
+        return GO_DONE;
+    step_wait(run->with.settle.us);
+    return GO_ON;
+}
+
+enum step_answer step_do_read(struct step_run *run)
+{
+    if (!hal_adc_free())
+        return GO_STAY;
+    step_series(run->with.read.source, run->with.read.repeats);
+    return GO_DONE;
+}
+
+/* Even phases tie K to the next position as soon as the sample before is held, odd ones give the series. */
+enum step_answer step_do_scan(struct step_run *run)
+{
+    struct step_scan *scan = &run->with.scan;
+    if (run->phase == 0) {
+        run->position = 0;
+        return GO_ON;
+    }
+    if (run->phase == 1) {
+        if (!scan->mask)
+            return GO_DONE;
+        if (!hal_adc_sampled())
+            return GO_STAY;
+        do {
+            run->position++;
+        } while (!(scan->mask & POSITION_BIT(run->position)));
+        scan->mask &= ~POSITION_BIT(run->position);
+        sense_position(run->position);
+        step_wait(sense_settle_us());
+        return GO_ON;
+    }
+    if (!hal_adc_free())
+        return GO_STAY;
+    step_series(SOURCE_K, scan->repeats);
+    run->phase = 1;
+    return GO_STAY;
+}
+
+/* --------------------------------------------------------------------- load */
+
+static uint16_t ground_code, supply_code;
+
+void step_rails(uint16_t ground, uint16_t supply)
+{
+    ground_code = ground;
+    supply_code = supply;
+}
+
+/* Does a loaded position stand at the very rail that it would be shorted to?
+ * The limits are for rails at 0 and full scale; a powered chip's own rails count. */
+static bool shorted(const struct step_load *load, uint16_t code)
+{
+    static const uint8_t scale[] = {[REF_AVCC] = 1, [REF_V2V56] = 2, [REF_V1V1] = 5};   /* 5 V over the reference */
+    uint8_t reference = convert_reference_now();
+    bool on = power_is_on();
+    if (load->high) {
+        int16_t most = (int16_t)(wiring_short_low_max[load->lines] + (on ? (int16_t)ground_code : 0));
+        return wiring_short_low_max[load->lines] >= 0 && (int16_t)code <= most * scale[reference];
+    }
+    int16_t least = wiring_short_high_min[load->lines];
+    if (least > FULL_SCALE)
+        return false;
+    if (reference != REF_AVCC)
+        return code >= SATURATED;
+    if (on)
+        least = (int16_t)(least - (FULL_SCALE - (int16_t)supply_code));
+    return (int16_t)code >= least;
+}
+
+static void load_off(const struct step_load *load)
+{
+    lines_pin_off(load->position);
+    sense_off();
+}
+
+static enum step_answer load_on(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    uint8_t where = 0;
+    uint8_t ld = wiring_load_short[load->load] == 0 ? LINE_OFF : load->high ? LINE_HIGH : LINE_LOW;
+    lines_pin_off(load->position);
+    if (!sense_set(load->position, load->load, ld) ||
+        lines_plan_pin(load->position, load->lines, load->high != 0, true, &where) != LINES_OK) {
+        step_event(EVENT_OVER_BUDGET, load->position, where);
+        return GO_FAULT;
+    }
+    lines_commit();
+    uint16_t settle = load->settle_us;
+    if (settle < sense_settle_us())
+        settle = sense_settle_us();
+    run->rest = 0;
+    if ((load->lines & 2) && settle > LOOK_US) {
+        run->rest = (uint16_t)(settle - LOOK_US);
+        settle = LOOK_US;
+    }
+    step_wait(settle);
+    return GO_ON;
+}
+
+/* Only loads with a strong line are looked at: the others cannot hurt. */
+static bool looked_at(const struct step_load *load)
+{
+    return (load->lines & 2) != 0;
+}
+
+static enum step_answer load_look(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    if (looked_at(load))
+        convert_series(SOURCE_K, 1);
+    if (run->rest == 0)
+        convert_series(SOURCE_K, load->repeats);
+    return GO_ON;
+}
+
+static enum step_answer load_judge(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    uint16_t code;
+    if (!looked_at(load))
+        return GO_ON;
+    if (!hal_adc_poll(&code))
+        return GO_STAY;
+    if (shorted(load, code)) {
+        load_off(load);
+        convert_stop();
+        step_event(EVENT_SHORT, load->position, code);
+        step_reading(READING_NONE, 0);
+        if (load->also)
+            step_reading(READING_NONE, 0);
+        return GO_DONE;
+    }
+    if (run->rest)
+        step_wait(run->rest);
+    return GO_ON;
+}
+
+static enum step_answer load_read(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    uint16_t sum;
+    if (run->rest) {
+        convert_series(SOURCE_K, load->repeats);
+        run->rest = 0;
+    }
+    if (!hal_adc_poll(&sum))
+        return GO_STAY;
+    step_reading(sum, load->repeats);
+    if (!load->also) {
+        load_off(load);
+        return GO_DONE;
+    }
+    (void)sense_set(load->also, 0, LINE_OFF);
+    step_wait(sense_settle_us());
+    return GO_ON;
+}
+
+enum step_answer step_do_load(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    uint16_t sum;
+    switch (run->phase) {
+    case 0:
+        return load_on(run);
+    case 1:
+        return load_look(run);
+    case 2:
+        return load_judge(run);
+    case 3:
+        return load_read(run);
+    case 4:
+        convert_series(SOURCE_K, load->repeats);
+        return GO_ON;
+    default:
+        if (!hal_adc_poll(&sum))
+            return GO_STAY;
+        step_reading(sum, load->repeats);
+        load_off(load);
+        return GO_DONE;
+    }
+}

@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: MIT */
+/* ATmega2560: series of conversions, see hal/adc.h. */
+#include <avr/interrupt.h>
+#include <avr/io.h>
+#include <stdbool.h>
+
+#include "gen/wiring.h"
+#include "hal/adc.h"
+#include "port_avr/port_avr.h"
+
+#define BIT(number) ((uint8_t)(1U << (number)))
+#define RESULTS 2
+/* A conversion starts with the next edge of its clock (8 us) and holds the sample
+ * 1.5 of them later (data sheet, "Prescaling and Conversion Timing"): 20 us at
+ * most.  In counts of timer 4, 0.5 us: */
+#define SAMPLED_COUNTS 44
+#define STOP_COUNTS 250
+
+_Static_assert(WIRING_ADC_PRESCALER == 128 && WIRING_CLOCK_HZ == 16000000UL, "ADPS bits, SAMPLED_COUNTS");
+
+struct series {
+    uint8_t admux;
+    uint8_t left;              /* conversions; 0: none */
+};
+
+static volatile struct {
+    struct series now, next;
+    uint16_t sum;
+    uint16_t started;          /* timer 4 at the start of the conversion under way */
+    bool sampled;              /* ... found to be held */
+    uint16_t results[RESULTS];
+    uint8_t first, count;
+} adc;
+
+static inline void convert(void)
+{
+    ADCSRA |= BIT(ADSC);
+    adc.started = TCNT4;
+}
+
+static inline void begin(uint8_t admux, uint8_t left)
+{
+    adc.now.admux = admux;
+    adc.now.left = left;
+    adc.sum = 0;
+    adc.sampled = false;
+    ADMUX = admux;
+    convert();
+}
+
+ISR(ADC_vect)
+{
+    uint16_t sum = adc.sum + ADC;
+    if (--adc.now.left) {
+        convert();
+        adc.sum = sum;
+        return;
+    }
+    adc.results[(adc.first + adc.count) & (RESULTS - 1)] = sum;
+    adc.count++;
+    if (adc.next.left) {
+        begin(adc.next.admux, adc.next.left);
+        adc.next.left = 0;
+    }
+}
+
+void hal_adc_start(uint8_t channel, uint8_t refs, uint8_t count)
+{
+    uint8_t admux = (uint8_t)((refs << REFS0) | channel);
+    uint8_t sreg = SREG;
+    cli();
+    if (adc.now.left) {
+        adc.next.admux = admux;
+        adc.next.left = count;
+    } else {
+        begin(admux, count);
+    }
+    SREG = sreg;
+}
+
+bool hal_adc_free(void)
+{
+    uint8_t sreg = SREG;
+    cli();
+    bool room = !adc.next.left && adc.count + (adc.now.left != 0) < RESULTS;
+    SREG = sreg;
+    return room;
+}
+
+bool hal_adc_sampled(void)
+{
+    uint8_t sreg = SREG;
+    cli();
+    bool held = true;
+    if (adc.next.left || adc.now.left > 1)
+        held = false;
+    else if (adc.now.left && !adc.sampled) {
+        held = (uint16_t)(TCNT4 - adc.started) >= SAMPLED_COUNTS;
+        adc.sampled = held;
+    }
+    SREG = sreg;
+    return held;
+}
+
+bool hal_adc_idle(void)
+{
+    uint8_t sreg = SREG;
+    cli();
+    bool idle = !adc.now.left && !adc.count;
+    SREG = sreg;
+    return idle;
+}
+
+bool hal_adc_poll(uint16_t *sum)
+{
+    bool some = false;
+    uint8_t sreg = SREG;
+    cli();
+    if (adc.count) {
+        *sum = adc.results[adc.first];
+        adc.first = (adc.first + 1) & (RESULTS - 1);
+        adc.count--;
+        some = true;
+    }
+    SREG = sreg;
+    return some;
+}
+
+void hal_adc_stop(void)
+{
+    uint8_t sreg = SREG;
+    cli();
+    adc.next.left = 0;
+    adc.now.left = 0;
+    adc.count = 0;
+    ADCSRA &= (uint8_t)~BIT(ADIE);
+    SREG = sreg;
+    while (ADCSRA & BIT(ADSC))
+        ;
+    ADCSRA |= BIT(ADIF) | BIT(ADIE);     /* writing a one clears ADIF */
+}
+
+void port_avr_adc_start(void)
+{
+    DIDR0 = BIT(WIRING_ADC_K) | BIT(WIRING_ADC_ICC) | BIT(WIRING_ADC_VDAC) | BIT(WIRING_ADC_VREF);
+    ADMUX = BIT(REFS0);
+    ADCSRA = BIT(ADEN) | BIT(ADIE) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0);
+}
