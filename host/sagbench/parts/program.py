@@ -3,7 +3,7 @@
     "CLR=0"                    one step
     "J=1 K=0"                  one step, two changes: whichever comes first must not matter
     "D=1; CLK^"                two things one after the other; CLK^ is a pulse: two steps
-    "CLK^ *16"                 the whole line sixteen times
+    "CLK^ *16; CLR=0"          what stands between semicolons, sixteen times
     "D=0000|1111|0101; CLK^"   once for each alternative; D is a bus of four, leftmost bit first
     "A=z"                      let go of a bidirectional pin
 
@@ -46,13 +46,13 @@ Action = Mapping[str, bool | None] | Pulse
 
 def parse(text: str, definition: Definition) -> list[Action]:
     """The actions of one line, alternatives and repeats spelt out.  Raises ProgramError."""
-    times = 1
-    if match := _TIMES.search(text):
-        times, text = int(match[1]), text[:match.start()]
     parts: list[tuple[int, list[tuple[int, str, list[str]]]]] = []
     at = 0
     for chunk in text.split(";"):
-        parts.append((at, [_item(at + m.start(), m[0], definition) for m in re.finditer(r"\S+", chunk)]))
+        match = _TIMES.search(chunk)
+        parts.append((int(match[1]) if match else 1,
+                      [_item(at + m.start(), m[0], definition)
+                       for m in re.finditer(r"\S+", chunk[:match.start()] if match else chunk)]))
         at += len(chunk) + 1
     counts = {len(values) for _, items in parts for _, _, values in items if len(values) > 1}
     if len(counts) > 1:
@@ -60,9 +60,9 @@ def parse(text: str, definition: Definition) -> list[Action]:
                            "split the line")
     actions: list[Action] = []
     for turn in range(max(counts, default=1)):
-        for _, items in parts:
-            actions += _actions(items, turn, definition)
-    return actions * times
+        for times, items in parts:
+            actions += _actions(items, turn, definition) * times
+    return actions
 
 
 def _item(at: int, text: str, definition: Definition) -> tuple[int, str, list[str]]:

@@ -129,32 +129,40 @@ def supply_steps(definition: Definition, network: Network, pins: Sequence[str],
 
 
 def _reach(definition: Definition, network: Network, key: str) -> list[Levels] | None:
-    inputs = [n for n, role in definition.roles.items() if role.is_input]
-    changes = levels(definition, network)
-    if not network.registers and not any(r is Role.BIDIRECTIONAL for r in definition.roles.values()):
-        for level in (False, True):                    # all inputs alike first: what data books do
-            if _is(network, [{n: level for n in inputs}], key):
-                return [{n: level for n in inputs}]
-        return next(([c] for c in _whole(changes) if _is(network, [c], key)), None)
+    """The shortest way found: one step if that will do, else the beginning of the logic test."""
+    for vector in _single(definition, network):
+        if _is(network, vector, key):
+            return [vector]
     machine = Machine(network)
+    changes = levels(definition, network)
     for index, change in enumerate(changes):
         machine.set(change)
-        if _state(machine, key) and all(n in machine.driven for n in inputs):
+        if _state(machine, key) and all(n in machine.driven for n in network.inputs):
             return changes[:index + 1]
     return None
 
 
-def _whole(changes: Iterable[Levels]) -> Iterator[Levels]:
-    so_far: Levels = {}
-    for change in changes:
-        so_far = so_far | change
-        yield so_far
+def _single(definition: Definition, network: Network) -> Iterator[Levels]:
+    """Complete vectors to try from power-on: all inputs alike first (what data books do), then more."""
+    first = _first(definition)
+    if any(level is None for level in first.values()):
+        yield from ({**first, name: not level} for name, level in first.items() if level is not None)
+        return
+    yield {name: False for name in first}
+    yield {name: True for name in first}
+    if network.registers:
+        yield first
+        yield from ({**first, name: not level} for name, level in first.items())
+        return
+    groups = patterns.colour(network)
+    bits = max(groups.values(), default=-1) + 1
+    if bits <= patterns.MAX_BITS:
+        yield from ({name: bool(count >> bit & 1) for name, bit in groups.items()} for count in range(1 << bits))
 
 
-def _is(network: Network, path: Iterable[Levels], key: str) -> bool:
+def _is(network: Network, vector: Levels, key: str) -> bool:
     machine = Machine(network)
-    for change in path:
-        machine.set(change)
+    machine.set(vector)
     return _state(machine, key)
 
 
