@@ -9,8 +9,8 @@ from sagbench.report.package import sides
 from sagbench.report.signs import CLASSES, sign_at
 
 PITCH = 27.0
-WIDTH = 420.0
-BODY_LEFT, BODY_RIGHT = 155.0, 265.0
+WIDTH = 500.0                            # "out of character" fits on both sides
+BODY_LEFT, BODY_RIGHT = 195.0, 305.0
 LEG = 13.0
 TOP = 14.0
 
@@ -53,8 +53,8 @@ def _pin(record: SweepRecord, number: int, y: float, *, is_left: bool) -> Markup
            dominant_baseline="central"),
     ]
     if outcome:
-        parts += [sign_at(outcome, edge + out * (LEG + 54), y),
-                  el("text", word, x=edge + out * (LEG + 65), y=y, class_=f"word {CLASSES[outcome]}", text_anchor=anchor,
+        parts += [sign_at(outcome, edge + out * (LEG + 62), y),
+                  el("text", word, x=edge + out * (LEG + 73), y=y, class_=f"word {CLASSES[outcome]}", text_anchor=anchor,
                      dominant_baseline="central")]
     return join(*parts)
 

@@ -6,6 +6,7 @@ page forbids scripts and foreign resources besides.
 """
 from __future__ import annotations
 
+import re
 from importlib import resources
 
 from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
@@ -17,6 +18,8 @@ from sagbench.report.signs import CLASSES, sign, worded
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 BAR_WIDTH = 170.0
+KEPT_TOGETHER = 16                       # a table of so many rows is not broken over two sheets
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[mµkMn]?(?:V|A|Ω|s|ohm)\b)")
 
 
 def to_html(record: SweepRecord) -> str:
@@ -39,12 +42,12 @@ def _header(record: SweepRecord) -> Markup:
 
 def _verdict(record: SweepRecord) -> Markup:
     outcome = view.VERDICT_OUTCOME[record.verdict]
-    reasons = [el("li", finding.sentence) for finding in record.reasons]
+    reasons = [el("li", _prose(finding.sentence)) for finding in record.reasons]
     words = el(
         "div",
         el("h2", sign(outcome, 34), " ", view.HEADLINES[record.verdict]),
         el("p", f"Incomplete: {record.partial}.", class_="partial") if record.partial else None,
-        el("p", record.advice, class_="advice") if record.advice else None,
+        el("p", _prose(record.advice), class_="advice") if record.advice else None,
         join(el("h3", "Why, what weighs most first"), el("ol", *reasons)) if reasons else None,
         class_=f"banner {CLASSES[outcome]}")
     drawing = el("figure", dip(record), class_="package")
@@ -118,7 +121,7 @@ def _card(record: SweepRecord, pin: PinRecord, sink: Scale | None, source: Scale
              ("unloaded, low", pin.low), ("unloaded, high", pin.high)]
     listed = [join(el("dt", name), el("dd", figures.figure(value))) for name, value in facts if value]
     heading = el("h3", f"pin {pin.pin}, {pin.name} ", worded(pin.outcome))
-    words = el("div", el("p", pin.sentence) if pin.sentence else None, el("dl", *listed), class_="facts")
+    words = el("div", el("p", _prose(pin.sentence)) if pin.sentence else None, el("dl", *listed), class_="facts")
     return el("article", heading, *plots, words, class_="card")
 
 
@@ -134,7 +137,7 @@ def _logic(record: SweepRecord) -> Markup | None:
 
 
 def _others(record: SweepRecord) -> Markup | None:
-    rows = [el("tr", _pin(pin), el("td", finding.sentence or finding.quantity), el("td", worded(finding.outcome)))
+    rows = [el("tr", _pin(pin), el("td", _prose(finding.sentence or finding.quantity)), el("td", worded(finding.outcome)))
             for pin, finding in view.other_findings(record)]
     return _section("Other findings", _table("Other comparisons at pins", ("pin", "what", "verdict"), rows)) if rows else None
 
@@ -181,7 +184,13 @@ def _section(title: str, *content: Markup | None) -> Markup:
 def _table(caption: str, heads: tuple[str, ...], rows: list[Markup], numeric: range = range(0)) -> Markup:
     cells = [el("th", head, scope="col", class_="num" if i in numeric else None) if head else el("td")
              for i, head in enumerate(heads)]
-    return el("div", el("table", el("caption", caption), el("thead", el("tr", *cells)), el("tbody", *rows)), class_="wide")
+    return el("div", el("table", el("caption", caption), el("thead", el("tr", *cells)), el("tbody", *rows)),
+              class_="wide keep" if len(rows) <= KEPT_TOGETHER else "wide")
+
+
+def _prose(sentence: str) -> str:
+    """A sentence in which no line ends between a figure and its unit."""
+    return _BEFORE_UNIT.sub("\u00a0", sentence)
 
 
 def _pin(pin: PinRecord) -> Markup:
