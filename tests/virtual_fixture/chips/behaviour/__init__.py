@@ -1,0 +1,8 @@
+"""Logic of the parts, one readable class each, entered under the part's number.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from . import bus, flipflops, gates, selectors
+from .model import OFF, PARTS, Part
+
+__all__ = ["OFF", "PARTS", "Part", "bus", "flipflops", "gates", "selectors"]

@@ -1,0 +1,64 @@
+"""Buffers, drivers, transceivers.  Pinouts and tables: data books, from memory.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+from .model import OFF, Levels, Part, part
+
+OCTAL_BUFFER = "1G/ 1A1 2Y4 1A2 2Y3 1A3 2Y2 1A4 2Y1 GND 2A1 1Y4 2A2 1Y3 2A3 1Y2 2A4 1Y1 2G/ VCC"
+OCTAL_OUTPUTS = "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2 2Y3 2Y4"
+# Data inputs of LS bus parts: IIL 0.2 mA, half the family's unit load.
+OCTAL_HALF = {f"{g}A{k}": 0.5 for g in "12" for k in "1234"} | {"1G/": 0.5, "2G/": 0.5}
+
+
+@part("125")
+class QuadThreeState(Part):
+    """Y = A while C/ is low, off while it is high."""
+    pins = "1C/ 1A 1Y 2C/ 2A 2Y GND 3Y 3A 3C/ 4Y 4A 4C/ VCC"
+    outputs = "1Y 2Y 3Y 4Y"
+    bus = "*"
+
+    def evaluate(self, v: Levels) -> Levels:
+        return {f"{k}Y": OFF if v[f"{k}C/"] else v[f"{k}A"] for k in "1234"}
+
+
+class OctalBuffer(Part):
+    """Two groups of four with an enable each (low: on)."""
+    pins, outputs, bus = OCTAL_BUFFER, OCTAL_OUTPUTS, "*"
+    hysteresis = {"*": 0.4}
+    family_loads = {"LS": OCTAL_HALF}
+    inverted = 0
+
+    def evaluate(self, v: Levels) -> Levels:
+        return {f"{g}Y{k}": OFF if v[f"{g}G/"] else v[f"{g}A{k}"] ^ self.inverted
+                for g in "12" for k in "1234"}
+
+
+@part("240")
+class OctalBufferInverting(OctalBuffer):
+    """Y = not A while G/ is low."""
+    inverted = 1
+
+
+@part("244")
+class OctalBufferTrue(OctalBuffer):
+    """Y = A while G/ is low."""
+
+
+@part("245")
+class OctalTransceiver(Part):
+    """G/ low: DIR high drives B from A, DIR low drives A from B.  G/ high: all off."""
+    pins = "DIR A1 A2 A3 A4 A5 A6 A7 A8 GND B8 B7 B6 B5 B4 B3 B2 B1 G/ VCC"
+    outputs = " ".join(f"<>{side}{k}" for side in "AB" for k in range(1, 9))
+    bus = "*"
+    hysteresis = {f"{side}{k}": 0.4 for side in "AB" for k in range(1, 9)}
+    family_loads = {"LS": {f"{s}{k}": 0.5 for s in "AB" for k in range(1, 9)}
+                    | {"DIR": 0.5, "G/": 0.5}}
+
+    def evaluate(self, v: Levels) -> Levels:
+        source, sink = ("A", "B") if v["DIR"] else ("B", "A")
+        out = {f"{side}{k}": OFF for side in "AB" for k in range(1, 9)}
+        if not v["G/"]:
+            out |= {f"{sink}{k}": v[f"{source}{k}"] for k in range(1, 9)}
+        return out

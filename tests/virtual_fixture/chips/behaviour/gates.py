@@ -1,0 +1,167 @@
+"""Gates.  Pinouts and function tables: the makers' TTL data books, from memory.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+from .model import Gates, Levels, Part, and_, nand, nor, or_, part, xor
+
+QUAD = "1A 1B 1Y 2A 2B 2Y GND 3Y 3A 3B 4Y 4A 4B VCC"
+QUAD_GATES = "1A 1B > 1Y, 2A 2B > 2Y, 3A 3B > 3Y, 4A 4B > 4Y"
+QUAD_SHARED = "1A 1B, 2A 2B, 3A 3B, 4A 4B"
+HEX = "1A 1Y 2A 2Y 3A 3Y GND 4Y 4A 5Y 5A 6Y 6A VCC"
+HEX_GATES = "1A > 1Y, 2A > 2Y, 3A > 3Y, 4A > 4Y, 5A > 5Y, 6A > 6Y"
+TRIPLE = "1A 1B 2A 2B 2C 2Y GND 3Y 3A 3B 3C 1Y 1C VCC"
+TRIPLE_GATES = "1A 1B 1C > 1Y, 2A 2B 2C > 2Y, 3A 3B 3C > 3Y"
+TRIPLE_SHARED = "1A 1B 1C, 2A 2B 2C, 3A 3B 3C"
+DUAL4 = "1A 1B NC 1C 1D 1Y GND 2Y 2A 2B NC 2C 2D VCC"
+DUAL4_GATES = "1A 1B 1C 1D > 1Y, 2A 2B 2C 2D > 2Y"
+DUAL4_SHARED = "1A 1B 1C 1D, 2A 2B 2C 2D"
+
+
+@part("00")
+class QuadNand(Gates):
+    """Y = not (A B)."""
+    pins, gates, shared = QUAD, QUAD_GATES, QUAD_SHARED
+    function = staticmethod(nand)
+
+
+@part("02")
+class QuadNor(Gates):
+    """Y = not (A + B); the NOR package has its outputs first."""
+    pins = "1Y 1A 1B 2Y 2A 2B GND 3A 3B 3Y 4A 4B 4Y VCC"
+    gates = QUAD_GATES
+    function = staticmethod(nor)
+
+
+@part("03")
+class QuadNandOpen(Gates):
+    """Y = not (A B), open collector."""
+    pins, gates, shared = QUAD, QUAD_GATES, QUAD_SHARED
+    open_collector = "1Y 2Y 3Y 4Y"
+    function = staticmethod(nand)
+
+
+@part("04")
+class HexInverter(Gates):
+    """Y = not A."""
+    pins, gates = HEX, HEX_GATES
+    function = staticmethod(nand)
+
+
+@part("05")
+class HexInverterOpen(Gates):
+    """Y = not A, open collector."""
+    pins, gates = HEX, HEX_GATES
+    open_collector = "1Y 2Y 3Y 4Y 5Y 6Y"
+    function = staticmethod(nand)
+
+
+@part("08")
+class QuadAnd(Gates):
+    """Y = A B."""
+    pins, gates, shared = QUAD, QUAD_GATES, QUAD_SHARED
+    function = staticmethod(and_)
+
+
+@part("10")
+class TripleNand(Gates):
+    """Y = not (A B C)."""
+    pins, gates, shared = TRIPLE, TRIPLE_GATES, TRIPLE_SHARED
+    function = staticmethod(nand)
+
+
+@part("11")
+class TripleAnd(Gates):
+    """Y = A B C."""
+    pins, gates, shared = TRIPLE, TRIPLE_GATES, TRIPLE_SHARED
+    function = staticmethod(and_)
+
+
+@part("14")
+class HexSchmitt(Gates):
+    """Y = not A, Schmitt inputs: VT+ 1.7, VT- 0.9 (LS 1.6, 0.8): 0.8 V between."""
+    pins, gates = HEX, HEX_GATES
+    hysteresis = {"*": 0.8}
+    thresholds = {"TTL": 1.3, "LS": 1.2}
+    function = staticmethod(nand)
+
+
+@part("20")
+class DualNand(Gates):
+    """Y = not (A B C D)."""
+    pins, gates, shared = DUAL4, DUAL4_GATES, DUAL4_SHARED
+    function = staticmethod(nand)
+
+
+@part("21")
+class DualAnd(Gates):
+    """Y = A B C D."""
+    pins, gates, shared = DUAL4, DUAL4_GATES, DUAL4_SHARED
+    function = staticmethod(and_)
+
+
+@part("25")
+class DualNorStrobed(Part):
+    """Y = not (G (A + B + C + D)): with the strobe low the output is high.
+
+    The strobe feeds one emitter of each of four input transistors: four unit loads.
+    """
+    pins = "1A 1B 1G 1C 1D 1Y GND 2Y 2A 2B 2G 2C 2D VCC"
+    outputs = "1Y 2Y"
+    loads = {"1G": 4, "2G": 4}
+
+    def evaluate(self, v: Levels) -> Levels:
+        return {f"{k}Y": 0 if v[f"{k}G"] and (v[f"{k}A"] or v[f"{k}B"] or v[f"{k}C"] or v[f"{k}D"])
+                else 1 for k in "12"}
+
+
+@part("27")
+class TripleNor(Gates):
+    """Y = not (A + B + C)."""
+    pins, gates = TRIPLE, TRIPLE_GATES
+    function = staticmethod(nor)
+
+
+@part("30")
+class Nand8(Gates):
+    """Y = not (A B C D E F G H)."""
+    pins = "A B C D E F GND Y NC NC G H NC VCC"
+    gates = "A B C D E F G H > Y"
+    shared = "A B C D E F G H"
+    function = staticmethod(nand)
+
+
+@part("32")
+class QuadOr(Gates):
+    """Y = A + B."""
+    pins, gates = QUAD, QUAD_GATES
+    function = staticmethod(or_)
+
+
+@part("64")
+class AndOrInvert(Part):
+    """Y = not (A B C D + E F + G H + I J K), the 4-2-2-3 arrangement."""
+    pins = "A E F G H I GND Y J K B C D VCC"
+    outputs = "Y"
+    shared = "A B C D, E F, G H, I J K"
+
+    def evaluate(self, v: Levels) -> Levels:
+        return {"Y": nor(v["A"] & v["B"] & v["C"] & v["D"], v["E"] & v["F"],
+                         v["G"] & v["H"], v["I"] & v["J"] & v["K"])}
+
+
+@part("86")
+class QuadXor(Gates):
+    """Y = A exclusive-or B; each LS input is two unit loads (IIL 0.8 mA)."""
+    pins, gates = QUAD, QUAD_GATES
+    family_loads = {"LS": {n: 2 for n in "1A 1B 2A 2B 3A 3B 4A 4B".split()}}
+    function = staticmethod(xor)
+
+
+@part("4011")
+class CmosQuadNand(Gates):
+    """Y = not (A B); not the pinout of the '00."""
+    pins = "1A 1B 1Y 2Y 2A 2B GND 3A 3B 3Y 4Y 4A 4B VCC"
+    gates = QUAD_GATES
+    function = staticmethod(nand)

@@ -1,0 +1,130 @@
+"""What a part's logic is made of: pins by name, a function of levels, registers.
+
+A part is one class.  `pins` names the package's pins in order ("NC" for none);
+`outputs` lists output names; `evaluate` maps input levels to output levels, both
+by name.  Registers live in attributes; `self.rose(...)` and `self.fell(...)` tell
+clock edges.  Everything electrical that differs from the family's standard gate is
+said by attributes, so that a new part needs no other file than its own.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from typing import ClassVar
+
+Levels = dict[str, int]
+OFF = -1                              # an output that is switched off
+
+PARTS: dict[str, type[Part]] = {}
+
+
+class Part:
+    """Base of all parts.  See the module's text for the class attributes."""
+
+    number: ClassVar[str] = ""
+    pins: ClassVar[str] = ""
+    outputs: ClassVar[str] = ""
+    shared: ClassVar[str] = ""        # "1A 1B, 2A 2B": inputs on one base resistor
+    loads: ClassVar[dict[str, float]] = {}         # unit loads other than 1, any family
+    family_loads: ClassVar[dict[str, dict[str, float]]] = {}   # the same, one family only
+    open_collector: ClassVar[str] = ""
+    bus: ClassVar[str] = ""           # outputs with the family's bus transistor ("*": all)
+    hysteresis: ClassVar[dict[str, float]] = {}    # volts; "*" for every input
+    thresholds: ClassVar[dict[str, float]] = {}    # volts by family, instead of the family's
+    vcc: ClassVar[str] = "VCC"
+    gnd: ClassVar[str] = "GND"
+
+    def __init__(self, rng: random.Random) -> None:
+        self.rng = rng
+        self.now: Levels = {}
+        self.before: Levels = {}
+
+    @classmethod
+    def pin_names(cls) -> list[str]:
+        return cls.pins.split()
+
+    @classmethod
+    def pin(cls, name: str) -> int:
+        """Chip pin number of a name."""
+        return cls.pin_names().index(name) + 1
+
+    @classmethod
+    def output_names(cls) -> list[str]:
+        return cls.outputs.split()
+
+    @classmethod
+    def input_names(cls) -> list[str]:
+        """Names of the inputs; a name in both lists is bidirectional and marked by '<>'."""
+        both = [n.removeprefix("<>") for n in cls.output_names() if n.startswith("<>")]
+        outputs = {n for n in cls.output_names() if not n.startswith("<>")}
+        return [n for n in cls.pin_names()
+                if n not in outputs and n not in (cls.vcc, cls.gnd, "NC") or n in both]
+
+    def power_up(self) -> None:
+        """Registers come up in any state: override in parts that have some."""
+
+    def evaluate(self, v: Levels) -> Levels:
+        raise NotImplementedError
+
+    def rose(self, name: str) -> bool:
+        return self.now[name] > self.before[name]
+
+    def fell(self, name: str) -> bool:
+        return self.now[name] < self.before[name]
+
+    def random_bit(self) -> int:
+        return self.rng.getrandbits(1)
+
+
+def part(number: str) -> Callable[[type[Part]], type[Part]]:
+    """Class decorator: enter the part in the table under its number."""
+    def enter(cls: type[Part]) -> type[Part]:
+        cls.number = number
+        if number in PARTS:
+            raise ValueError(f"two behaviours for {number}")
+        PARTS[number] = cls
+        return cls
+    return enter
+
+
+class Gates(Part):
+    """Independent gates: `gates` lists "inputs > output" by name, `function` is one gate."""
+
+    gates: ClassVar[str] = ""
+
+    @staticmethod
+    def function(*inputs: int) -> int:
+        raise NotImplementedError
+
+    def __init_subclass__(cls) -> None:
+        rows = [row.split(">") for row in cls.gates.split(",") if row.strip()]
+        cls._rows = [(tuple(i.split()), o.strip()) for i, o in rows]
+        if not cls.outputs:
+            cls.outputs = " ".join(o for _, o in cls._rows)
+
+    _rows: ClassVar[list[tuple[tuple[str, ...], str]]] = []
+
+    def evaluate(self, v: Levels) -> Levels:
+        return {out: self.function(*(v[i] for i in ins)) for ins, out in self._rows}
+
+
+def nand(*x: int) -> int:
+    return 0 if all(x) else 1
+
+
+def nor(*x: int) -> int:
+    return 0 if any(x) else 1
+
+
+def and_(*x: int) -> int:
+    return 1 if all(x) else 0
+
+
+def or_(*x: int) -> int:
+    return 1 if any(x) else 0
+
+
+def xor(a: int, b: int) -> int:
+    return a ^ b

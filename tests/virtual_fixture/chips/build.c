@@ -1,0 +1,184 @@
+/* build.c: how Python puts a chip together, element by element.
+ *
+ * Every chip_add_* returns an index, or -1 when there is no room.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+#include "engine.h"
+
+struct chip *chip_new(int vcc, int gnd, logic_fn logic)
+{
+    struct chip *c = calloc(1, sizeof *c);
+    if (!c)
+        return NULL;
+    c->vcc = vcc;
+    c->gnd = gnd;
+    c->logic = logic;
+    return c;
+}
+
+void chip_free(struct chip *c)
+{
+    if (!c)
+        return;
+    for (int k = 0; k < c->outputs; k++)
+        for (int s = 0; s < STATES; s++)
+            free(c->output[k].curve[s]);
+    for (int k = 0; k < NODES; k++)
+        free(c->input_curve[k]);
+    free(c);
+}
+
+int chip_add_diode(struct chip *c, int a, int k, double vf, double n, double ohm)
+{
+    if (c->diodes == MAX_ELEMENTS)
+        return -1;
+    c->diode[c->diodes] = (struct diode){a, k, {vf, n, ohm}};
+    return c->diodes++;
+}
+
+int chip_add_resistor(struct chip *c, int a, int b, double ohm)
+{
+    if (c->resistors == MAX_ELEMENTS)
+        return -1;
+    c->resistor[c->resistors] = (struct resistor){a, b, 1.0 / ohm};
+    return c->resistors++;
+}
+
+int chip_add_leak(struct chip *c, int a, int b, double amperes)
+{
+    if (c->leaks == MAX_ELEMENTS)
+        return -1;
+    c->leak[c->leaks] = (struct leak){a, b, amperes};
+    return c->leaks++;
+}
+
+int chip_add_base(struct chip *c, int count, const int *nodes, double ohm, double vf, double n,
+                  double steer_v, double reverse_beta)
+{
+    if (c->bases == MAX_ELEMENTS || count > MAX_SHARED)
+        return -1;
+    struct base *b = &c->base[c->bases];
+    *b = (struct base){.vcc = c->vcc, .gnd = c->gnd, .count = count, .j = {vf, n, ohm},
+                       .steer_v = steer_v, .reverse_beta = reverse_beta};
+    memcpy(b->pins, nodes, (size_t)count * sizeof *nodes);
+    return c->bases++;
+}
+
+int chip_add_through(struct chip *c, int node, double kn, double vtn, double kp, double vtp)
+{
+    if (c->throughs == MAX_ELEMENTS)
+        return -1;
+    c->through[c->throughs] = (struct through){node, c->vcc, c->gnd, kn, vtn, kp, vtp};
+    return c->throughs++;
+}
+
+int chip_add_input(struct chip *c, int pin, int node, double threshold, double hysteresis,
+                   double fraction, int forced)
+{
+    if (c->inputs == NODES)
+        return -1;
+    c->input[c->inputs] = (struct input){.pin = pin, .node = node, .forced = forced,
+                                         .threshold = threshold, .hysteresis = hysteresis,
+                                         .fraction = fraction};
+    return c->inputs++;
+}
+
+int chip_add_output(struct chip *c, int pin, int node, int bipolar, int has_pull_up, int forced)
+{
+    if (c->outputs == NODES)
+        return -1;
+    c->output[c->outputs] = (struct output){.pin = pin, .node = node, .vcc = c->vcc,
+        .gnd = c->gnd, .bipolar = bipolar, .has_pull_up = has_pull_up, .forced = forced,
+        .state = STATE_UNPOWERED};
+    return c->outputs++;
+}
+
+/* Named parameters, so that Python need not mirror the structures. */
+struct name {
+    const char *name;
+    size_t offset;
+};
+#define SINK(f) {"sink_" #f, offsetof(struct output, sink.f)}
+#define UP(f) {"up_" #f, offsetof(struct output, up.f)}
+static const struct name output_names[] = {
+    SINK(sat_v), SINK(sat_n), SINK(sat_a), SINK(ohm), SINK(drive_a), SINK(drive_v),
+    SINK(beta), SINK(early_v),
+    UP(ohm), UP(base_ohm), UP(vbe), UP(n), UP(diode_v), UP(diode_n), UP(shunt_ohm),
+    UP(sat_v), UP(extra_ohm),
+    {"n_k", offsetof(struct output, n.k)}, {"n_vt", offsetof(struct output, n.vt)},
+    {"n_lambda", offsetof(struct output, n.lambda)},
+    {"p_k", offsetof(struct output, p.k)}, {"p_vt", offsetof(struct output, p.vt)},
+    {"p_lambda", offsetof(struct output, p.lambda)},
+    {"supply_low", offsetof(struct output, supply_a[STATE_LOW])},
+    {"supply_high", offsetof(struct output, supply_a[STATE_HIGH])},
+    {"supply_off", offsetof(struct output, supply_a[STATE_OFF])},
+    {"supply_unpowered", offsetof(struct output, supply_a[STATE_UNPOWERED])},
+};
+#define CHIP(f) {#f, offsetof(struct chip, f)}
+static const struct name chip_names[] = {
+    CHIP(supply_on_v), CHIP(quiescent_a), CHIP(excess_a), CHIP(excess_on_v),
+    CHIP(logic_on_v), CHIP(logic_off_v),
+    CHIP(rating.sink_a), CHIP(rating.source_a), CHIP(rating.in_max_v),
+    CHIP(rating.in_above_vcc_v), CHIP(rating.clamp_a), CHIP(rating.supply_v),
+    CHIP(rating.reverse_a),
+};
+
+static int set(void *base, const struct name *names, size_t count, const char *name, double value)
+{
+    for (size_t k = 0; k < count; k++)
+        if (strcmp(names[k].name, name) == 0) {
+            *(double *)((char *)base + names[k].offset) = value;
+            return 0;
+        }
+    return -1;
+}
+
+int chip_set_output(struct chip *c, int index, const char *name, double value)
+{
+    return set(&c->output[index], output_names, sizeof output_names / sizeof *output_names,
+               name, value);
+}
+
+int chip_set(struct chip *c, const char *name, double value)
+{
+    return set(c, chip_names, sizeof chip_names / sizeof *chip_names, name, value);
+}
+
+void chip_set_series(struct chip *c, int node, double ohm)
+{
+    c->series_ohm[node] = ohm;
+}
+
+/* A curve for one state of an output; with index -1, for the input at `node`. */
+int chip_add_curve(struct chip *c, int index, int node, int state, int rail, int count,
+                   const double *volts, const double *amperes)
+{
+    struct curve *curve = calloc(1, sizeof *curve);
+    if (!curve || count < 2 || count > MAX_POINTS) {
+        free(curve);
+        return -1;
+    }
+    curve->count = count;
+    curve->rail = rail;
+    memcpy(curve->volts, volts, (size_t)count * sizeof *volts);
+    memcpy(curve->amperes, amperes, (size_t)count * sizeof *amperes);
+    struct curve **place = index < 0 ? &c->input_curve[node] : &c->output[index].curve[state];
+    free(*place);
+    *place = curve;
+    return 0;
+}
+
+/* For tests: the state of an output, and forcing one without the logic. */
+int chip_output_state(const struct chip *c, int index)
+{
+    return c->output[index].state;
+}
+
+void chip_force_state(struct chip *c, int index, int state)
+{
+    c->output[index].state = (enum state)state;
+}

@@ -1,0 +1,193 @@
+"""A virtual chip: the C handle, the logic behind it, and the truth about it.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import ctypes
+import random
+from pathlib import Path
+from typing import Any
+
+from . import native
+from .behaviour import OFF, Part
+from .circuit import HIGH, LOW, OFF_STATE, Circuit
+from .description import Description, read
+
+POWER_UP = 1
+STATE_OF = {"low": LOW, "high": HIGH, "off": OFF_STATE}
+
+
+class Logic:
+    """Between C's bit masks (bit = chip pin) and a part's levels by name."""
+
+    def __init__(self, part: Part) -> None:
+        self.part = part
+        self.names = ["", *part.pin_names()]
+        self.inputs = {part.pin(n): n for n in part.input_names()}
+        self.bits = {n.removeprefix("<>"): part.pin(n.removeprefix("<>"))
+                     for n in part.output_names()}
+        self.mask = 0
+        self.error: BaseException | None = None
+        self.calls = 0
+
+    def __call__(self, levels: int, reason: int, now_s: float) -> int:
+        """The callback.  An exception cannot cross C: kept in `error`, outputs off."""
+        try:
+            self.calls += 1
+            return self._react(levels, reason)
+        except Exception as problem:
+            self.error = problem
+            return 0xFFFFFFFF << 32
+
+    def _react(self, levels: int, reason: int) -> int:
+        part = self.part
+        if reason == POWER_UP:
+            part.power_up()
+            part.now = {n: levels >> p & 1 for p, n in self.inputs.items()}
+            part.before = dict(part.now)
+        else:
+            part.before = dict(part.now)
+            changed = levels ^ self.mask
+            while changed:
+                bit = changed & -changed
+                pin = bit.bit_length() - 1
+                part.now[self.names[pin]] = levels >> pin & 1
+                changed ^= bit
+        self.mask = levels
+        out = 0
+        for name, value in part.evaluate(part.now).items():
+            if value == OFF:
+                out |= 1 << (32 + self.bits[name])
+            elif value:
+                out |= 1 << self.bits[name]
+        return out
+
+
+class Chip:
+    """What is in the socket.  Keep it alive as long as C holds `pointer`."""
+
+    def __init__(self, description: Description, seed: int,
+                 library: ctypes.CDLL | None = None) -> None:
+        self.description, self.seed = description, seed
+        self.library = native.bind(library) if library else native.library()
+        self.logic: Logic | None = None
+        self.circuit: Circuit | None = None
+        if description.behaviour is None:
+            self._callback = native.LOGIC(lambda levels, reason, now_s: 0)
+            self.pointer: int = self.library.chip_new(0, 0, self._callback)
+            return
+        rng = random.Random(f"{seed}/electrical")
+        self.logic = Logic(description.behaviour(random.Random(f"{seed}/registers")))
+        self._callback = native.LOGIC(self.logic)
+        self.circuit = Circuit(self.library, description, rng, self._callback)
+        self.pointer = self.circuit.pointer
+
+    def __del__(self) -> None:
+        pointer, self.pointer = getattr(self, "pointer", None), 0
+        if pointer:
+            self.library.chip_free(pointer)
+
+    @property
+    def positions(self) -> dict[int, int]:
+        """Socket position by chip pin; 0 for a pin in the air; empty for an empty socket."""
+        return dict(self.circuit.positions) if self.circuit else {}
+
+    def pin(self, name: str | int) -> int:
+        """Chip pin number of a name (numbers pass through)."""
+        assert self.description.behaviour is not None
+        return name if isinstance(name, int) else self.description.behaviour.pin(name)
+
+    def at(self, name: str | int) -> int:
+        """Socket position of a pin."""
+        return self.positions[self.pin(name)]
+
+    # -------------------------------------------------------------- evaluation
+    def currents(self, volts: dict[int, float]) -> tuple[list[float], list[list[float]]]:
+        """Currents into the positions (A, index 1..24) and their Jacobian (S)."""
+        v, i, j = native.Row(), native.Row(), native.Matrix()
+        for at, value in volts.items():
+            v[at] = value
+        self.library.chip_currents(self.pointer, v, i, j)
+        return list(i), [list(row) for row in j]
+
+    def settle(self, volts: dict[int, float], now_s: float = 0.0) -> bool:
+        """Let the logic react; True if an output changed."""
+        v = native.Row()
+        for at, value in volts.items():
+            v[at] = value
+        changed = bool(self.library.chip_settle(self.pointer, v, now_s))
+        if self.logic and self.logic.error:
+            raise self.logic.error
+        return changed
+
+    def overstress(self, volts: dict[int, float]) -> tuple[int, str, float] | None:
+        """(position, what, value) of the first rating exceeded at these voltages, or None."""
+        v, i, j = native.Row(), native.Row(), native.Matrix()
+        for at, value in volts.items():
+            v[at] = value
+        self.library.chip_currents(self.pointer, v, i, j)
+        what, value = ctypes.c_char_p(), ctypes.c_double()
+        at = self.library.chip_overstress(self.pointer, v, i, ctypes.byref(what),
+                                          ctypes.byref(value))
+        return (at, (what.value or b"").decode(), value.value) if at else None
+
+    def output_states(self) -> dict[str, str]:
+        """Present state of every output by name: low, high, off or unpowered."""
+        assert self.circuit is not None
+        words = ("low", "high", "off", "unpowered")
+        names = self.circuit.names
+        return {names[pin - 1]: words[self.library.chip_output_state(self.pointer, index)]
+                for pin, index in self.circuit.output_index.items()}
+
+    # ------------------------------------------------------------------- truth
+    def output_volts(self, pin: str | int, state: str, amperes: float, vcc: float = 5.0) -> float:
+        """True volts of an output against GND in a state, `amperes` flowing into the pin.
+
+        All other pins carry no current but the supply; ValueError if no voltage in
+        -2..+8 V gives that current.
+        """
+        assert self.circuit is not None
+        number = self.pin(pin)
+        index, node = self.circuit.output_index[number], self.positions[number]
+        was = self.library.chip_output_state(self.pointer, index)
+        self.library.chip_force_state(self.pointer, index, STATE_OF[state])
+        try:
+            return self._solve_node(node, amperes, vcc)
+        finally:
+            self.library.chip_force_state(self.pointer, index, was)
+
+    def _solve_node(self, node: int, amperes: float, vcc: float) -> float:
+        assert self.circuit is not None
+        rest = {n: 1.5 for n in range(1, native.NODES)}
+        rest |= {self.circuit.vcc: vcc, self.circuit.gnd: 0.0}
+        low, high = -2.0, 8.0
+
+        def off(volts: float) -> float:
+            return self.currents(rest | {node: volts})[0][node] - amperes
+
+        if off(low) > 0 or off(high) < 0:
+            raise ValueError(f"position {node} cannot carry {amperes} A")
+        while high - low > 1e-9:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if off(middle) > 0 else (middle, high)
+        return 0.5 * (low + high)
+
+    def truth(self) -> dict[str, Any]:
+        """What is really in the socket, and everything that is wrong with it."""
+        d = self.description
+        faults = [dict(f) for f in d.faults]
+        wrong_part = d.part is not None and d.marking != d.part
+        return {"part": d.part, "marking": d.marking, "family": d.family, "seed": self.seed,
+                "empty": d.part is None, "wrong_part": wrong_part, "faults": faults,
+                "sound": d.part is not None and not faults and not wrong_part}
+
+
+def load(source: str | Path | dict[str, Any], seed: int,
+         library: ctypes.CDLL | None = None) -> Chip:
+    """A chip from a file or a dict.  ChipFileError lists every mistake in the file.
+
+    `library`: the C library that will use the chip; by default the fixture's if it is
+    current, else the chips' own build.
+    """
+    return Chip(read(source), seed, library)

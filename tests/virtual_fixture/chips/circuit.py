@@ -1,0 +1,262 @@
+"""From a description and a seed to the list of elements in C.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import ctypes
+import random
+from collections.abc import Iterator
+from typing import Any
+
+from . import families
+from .behaviour import Part
+from .description import Description
+from .seating import position
+
+LOW, HIGH, OFF_STATE, UNPOWERED = range(4)
+STATE_NUMBERS = {"low": LOW, "high": HIGH, "off": OFF_STATE}
+OPEN_OHM = 1e9                   # a broken bond wire
+SHORT_OHM = 1.0                  # a short that gives no figure
+EXCESS_ON_V = 1.6                # excess supply current flows through junctions, not a resistor
+
+SINK = ("sat_v", "sat_n", "sat_a", "ohm", "drive_a", "drive_v", "early_v")
+PULL_UP = ("ohm", "base_ohm", "vbe", "n", "diode_v", "diode_n", "shunt_ohm", "sat_v")
+CHANNELS = ("n_k", "n_vt", "n_lambda", "p_k", "p_vt", "p_lambda")
+
+
+class Circuit:
+    """Puts one chip together.  After __init__, `pointer` is the C chip."""
+
+    def __init__(self, library: ctypes.CDLL, description: Description, rng: random.Random,
+                 logic: Any) -> None:
+        assert description.behaviour is not None
+        self.lib, self.description = library, description
+        self.part: type[Part] = description.behaviour
+        self.names = self.part.pin_names()
+        self.specimen = families.Specimen(description.family, rng, description.parameters)
+        self.output_index: dict[int, int] = {}
+        turned = any(f["kind"] == "reversed" for f in description.faults)
+        shift = sum(f["rows"] for f in self._faults("shifted"))
+        self.positions = {pin: position(pin, len(self.names), turned, shift)
+                          for pin in range(1, len(self.names) + 1)}
+        self.vcc = self.positions[self.part.pin(self.part.vcc)]
+        self.gnd = self.positions[self.part.pin(self.part.gnd)]
+        self.pointer = self.lib.chip_new(self.vcc, self.gnd, logic)
+        if not (self.vcc and self.gnd):
+            return               # a supply pin hangs in the air: what is left carries nothing
+        self._supply()
+        self._inputs()
+        self._outputs()
+        self._element_faults()
+        self._curves()
+
+    def _faults(self, *kinds: str) -> Iterator[dict[str, Any]]:
+        return (f for f in self.description.faults if f["kind"] in kinds)
+
+    def _seated(self, names: list[str]) -> list[tuple[str, int, int]]:
+        """(name, pin, position) of those that touch a contact."""
+        pins = [(n, self.part.pin(n)) for n in names]
+        return [(n, p, self.positions[p]) for n, p in pins if self.positions[p]]
+
+    def value(self, pin: int, name: str) -> float:
+        own = self.description.pins.get(pin, {})
+        return own[name] if name in own else self.specimen.value(name)
+
+    def _supply(self) -> None:
+        s, table = self.specimen, self.specimen.table
+        for name in ("supply_on_v", "logic_on_v", "logic_off_v"):
+            self._set(name, s.value(name))
+        rating = table["rating"]
+        for name, key, scale in (("sink_a", "sink_ma", 1e-3), ("source_a", "source_ma", 1e-3),
+                                 ("in_max_v", "in_max_v", 1), ("in_above_vcc_v", "above_vcc_v", 1),
+                                 ("clamp_a", "clamp_ma", 1e-3), ("supply_v", "supply_v", 1),
+                                 ("reverse_a", "reverse_ma", 1e-3)):
+            self._set(f"rating.{name}", rating[key] * scale)
+        self._diode(self.gnd, self.vcc, s.value("sub_v"), 1.0, s.value("sub_ohm") / 4)
+
+    def _set(self, name: str, value: float) -> None:
+        if self.lib.chip_set(self.pointer, name.encode(), value) != 0:
+            raise KeyError(name)
+
+    def _diode(self, anode: int, cathode: int, vf: float, n: float, ohm: float) -> None:
+        self.lib.chip_add_diode(self.pointer, anode, cathode, vf, n, ohm)
+
+    # ------------------------------------------------------------------ inputs
+    def load(self, name: str) -> float:
+        """Unit loads of an input."""
+        own = self.part.family_loads.get(self.description.family, self.part.loads)
+        return own.get(name, 1.0)
+
+    def _inputs(self) -> None:
+        for name, pin, node in self._seated(self.part.input_names()):
+            self._clamps(pin, node)
+            self._threshold(name, pin, node)
+            if self.specimen.bipolar:
+                self._resistor(node, self.gnd, self.value(pin, "in_leak_ohm"))
+            else:
+                self._resistor(node, self.gnd, self.value(pin, "leak_ohm"))
+                self.lib.chip_add_through(
+                    self.pointer, node, self.value(pin, "through_n_k"),
+                    self.value(pin, "through_n_vt"), self.value(pin, "through_p_k"),
+                    self.value(pin, "through_p_vt"))
+        if self.specimen.bipolar:
+            self._base_resistors()
+
+    def _clamps(self, pin: int, node: int) -> None:
+        clamp = [self.value(pin, f"clamp_{x}") for x in ("v", "n", "ohm")]
+        self._diode(self.gnd, node, *clamp)
+        if not self.specimen.bipolar:
+            self._diode(node, self.vcc, *clamp)
+
+    def _threshold(self, name: str, pin: int, node: int) -> None:
+        table = self.specimen.table
+        wide = self.part.hysteresis.get(name, self.part.hysteresis.get("*", 0.0))
+        hysteresis = max(wide * self.specimen.rng.uniform(0.8, 1.2),
+                         self.value(pin, "hysteresis_v"))
+        volts = self.threshold_v(pin)
+        forced = -1
+        for f in self._faults("stuck"):
+            if f["pin"] == pin and name not in self._output_names():
+                forced = int(f["level"] == "high")
+        self.lib.chip_add_input(self.pointer, pin, node, volts, hysteresis,
+                                float(table.get("threshold_fraction", 0.0)), forced)
+
+    def threshold_v(self, pin: int) -> float:
+        own = self.part.thresholds.get(self.description.family)
+        volts = self.value(pin, "threshold_v")
+        if own is not None:
+            volts += own - self.specimen.table["threshold_v"][0]
+        return volts + sum(f["volts"] for f in self._faults("threshold") if f["pin"] == pin)
+
+    def _output_names(self) -> list[str]:
+        return [n.removeprefix("<>") for n in self.part.output_names()]
+
+    def _base_resistors(self) -> None:
+        """One base resistor per input, or per group of inputs that share a transistor."""
+        groups = [g.split() for g in self.part.shared.split(",") if g.strip()]
+        grouped = {n for g in groups for n in g}
+        groups += [[n] for n in self.part.input_names() if n not in grouped]
+        for group in groups:
+            seated = self._seated(group)
+            if not seated:
+                continue
+            pin = seated[0][1]
+            nodes = (ctypes.c_int * len(seated))(*(node for _, _, node in seated))
+            steer = self.specimen.value("threshold_v")
+            self.lib.chip_add_base(
+                self.pointer, len(seated), nodes, self.value(pin, "in_ohm") / self.load(group[0]),
+                self.value(pin, "in_vf"), self.value(pin, "in_n"), steer,
+                self.value(pin, "in_reverse_beta"))
+
+    def _resistor(self, a: int, b: int, ohm: float) -> None:
+        self.lib.chip_add_resistor(self.pointer, a, b, ohm)
+
+    # ----------------------------------------------------------------- outputs
+    def _outputs(self) -> None:
+        names = self._output_names()
+        shares = self._supply_shares(len(names))
+        for name, pin, node in self._seated(names):
+            open_collector = name in self.part.open_collector.split()
+            index = self.lib.chip_add_output(
+                self.pointer, pin, node, int(self.specimen.bipolar), int(not open_collector),
+                self._forced_state(pin))
+            self.output_index[pin] = index
+            bus = self.part.bus == "*" or name in self.part.bus.split()
+            scale = self.specimen.value("bus_scale") if bus else 1.0
+            for key, value in self._stage(pin, scale).items():
+                self._set_output(index, key, value)
+            for key, amperes in shares.items():
+                self._set_output(index, key, amperes)
+            self._output_junctions(name, pin, node)
+
+    def _set_output(self, index: int, name: str, value: float) -> None:
+        if self.lib.chip_set_output(self.pointer, index, name.encode(), value) != 0:
+            raise KeyError(name)
+
+    def _forced_state(self, pin: int) -> int:
+        for f in self._faults("stuck", "dead"):
+            if f["pin"] == pin:
+                return STATE_NUMBERS[f.get("level", "off")]
+        return -1
+
+    def _stage(self, pin: int, scale: float) -> dict[str, float]:
+        """Parameters of an output's transistors; `scale` > 1 for a bus driver."""
+        if not self.specimen.bipolar:
+            out = {k: self.value(pin, k) for k in CHANNELS}
+            out["n_k"] *= scale
+            out["p_k"] *= scale
+            return out
+        out = {f"sink_{k}": self.value(pin, f"sink_{k}") for k in SINK}
+        out |= {f"up_{k}": self.value(pin, f"up_{k}") for k in PULL_UP}
+        out["sink_beta"] = self.value(pin, "beta")
+        out["sink_drive_a"] *= scale
+        out["sink_ohm"] /= scale
+        out["up_ohm"] /= max(scale / 1.5, 1.0)
+        for f in self._faults("beta", "weak_pull_up"):
+            if f["pin"] == pin and f["kind"] == "beta":
+                out["sink_beta"] = f["beta"]
+            elif f["pin"] == pin:
+                out["up_extra_ohm"] = f["ohms"]
+        return out
+
+    def _output_junctions(self, name: str, pin: int, node: int) -> None:
+        if name in self.part.input_names():
+            return               # a bidirectional pin has its clamps already
+        if self.specimen.bipolar:
+            self._diode(self.gnd, node, self.value(pin, "sub_v"), 1.0, self.value(pin, "sub_ohm"))
+            self._resistor(node, self.gnd, self.value(pin, "off_leak_ohm"))
+        else:
+            self._clamps(pin, node)
+            self._resistor(node, self.gnd, self.value(pin, "leak_ohm"))
+
+    def _supply_shares(self, outputs: int) -> dict[str, float]:
+        """Each output's part of the package current, without what the base resistors draw."""
+        number = families.split_name(self.description.part or "")
+        assert number is not None
+        low, high, off = self.specimen.supply_a(number[1])
+        if self.specimen.bipolar:
+            base = self._base_current()
+            low, high, off = (max(x - base, 0.05 * x) for x in (low, high, off))
+        return {"supply_low": low / outputs, "supply_high": high / outputs,
+                "supply_off": off / outputs, "supply_unpowered": high / outputs}
+
+    def _base_current(self) -> float:
+        """Current of all base resistors with the inputs high (no seed: typical values)."""
+        table = self.specimen.table
+        groups = [g.split() for g in self.part.shared.split(",") if g.strip()]
+        grouped = {n for g in groups for n in g}
+        heads = [g[0] for g in groups] + [n for n in self.part.input_names() if n not in grouped]
+        each = (5.0 - table["threshold_v"][0] - table["in_vf"][0]) / table["in_ohm"][0]
+        return float(each * sum(self.load(n) for n in heads))
+
+    # ------------------------------------------------------------------ faults
+    def _element_faults(self) -> None:
+        for f in self._faults("open", "series"):
+            node = self.positions[f["pin"]]
+            if node:
+                self.lib.chip_set_series(self.pointer, node, f.get("ohms", OPEN_OHM))
+        for f in self._faults("short", "leak"):
+            a, b = self.positions[f["pin"]], self.positions[f["to"]]
+            if not (a and b) or a == b:
+                continue
+            if "microamperes" in f:
+                self.lib.chip_add_leak(self.pointer, a, b, f["microamperes"] * 1e-6)
+            else:
+                self._resistor(a, b, f.get("ohms", SHORT_OHM))
+        for f in self._faults("excess_supply"):
+            self._set("excess_a", f["milliamperes"] * 1e-3)
+            self._set("excess_on_v", EXCESS_ON_V)
+
+    def _curves(self) -> None:
+        for curve in self.description.curves:
+            node = self.positions[curve.pin]
+            if not node:
+                continue
+            count = len(curve.points)
+            volts = (ctypes.c_double * count)(*(v for v, _ in curve.points))
+            amperes = (ctypes.c_double * count)(*(a for _, a in curve.points))
+            rail = self.vcc if curve.rail == "VCC" else self.gnd
+            index = -1 if curve.state == "input" else self.output_index[curve.pin]
+            state = STATE_NUMBERS.get(curve.state, 0)
+            self.lib.chip_add_curve(self.pointer, index, node, state, rail, count, volts, amperes)

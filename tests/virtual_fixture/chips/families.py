@@ -1,0 +1,114 @@
+"""Electrical parameters of a specimen, drawn around its family's typicals.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import random
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).parent
+PIN_SHARE = 0.1                  # of the spread: mismatch between pins of one chip
+NUMBER = re.compile(r"^[A-Z]{0,4}(?P<series>54|74)(?P<family>ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F|)"
+                    r"(?P<number>\d{2,4})[A-Z]?$")
+CMOS_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<number>4[05]\d{2})(U?B)?[A-Z]?$")
+
+
+def split_name(name: str) -> tuple[str, str] | None:
+    """Family and number of a part name: "74LS04" -> ("LS", "04"), "CD4011B" -> ("4000", "4011")."""
+    match = NUMBER.match(name)
+    if match:
+        return match["family"] or "TTL", match["number"]
+    match = CMOS_NUMBER.match(name)
+    return ("4000", match["number"]) if match else None
+
+
+@cache
+def _tables() -> dict[str, dict[str, Any]]:
+    raw = tomllib.loads((HERE / "families.toml").read_text(encoding="utf-8"))
+    done: dict[str, dict[str, Any]] = {}
+    for name, table in raw.items():
+        done[name] = done[table["like"]] | table if "like" in table else dict(table)
+    return done
+
+
+@cache
+def _supply() -> dict[str, Any]:
+    return tomllib.loads((HERE / "supply.toml").read_text(encoding="utf-8"))
+
+
+def names() -> list[str]:
+    return list(_tables())
+
+
+def typical(family: str) -> dict[str, Any]:
+    """The family's table as written, inheritance resolved."""
+    return _tables()[family]
+
+
+@dataclass
+class Specimen:
+    """One chip's draw.  `value(name)` gives a new pin's value of a parameter."""
+
+    family: str
+    rng: random.Random
+    overrides: dict[str, float]
+
+    def __post_init__(self) -> None:
+        self.table = typical(self.family)
+        self._chip: dict[str, float] = {}
+
+    @property
+    def bipolar(self) -> bool:
+        return bool(self.table["technology"] == "bipolar")
+
+    def value(self, name: str) -> float:
+        """A pin's value: the chip's draw plus the pin's mismatch."""
+        if name in self.overrides:
+            return self.overrides[name]
+        entry = self.table[name]
+        if not isinstance(entry, list):
+            return float(entry)
+        typ, spread = (float(x) for x in entry)
+        if name == "beta":
+            return self._beta(typ, spread)
+        if name not in self._chip:
+            self._chip[name] = self._spread(typ, spread * (1 - PIN_SHARE), name)
+        return self._spread(self._chip[name], spread * PIN_SHARE, name)
+
+    def _spread(self, centre: float, spread: float, name: str) -> float:
+        draw = self.rng.triangular(-1, 1, 0) * spread
+        return centre + draw if name.endswith(("_v", "_vf", "_vbe", "_vt")) else centre * (1 + draw)
+
+    def _beta(self, low: float, high: float) -> float:
+        if "beta" not in self._chip:
+            self._chip["beta"] = self.rng.uniform(low / (1 - PIN_SHARE), high / (1 + PIN_SHARE))
+        return self._chip["beta"] * (1 + self.rng.uniform(-PIN_SHARE, PIN_SHARE))
+
+    def supply_a(self, number: str) -> tuple[float, float, float]:
+        """Typical package current (low, high, off) in amperes, with this chip's spread."""
+        factor = 1 + self.rng.triangular(-1, 1, 0) * float(self.table["supply_spread"])
+        low, high, off = package_current(self.family, number)
+        return low * factor, high * factor, off * factor
+
+
+def package_current(family: str, number: str) -> tuple[float, float, float]:
+    """Typical supply current of a package (low, high, off) in amperes."""
+    supply = _supply()
+    if family in supply["cmos_ua"]:
+        current = float(supply["cmos_ua"][family]) * 1e-6
+        return current, current, current
+    entries = supply["part"].get(number, {})
+    entry, factor = entries.get(family), 1e-3
+    if entry is None:
+        entry, base = entries.get("LS", entries.get("TTL", 5.0)), supply["default"]
+        from_ls = "LS" in entries or not entries
+        factor *= float(base.get(family, 1.0)) / (1.0 if from_ls else float(base["TTL"]))
+    values = [float(x) * factor for x in (entry if isinstance(entry, list) else [entry])]
+    low, high = values[0], values[min(1, len(values) - 1)]
+    return low, high, values[2] if len(values) > 2 else max(low, high)

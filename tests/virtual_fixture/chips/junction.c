@@ -1,0 +1,82 @@
+/* junction.c: see junction.h.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include <math.h>
+#include "junction.h"
+
+/* Halley steps from a guess that is good on both sides: e^x for small x, x - ln x
+ * for large.  Three steps reach double precision. */
+double omega(double x)
+{
+    if (x < -34.0)
+        return exp(x);
+    double w = x < 1.0 ? exp(x) / (1.0 + exp(x) * 0.5) : x - log(x);
+    if (w < 1e-15)
+        w = 1e-15;
+    for (int k = 0; k < 4; k++) {
+        double f = w + log(w) - x;
+        double step = f * w / (1.0 + w + 0.5 * f / (1.0 + w));
+        w -= step;
+        if (w <= 0)
+            w = 1e-16;
+        if (fabs(step) < 1e-13 * w)
+            break;
+    }
+    return w;
+}
+
+double softplus(double x, double *slope)
+{
+    if (x > 36.0) {
+        *slope = 1.0;
+        return x;
+    }
+    double e = exp(x);
+    *slope = e / (1.0 + e);
+    return log1p(e);
+}
+
+/* I = Is (exp((V - I R) / nVt) - 1) has the solution
+ * I = (nVt / R) W - Is, where W + ln W = (V + Is R) / nVt + ln(Is R / nVt). */
+double junction_current(const struct junction *d, double v, double *g)
+{
+    double t = d->n * THERMAL_V;
+    double ln_is = log(1e-3) - d->vf / t;
+    double is = exp(ln_is);
+    double w = omega((v + is * d->ohm) / t + ln_is + log(d->ohm / t));
+    *g = w / (d->ohm * (1.0 + w));
+    return t / d->ohm * w - is;
+}
+
+double junction_volts(double vf, double n, double i, double *r)
+{
+    double t = n * THERMAL_V;
+    *r = t / i;
+    return vf + t * log(i / 1e-3);
+}
+
+/* V / R + Is exp(V / nVt) = I, hence V = R I - nVt W with
+ * W + ln W = R I / nVt + ln(Is R / nVt). */
+double shunted_volts(double vf, double n, double shunt_ohm, double i, double *r)
+{
+    if (shunt_ohm <= 0)
+        return junction_volts(vf, n, i, r);
+    double t = n * THERMAL_V;
+    double w = omega(shunt_ohm * i / t + log(1e-3 * shunt_ohm / t) - vf / t);
+    *r = shunt_ohm / (1.0 + w);
+    return shunt_ohm * i - t * w;
+}
+
+double bracketed_step(double x, double f, double slope, double *lo, double *hi, double *last)
+{
+    if (f > 0)
+        *hi = x;
+    else
+        *lo = x;
+    double next = x - f / slope;
+    if (!(next >= *lo && next <= *hi) || fabs(2 * f) > fabs(*last * slope))
+        next = 0.5 * (*lo + *hi);
+    *last = next - x;
+    return next;
+}
