@@ -1,0 +1,145 @@
+"""Everything that a sweep has gathered, and the record that follows from it.
+
+A sweep that ends early leaves the rest at its default; the record then says what was not measured.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from sagbench.judge import logic, outputs, supply, verdict
+from sagbench.judge.contact import ContactReport
+from sagbench.judge.limits import pin_name
+from sagbench.judge.logic import Answer
+from sagbench.measure.line import Line
+from sagbench.measure.model import Model, Uncertain
+from sagbench.parts.model import Part, Role
+from sagbench.plan.seat import Seat
+from sagbench.record import (
+    Contact,
+    Finding,
+    FixtureRecord,
+    LogicRecord,
+    Outcome,
+    PinRecord,
+    Quantity,
+    SweepRecord,
+    Timing,
+)
+
+NEVER = "switching times, and input thresholds other than that VIL and VIH levels were understood"
+
+
+@dataclass
+class Evidence:
+    """What was measured. Volts against the chip's ground pin, amperes positive into the pin."""
+
+    part: Part
+    seat: Seat
+    marking: str
+    started: str
+    version: str
+    fixture: FixtureRecord
+    contact: ContactReport
+    supply_volts: Uncertain | None = None
+    icc: dict[str, Quantity] = field(default_factory=dict)          # by state
+    plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)   # (load, answers), unloaded first
+    lines: list[Line] = field(default_factory=list)
+    extra: list[Finding] = field(default_factory=list)              # over-current, contention ...
+    notes: list[str] = field(default_factory=list)
+    problem: str = ""                                               # why it could not be powered
+    partial: str = ""                                               # why it ended early
+    timing: Timing | None = None
+
+
+def _rights(e: Evidence) -> Mapping[tuple[int, int], bool | None]:
+    return {(a.step, a.pin): logic.is_right(e.part, a) for a in e.plays[0][1]} if e.plays else {}
+
+
+def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
+    """Findings of each output; what was not gone into is NOT_MEASURED."""
+    found: dict[int, list[Finding]] = {pin.number: [] for pin in e.part.pins}
+    rights = _rights(e)
+    bipolar = any(limits.technology == "ttl" for limits in e.part.limits.values())
+    lines = {(line.pin, line.up): line for line in e.lines}
+    for pin in e.part.outputs:
+        mine = found[pin.number]
+        mine.append(logic.judge_pin(e.part, pin.number, e.plays[0][1] if e.plays else ()))
+        for load, answers in e.plays[1:]:
+            lost = logic.give_way(e.part, pin.number, load, answers, rights)
+            if lost:
+                mine.append(lost)
+        limits = e.part.limits[pin.number]
+        for rated in (*limits.vol, *(() if pin.role is Role.OPEN_COLLECTOR else limits.voh)):
+            line = lines.get((pin.number, rated.quantity == "VOL"), Line(pin.number, rated.quantity == "VOL", ()))
+            mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar))
+        low = lines.get((pin.number, True))
+        headroom = outputs.judge_headroom(e.part, low, limits) if low else None
+        if headroom:
+            mine.append(headroom)
+    for pin_number, finding in outputs.judge_sisters(e.part, e.lines).items():
+        found[pin_number].append(finding)
+    for finding in e.extra:
+        if finding.pin:
+            found[finding.pin].append(finding)
+    return found
+
+
+def _pin_record(e: Evidence, number: int, findings: Sequence[Finding]) -> PinRecord:
+    pin = e.part.pin(number)
+    low = next((x for x in e.lines if x.pin == number and x.up), None)
+    high = next((x for x in e.lines if x.pin == number and not x.up), None)
+    contact = next((c for c in e.contact.pins if c.pin == number), None)
+    outcome, sentence = verdict.pin_sentence(e.part, number, findings, contact)
+    limits = e.part.limits.get(number)
+    unloaded = [None if x is None or x.unloaded is None else Model.quantity(x.unloaded, "V") for x in (low, high)]
+    ohms = [None if x is None or limits is None else outputs.output_ohm(x, limits) for x in (low, high)]
+    loads = tuple(r for x in (low, high) if x is not None for r in outputs.load_readings(x))
+    return PinRecord(number, pin.name, pin.role.value, e.seat.position(number), unloaded[0], unloaded[1], loads,
+                     ohms[0], ohms[1], tuple(findings), outcome, sentence)
+
+
+def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
+    out = [f.sentence for f in findings if f.outcome is Outcome.NOT_MEASURED]
+    out += [f.sentence for f in findings if f.outcome is Outcome.UNSURE and not f.weight]
+    out += [f"{pin_name(e.part, p.number)} ({p.role.value}): left alone" for p in e.part.of_role(Role.ANALOG)]
+    return (*dict.fromkeys(out), NEVER)
+
+
+def _weigh_gaps(e: Evidence, findings: Sequence[Finding]) -> list[Finding]:
+    """Not measured counts against a verdict unless the fixture's reach is the reason, which is named instead."""
+    return [replace(f, weight=5.0) if f.outcome is Outcome.NOT_MEASURED and "do not reach" not in f.sentence else f
+            for f in findings]
+
+
+def _notes(e: Evidence) -> tuple[str, ...]:
+    notes = [*e.part.notes, *e.notes]
+    if e.supply_volts is not None:
+        volts = Model.quantity(e.supply_volts, "V").value
+        notes.append(f"Measured at {volts:.2f} V and room temperature; a data book's limits hold over its whole span of both.")
+    return tuple(notes)
+
+
+def assemble(e: Evidence) -> SweepRecord:
+    """The record of the sweep, judged."""
+    by_pin = _pin_findings(e)
+    icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
+    chip = [f for f in e.extra if not f.pin]
+    contacts = verdict.contact_findings(e.contact.pins)
+    findings = _weigh_gaps(e, [*contacts, *chip, *icc, *(f for fs in by_pin.values() for f in fs)])
+    what = verdict.verdict(findings, problem=e.problem, partial=e.partial)
+    why = verdict.reasons(findings)
+    missing = _missing(findings, e)
+    pins = tuple(_pin_record(e, pin.number, by_pin[pin.number]) for pin in e.part.pins)
+    advice = verdict.advice(e.part, what, why, problem=e.problem, partial=e.partial, missing=missing[:-1])
+    plays: tuple[LogicRecord, ...] = tuple(logic.record(e.part, load, len(e.part.sequence), answers) for load, answers in e.plays)
+    supply_volts = None if e.supply_volts is None else Model.quantity(e.supply_volts, "V")
+    return SweepRecord(e.part.name, e.part.title, e.marking, e.part.pin_count, e.started, e.version, e.fixture, supply_volts,
+                       e.contact.pins, icc, plays, pins, what, why, advice, missing, _notes(e), e.timing, e.partial)
+
+
+def any_contact(e: Evidence) -> bool:
+    """True if the contact check has found a chip."""
+    return any(c.contact is Contact.CONNECTED for c in e.contact.pins)

@@ -1,0 +1,56 @@
+"""Supply current against its limit, and against what is typical of the part.
+
+A bipolar chip whose current is far above typical is sick even when it still answers rightly (common practice):
+an LS04 that takes 34 mA where 3.6 mA is typical is dying, while 32 mA are healthy for an S04.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from sagbench.judge.limits import in_amperes, margin, outcome, resolvable
+from sagbench.parts.model import Part, SupplyState
+from sagbench.record import Finding, Outcome, Quantity
+
+FAR = 2.5           # so many times typical is out of character, whatever the limit
+HIGH = 1.7          # so many times typical is, if that is also
+NEAR = 0.85         # so much of the limit
+LITTLE = 0.25       # less than so much of typical: part of the chip is not at work
+
+
+def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Finding:
+    """One static state."""
+    where = f"with {state.name}" if state.name.startswith("outputs") else f"when {state.name}"
+    limit = state.limit.value if state.limit else None
+    source = state.limit.source if state.limit else ""
+    if amperes is None:
+        return Finding("ICC", Outcome.NOT_MEASURED, f"supply current {where}: not measured", limit=limit, state=state.name,
+                       typical=state.typical, source=source)
+    text = f"{part.name} draws {in_amperes(amperes.value)} {where}"
+    if limit is None:
+        return Finding("ICC", Outcome.WITHIN, f"{text}; the data book gives no limit", value=amperes, state=state.name,
+                       typical=state.typical)
+    what, weight = outcome(amperes, limit), 0.0
+    text += f"; the limit is {in_amperes(limit)}"
+    if what is Outcome.BEYOND:
+        weight = 80 + min(9.0, amperes.value / limit)
+        text = (f"{part.name} draws {in_amperes(amperes.value)} {where}, {amperes.value / limit:.1f} times its limit of "
+                f"{in_amperes(limit)}: something inside leaks or is shorted")
+    elif what is Outcome.UNSURE and not resolvable(amperes, limit):
+        text = f"supply current {where} is below {in_amperes(max(amperes.value, 0.0) + amperes.u)}; the limit of {in_amperes(limit)} is too fine for this fixture"
+    elif what is Outcome.UNSURE:
+        text, weight = text + ": too near to tell", 15.0
+    elif (odd := _odd(amperes, limit, state.typical)):
+        what, text, weight = Outcome.ODD, f"{text}, {odd}", 32.0
+    return Finding("ICC", what, text, value=amperes, limit=limit, margin=margin(amperes, limit), state=state.name,
+                   typical=state.typical, source=source, weight=weight)
+
+
+def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:
+    if not typical or amperes.u > typical / 2:
+        return ""
+    ratio = amperes.value / typical
+    if ratio - amperes.u / typical > FAR or (ratio > HIGH and amperes.value > NEAR * limit):
+        return f"but {ratio:.1f} times what is typical"
+    if ratio + amperes.u / typical < LITTLE:
+        return f"but only {ratio:.2f} of what is typical: part of it is not at work"
+    return ""

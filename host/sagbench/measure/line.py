@@ -1,0 +1,167 @@
+"""An output's load line: what it is at each load point, what it would be at a rated current, its resistance.
+
+Currents here are magnitudes in the direction of the line; `up` lines sink, the others source.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import GTC  # type: ignore[import-untyped]
+
+from sagbench.measure.model import Model, Uncertain, value
+from sagbench.plan.logic import LineReading
+from sagbench.plan.recipe import Reading, Readings
+from sagbench.plan.seat import Seat
+from sagbench.wire.numbers import Reference
+
+
+class How(StrEnum):
+    """How a value at a rated current came about."""
+
+    AT = "measured there"                     # a point at the rated current, or a little harder
+    BETWEEN = "interpolated"
+    BEYOND = "extrapolated"                   # the rated current is more than the heaviest load point draws
+
+
+@dataclass(frozen=True)
+class Point:
+    """One load point of one output, as uncertain numbers: volts against the chip's ground pin, amperes (magnitude)."""
+
+    name: str
+    volts: Uncertain
+    amperes: Uncertain
+
+
+@dataclass(frozen=True)
+class Line:
+    """The load line of one output in one direction. `unloaded` is against the chip's ground pin; None if not measured."""
+
+    pin: int
+    up: bool
+    points: tuple[Point, ...]
+    unloaded: Uncertain | None = None
+
+    def at(self, name: str) -> Point | None:
+        """The point of that name."""
+        return next((p for p in self.points if p.name == name), None)
+
+
+@dataclass(frozen=True)
+class AtRated:
+    """Value at a rated current; `amperes` is the current it holds for, as magnitude."""
+
+    volts: Uncertain
+    amperes: Uncertain
+    how: How
+
+
+HARDER = 1.06           # a point up to so much beyond the rated current stands for it
+HARDER_KNEE = 1.30      # sourcing bipolar outputs: the knee between no load and the weak load forbids interpolation
+NEAR = 0.97             # a heaviest point so close below counts as rated after a small correction along the line
+REACH = 1.35            # no extrapolation further than this
+
+
+def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
+    """The point that a loaded reading and the ground reading under the same load make; None if not measured or off scale."""
+    if loaded.total is None or ground.total is None or model.saturated(loaded):
+        return None
+    volts = model.pin_volts(loaded) - model.pin_volts(ground)
+    amperes = model.load_amperes(loaded)
+    return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
+
+
+def _straight(a: Point, b: Point, amperes: float) -> Uncertain:
+    """Volts at a current on the line through two points; what the currents' own uncertainty does is carried along."""
+    return a.volts + (b.volts - a.volts) * (amperes - a.amperes) / (b.amperes - a.amperes)
+
+
+def _bend(points: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
+    """How far a parabola through a third point departs from the straight line there, in volts: half width of the doubt."""
+    others = [p for p in points if p is not a and p is not b]
+    if not others:
+        return 0.0
+    third = min(others, key=lambda p: abs(value(p.amperes) - amperes))
+    x = [value(p.amperes) for p in (a, b, third)]
+    y = [value(p.volts) for p in (a, b, third)]
+    if len({round(v, 9) for v in x}) < 3:
+        return 0.0
+    second = ((y[2] - y[0]) / (x[2] - x[0]) - (y[1] - y[0]) / (x[1] - x[0])) / (x[2] - x[1])
+    return abs(second * (amperes - x[0]) * (amperes - x[1]))
+
+
+def at_rated(points: Sequence[Point], amperes: float, *, knee: bool = False) -> AtRated | None:
+    """The output's level at a rated current (magnitude), or None if the load points do not reach near it.
+
+    knee: the line is a bipolar output that sources; then a harder point is taken rather than a lighter one.
+    """
+    line = sorted((p for p in points if value(p.amperes) > 0), key=lambda p: value(p.amperes))
+    if not line:
+        return None
+    for p in line:
+        if amperes <= value(p.amperes) <= amperes * (HARDER_KNEE if knee else HARDER):
+            return AtRated(p.volts, p.amperes, How.AT)
+    below = [p for p in line if value(p.amperes) < amperes]
+    above = [p for p in line if value(p.amperes) >= amperes]
+    if below and above:
+        volts = _straight(below[-1], above[0], amperes)
+        doubt = _bend(line, below[-1], above[0], amperes)
+        return AtRated(volts + GTC.ureal(0, doubt / 3 ** 0.5), GTC.constant(amperes), How.BETWEEN)
+    if not below:
+        return AtRated(line[0].volts, line[0].amperes, How.AT)       # harder than rated; the caller sees the current
+    if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
+        return None
+    volts = _straight(below[-2], below[-1], amperes)
+    doubt = _bend(line, below[-2], below[-1], amperes)
+    near = value(below[-1].amperes) >= amperes * NEAR
+    return AtRated(volts + GTC.ureal(0, doubt / 3 ** 0.5), GTC.constant(amperes), How.AT if near else How.BEYOND)
+
+
+def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:
+    """Output resistance in ohms: slope between the two heaviest points that draw no more than about `upto` amperes."""
+    line = sorted((p for p in points if value(p.amperes) <= upto * 1.1), key=lambda p: value(p.amperes))
+    if len(line) < 2:
+        line = sorted(points, key=lambda p: value(p.amperes))[:2]
+    if len(line) < 2 or value(line[-1].amperes) - value(line[-2].amperes) < 1e-5:
+        return None
+    slope = (line[-1].volts - line[-2].volts) / (line[-1].amperes - line[-2].amperes)
+    return slope if up else -slope
+
+
+def fine_enough(model: Model, seat: Seat, coarse: Readings) -> dict[tuple[int, str], bool]:
+    """(pin, point) -> that low level fits under the 1.1 V reference with a little to spare."""
+    top = value(model.references[Reference.V1V1]) * 0.97
+    return {(seat.pin_at(r.mark.position), r.mark.point): value(model.volts(r)) < top
+            for r in coarse.labelled("line") if r.mark.up and not r.mark.under and r.total is not None}
+
+
+def load_lines(model: Model, seat: Seat, plan: Sequence[LineReading], sources: Sequence[Readings]) -> list[Line]:
+    """The line of each planned reading; of several readings of a point the one from the first source that has it."""
+    return [Line(wanted.pin, wanted.up, tuple(p for name in wanted.points if (p := _best(model, seat, wanted, name, sources))),
+                 _unloaded(model, seat, wanted, sources)) for wanted in plan]
+
+
+def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Sequence[Readings]) -> Point | None:
+    position = seat.position(wanted.pin)
+    for readings in sources:
+        here = [r for r in readings.labelled("line") if r.mark.point == name and r.mark.up == wanted.up
+                and r.mark.step == wanted.step and position in (r.mark.position, r.mark.under)]
+        loaded = next((r for r in here if not r.mark.under), None)
+        ground = next((r for r in here if r.mark.under), None)
+        if loaded and ground and (found := point_of(model, loaded, ground)):
+            return found
+    return None
+
+
+def _unloaded(model: Model, seat: Seat, wanted: LineReading, sources: Sequence[Readings]) -> Uncertain | None:
+    label = "unloaded low" if wanted.up else "unloaded high"
+    for readings in sources:
+        pin = next((r for r in readings.labelled(label) if r.mark.step == wanted.step
+                    and r.mark.position == seat.position(wanted.pin)), None)
+        ground = next((r for r in readings.labelled("ground") if r.mark.step == wanted.step), None)
+        if pin and ground and pin.total is not None and ground.total is not None and not model.saturated(pin):
+            return model.pin_volts(pin) - model.pin_volts(ground)
+    return None

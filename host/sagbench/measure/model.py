@@ -1,0 +1,198 @@
+"""The measurement model: every physical relation between a code and a volt, ampere or ohm, in one place.
+
+Uncertainty is carried by GTC (GUM: JCGM 100:2008) through every expression, so that what two readings share
+(the reference, a resistor, the driver) cancels where it cancels and adds where it adds.
+
+Components (rectangular over the builder's span unless said otherwise), from the fixture description:
+    reference   the 2.5 V reference's tolerance; AVcc and the internal references are measured against it
+    offset      converter: absolute accuracy less integral non-linearity, one value for all readings
+    inl         converter: integral non-linearity, independent for each reading
+    noise       rms noise and quantisation, normal, falling with the square root of the conversions
+    R, driver   load resistors (each its own), controller pin (one value for high, one for low)
+    Ron         one value for each multiplexer package
+A fixture that has been calibrated gives better values for the same names: see `Priors`.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import sqrt
+from typing import Any, TypeAlias
+
+import GTC  # type: ignore[import-untyped]
+
+from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
+from sagbench.plan.recipe import Reading
+from sagbench.record import Quantity
+from sagbench.wire.numbers import Reference
+
+Uncertain: TypeAlias = Any                  # GTC's UncertainReal, which has no type stubs
+
+K = 2.0                                     # coverage factor of every Quantity
+SATURATED = 1.0                             # codes below full scale from which on a reading only says "at least"
+
+
+@dataclass(frozen=True)
+class Priors:
+    """What is known beforehand of a component: name -> (value, standard uncertainty).
+
+    Names not given fall back on the span in the fixture description.
+    """
+
+    known: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    origin: str = "none: data-book tolerances assumed"
+
+
+class Model:
+    """Codes to figures for one fixture on one day. Feed `learn_*` first, in this order."""
+
+    def __init__(self, fixture: Fixture, priors: Priors | None = None) -> None:
+        self.fixture = fixture
+        self.priors = priors or Priors()
+        self._parts: dict[str, Uncertain] = {}
+        adc = fixture.raw["adc"]
+        self._inl = adc["inl_lsb"] / sqrt(3)
+        self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
+        self._offset = self.component("offset", Spread(0.0, adc["inl_lsb"] - adc["absolute_lsb"],
+                                                       adc["absolute_lsb"] - adc["inl_lsb"]))
+        source = fixture.raw["voltage_reference"]
+        self._vref = self.component("vref", Spread.of({"ohm": source["volts"], "tolerance": source["tolerance"]}))
+        self.references: dict[Reference, Uncertain] = {}
+
+    # ---------------------------------------------------------------- components
+    def component(self, name: str, spread: Spread) -> Uncertain:
+        """The uncertain number of that name, made once; a rectangular distribution over the span unless known better."""
+        if name not in self._parts:
+            value, u = self.priors.known.get(name, (spread.typ, spread.half / sqrt(3)))
+            self._parts[name] = GTC.ureal(value, u, label=name)
+        return self._parts[name]
+
+    def line_ohm(self, position: int, line: int, high: bool) -> Uncertain:
+        """Resistance from a position through one line to the rail that the controller pin drives it to."""
+        role = "medium_drive" if line == M_LINE else "strong_drive"
+        resistor = self.component(f"{role}[{position}]", self.fixture.resistor(role))
+        return resistor + self.component(f"driver_{'high' if high else 'low'}", self.fixture.driver)
+
+    def ron(self, package: int) -> Uncertain:
+        """On-resistance of a channel of a multiplexer package: 0..2 sense, 3 load selector."""
+        return self.component(f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
+
+    def selector_ohm(self, selector: int, high: bool) -> Uncertain:
+        """Resistance from node K through the load selector to the rail that LD is driven to."""
+        role = {1: "weak_load", 2: "trickle_load", 3: "calibration_reference", 5: "heavy_load"}[selector]
+        driver = self.component(f"driver_{'high' if high else 'low'}", self.fixture.driver)
+        return self.component(role, self.fixture.resistor(role)) + self.ron(3) + driver
+
+    # ---------------------------------------------------------------- converter
+    def code(self, reading: Reading) -> Uncertain:
+        """The mean code of a reading. ValueError if it was not measured."""
+        if reading.code is None:
+            raise ValueError("a reading that was not measured has no code")
+        u = sqrt(self._inl ** 2 + self._noise ** 2 / reading.mark.repeats)
+        return GTC.ureal(reading.code, u) + self._offset
+
+    def saturated(self, reading: Reading) -> bool:
+        """True if the reading is at the top of its reference."""
+        return reading.code is not None and reading.code >= self.fixture.full_scale - 1 - SATURATED
+
+    def volts(self, reading: Reading) -> Uncertain:
+        """Volts at the converter's pin, against the fixture's ground."""
+        return self.code(reading) / self.fixture.full_scale * self.references[reading.mark.reference]
+
+    @property
+    def rail(self) -> Uncertain:
+        """The fixture's 5 V rail, which is AVcc and what the controller drives high."""
+        return self.references[Reference.AVCC]
+
+    def learn_rail(self, vref_on_avcc: Reading) -> None:
+        """AVcc, from the 2.5 V reference read against it."""
+        self.references[Reference.AVCC] = self._vref * self.fixture.full_scale / self.code(vref_on_avcc)
+
+    def learn_2v56(self, vref_on_2v56: Reading) -> None:
+        """The 2.56 V reference likewise; a specimen below 2.5 V saturates and keeps its data-book span."""
+        spread = Spread.of(self._internal("v2v56"))
+        if vref_on_2v56.total is None or self.saturated(vref_on_2v56):
+            known = self.component("v2v56", Spread((spread.min + 2.5) / 2, spread.min, 2.5))
+        else:
+            known = self._vref * self.fixture.full_scale / self.code(vref_on_2v56)
+        self.references[Reference.V2V56] = known
+
+    def learn_1v1(self, common_on_avcc: Reading, common_on_1v1: Reading) -> None:
+        """The 1.1 V reference, from one level read against AVcc and against it."""
+        if common_on_1v1.total is None or self.saturated(common_on_1v1) or not common_on_1v1.code:
+            self.references[Reference.V1V1] = self.component("v1v1", Spread.of(self._internal("v1v1")))
+        else:
+            self.references[Reference.V1V1] = (self.volts(common_on_avcc) * self.fixture.full_scale
+                                               / self.code(common_on_1v1))
+
+    def _internal(self, name: str) -> Mapping[str, float]:
+        entries = self.fixture.raw["adc"]["reference"]
+        return dict(next(r["volts"] for r in entries if r["name"] == name))
+
+    # ---------------------------------------------------------------- socket
+    def pin_volts(self, reading: Reading) -> Uncertain:
+        """Volts at a position, against the fixture's ground; corrected for the current through the multiplexer."""
+        at_k = self.volts(reading)
+        if not reading.mark.selector:
+            return at_k                      # K carries no current: a Kelvin reading
+        return at_k - self.selector_amperes(reading) * self.ron(self.fixture.raw["sense_mux"][reading.mark.position - 1])
+
+    def selector_amperes(self, reading: Reading) -> Uncertain:
+        """Current from the load selector into the position, positive into the pin."""
+        if not reading.mark.selector:
+            return 0.0
+        source = self.rail if reading.mark.up else 0.0
+        return (source - self.volts(reading)) / self.selector_ohm(reading.mark.selector, reading.mark.up)
+
+    def load_amperes(self, reading: Reading) -> Uncertain:
+        """All current of a load point into the pin: lines and selector."""
+        source = self.rail if reading.mark.up else 0.0
+        at_pin = self.pin_volts(reading)
+        total = self.selector_amperes(reading)
+        for line in (M_LINE, S_LINE):
+            if reading.mark.lines & line:
+                total = total + (source - at_pin) / self.line_ohm(reading.mark.position, line, reading.mark.up)
+        return total
+
+    # ---------------------------------------------------------------- supply current
+    def icc_gain(self) -> Uncertain:
+        """Volts of the ICC amplifier per ampere in the shunt; the collector current of its PNP is alpha of the emitter's."""
+        part = {role: self.component(role, self.fixture.resistor(role))
+                for role in ("shunt", "sense_gain_input", "sense_gain_output")}
+        beta = Spread.of(self.fixture.raw["supply_switch"]["beta"])
+        alpha = self.component("alpha", Spread(beta.typ / (beta.typ + 1), beta.min / (beta.min + 1),
+                                               beta.max / (beta.max + 1)))
+        return part["shunt"] * part["sense_gain_output"] / part["sense_gain_input"] * alpha
+
+    def icc(self, readings: tuple[Reading, ...], zeros: tuple[Reading, ...]) -> Uncertain:
+        """Chip current: ICC readings less zero readings, over the gain. The offset of the amplifier cancels."""
+        return (self._mean(readings) - self._mean(zeros)) / self.icc_gain()
+
+    def _mean(self, readings: tuple[Reading, ...]) -> Uncertain:
+        return sum(self.volts(r) for r in readings) / len(readings)
+
+    def base_amperes(self, switches: int) -> Uncertain:
+        """What the supply switches' own base current adds in the shunt, by the resistors' spans: for want of a better zero."""
+        ohm = (self.component("supply_switch_base", self.fixture.resistor("supply_switch_base"))
+               + self.component("register_output", Spread.of(self.fixture.raw["register_output_ohm"])))
+        vbe = self.component("vbe", Spread(0.75, 0.65, 0.85))
+        off = self.fixture.resistor("supply_switch_off").typ
+        return switches * ((self.rail - vbe) / ohm + vbe / off)
+
+    # ---------------------------------------------------------------- out
+    @staticmethod
+    def quantity(value: Uncertain, unit: str) -> Quantity:
+        """Value and expanded uncertainty, k = 2."""
+        return Quantity(float(GTC.value(value)), float(K * GTC.uncertainty(value)), unit)
+
+
+def value(number: Uncertain) -> float:
+    """The best estimate of an uncertain number."""
+    return float(GTC.value(number))
+
+
+def standard(number: Uncertain) -> float:
+    """Its standard uncertainty."""
+    return float(GTC.uncertainty(number))

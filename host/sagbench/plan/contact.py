@@ -1,0 +1,61 @@
+"""The contact check: an unpowered chip, never more than 0.65 mA through a pin.
+
+1. The ground position is raised to 5 V through M and every position is read with the weak load to 0 V:
+   each connected pin shows the forward drop of its junction to the substrate.
+2. Each pin in turn is pulled up through the weak load with all other pins held low through M:
+   a pin that stays near 0 V is shorted to one of them.  No junction and no MOS channel
+   conducts at so low a voltage, so nothing but a short can hold it there.
+3. Only for pins that 2. caught: the same against one pin at a time, to see which.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from sagbench.plan.fixture import Fixture
+from sagbench.plan.recipe import Recipe
+from sagbench.plan.seat import Seat, mask
+from sagbench.wire.numbers import LineLevel, Reference
+
+
+def conduction(recipe: Recipe, fixture: Fixture, raised: Iterable[int]) -> None:
+    """Step 1 for each of these positions; readings are labelled `from 7`."""
+    weak = fixture.point("weak").load
+    recipe.reference(Reference.AVCC)
+    for position in raised:
+        recipe.drive(mask([position]), 0, mask([position]))
+        recipe.sense(0, weak, LineLevel.LOW)
+        recipe.scan(range(1, fixture.positions + 1), label=f"from {position}")
+    recipe.idle()
+
+
+def _handfuls(fixture: Fixture, positions: Sequence[int]) -> list[Sequence[int]]:
+    """Cut into groups small enough to be driven through M all at once."""
+    budget = fixture.raw["budget_ma"]
+    most = int((budget["total"] - max(budget["load_short"])) // budget["medium_short"])
+    return [positions[i:i + most] for i in range(0, len(positions), most)]
+
+
+def shorts(recipe: Recipe, fixture: Fixture, seat: Seat, ground: int) -> None:
+    """Step 2 for every pin but ground; readings are labelled `against all`."""
+    weak = fixture.point("weak").load
+    recipe.reference(Reference.AVCC)
+    pins = [p for p in seat.positions if p != ground]
+    for position in pins:
+        for low in _handfuls(fixture, [p for p in pins if p != position]):
+            recipe.drive(mask(low), 0, 0)
+            recipe.read_position(position, 1, label="against all", selector=weak, ld=LineLevel.HIGH)
+    recipe.idle()
+
+
+def pairs(recipe: Recipe, fixture: Fixture, seat: Seat, suspects: Iterable[int]) -> None:
+    """Step 3; readings of position p against q are labelled `against q`."""
+    weak = fixture.point("weak").load
+    recipe.reference(Reference.AVCC)
+    for position in suspects:
+        for other in seat.positions:
+            if other != position:
+                recipe.drive(mask([other]), 0, 0)
+                recipe.read_position(position, 1, label=f"against {other}", selector=weak, ld=LineLevel.HIGH)
+    recipe.idle()

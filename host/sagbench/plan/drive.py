@@ -1,0 +1,105 @@
+"""Levels on the input pins: which lines drive which pin, within what the interlocks allow.
+
+A low input of a bipolar family delivers IIL, and the line must sink it without the level rising:
+through M (some 590 ohm) 1.6 mA would make 0.94 V, above VIL.  So each pin gets the lightest
+line that keeps it under LOW_V at the family's largest IIL: M, S, or both.
+S needs `verify` after power-on.  Pins with a short get M only, or nothing at all.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from sagbench.parts.model import Part
+from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
+from sagbench.plan.seat import Seat
+
+LOW_V = 0.6         # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a volt to spare
+
+
+@dataclass(frozen=True)
+class Drive:
+    """Lines for each input pin that is driven; `strong` pins want `verify` first."""
+
+    seat: Seat
+    lines: Mapping[int, int] = field(default_factory=dict)          # pin -> M_LINE | S_LINE
+
+    @property
+    def strong(self) -> tuple[int, ...]:
+        """Positions that S drives."""
+        return tuple(self.seat.position(pin) for pin, lines in sorted(self.lines.items()) if lines & S_LINE)
+
+    def masks(self, levels: Mapping[int, bool | None]) -> tuple[int, int, int]:
+        """(m_on, s_on, high) for these levels of pins; None releases a pin; pins not named are off."""
+        m_on = s_on = high = 0
+        for pin, level in levels.items():
+            lines = self.lines.get(pin, 0)
+            if level is None or not lines:
+                continue
+            bit = 1 << (self.seat.position(pin) - 1)
+            m_on |= bit if lines & M_LINE else 0
+            s_on |= bit if lines & S_LINE else 0
+            high |= bit if level else 0
+        return m_on, s_on, high
+
+
+def lines_for(fixture: Fixture, milliamps: float) -> int:
+    """The lightest lines that hold a pin which delivers this current under LOW_V; both if none does."""
+    for lines in (M_LINE, S_LINE):
+        if fixture.line_ohm(lines) * milliamps / 1000 <= LOW_V:
+            return lines
+    return M_LINE | S_LINE
+
+
+def worst_case(fixture: Fixture, lines: Mapping[int, int]) -> tuple[list[float], float]:
+    """Milliamperes by port group and in all, as the firmware counts them, if every position drives these lines.
+
+    `lines` maps positions.  Verified S counts `verified_pin_ma`, M its short current.
+    """
+    budget, verified = fixture.raw["budget_ma"], fixture.raw["interlock"]["verified_pin_ma"]
+    groups = [0.0] * len(budget["groups"])
+    for position, which in lines.items():
+        if which & M_LINE:
+            groups[budget["medium_group"][position - 1]] += budget["medium_short"]
+        if which & S_LINE:
+            groups[budget["strong_group"][position - 1]] += verified
+    return groups, sum(groups)
+
+
+def room_for_load(fixture: Fixture, lines: Mapping[int, int]) -> bool:
+    """True if the heaviest load may come on beside these lines at any position."""
+    budget = fixture.raw["budget_ma"]
+    groups, total = worst_case(fixture, lines)
+    selector = max(budget["load_short"])
+    load = budget["strong_short"] + budget["medium_short"]
+    groups[budget["load_group"]] += selector
+    return (total + selector + load <= budget["total"]
+            and all(used + load <= limit for used, limit in zip(groups, budget["groups"], strict=True)))
+
+
+def plan_drive(fixture: Fixture, part: Part, seat: Seat, *, held: Iterable[int] = (), weak: Iterable[int] = ()) -> Drive:
+    """Choose lines for every input of the part.
+
+    held: pins not to be driven at all (shorted to a rail or to an output);
+    weak: pins that get M and nothing else (shorted to another input).
+    """
+    held, weak = set(held), set(weak)
+    lines: dict[int, int] = {}
+    for pin in part.inputs:
+        if pin.number in held:
+            continue
+        iil = part.limits[pin.number].iil.value if pin.number in part.limits else 0.0
+        lines[pin.number] = M_LINE if pin.number in weak else lines_for(fixture, -iil * pin.low_unit_loads * 1000)
+    return Drive(seat, _fit(fixture, seat, lines, weak))
+
+
+def _fit(fixture: Fixture, seat: Seat, lines: dict[int, int], weak: set[int]) -> dict[int, int]:
+    """Turn pins over to S alone, which counts least, until the heaviest load has room beside them."""
+    for pin in sorted(lines, key=lambda p: lines[p] != (M_LINE | S_LINE)):
+        if room_for_load(fixture, {seat.position(p): which for p, which in lines.items()}):
+            break
+        if pin not in weak:
+            lines[pin] = S_LINE
+    return lines

@@ -1,0 +1,130 @@
+"""The fixture as the host sees it: what was derived from hardware/wiring.toml, read into plain types.
+
+    >>> fixture = load_fixture("bench24")
+    >>> fixture.positions, fixture.point("medium").lines
+    (24, 1)
+
+Ohms, volts, amperes.  A `Spread` is the span within which a builder's specimen falls.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+from sagbench.errors import DeviceError
+
+M_LINE = 1                      # bits of the `lines` argument of the steps `pin` and `load`
+S_LINE = 2
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A quantity of which only the span and the most likely value are known."""
+
+    typ: float
+    min: float
+    max: float
+
+    @classmethod
+    def of(cls, entry: Mapping[str, float], scale: float = 1.0) -> Spread:
+        """From `{typ, min, max}` or `{ohm, tolerance}`; without `typ` the middle of the span."""
+        if "ohm" in entry:
+            value, tolerance = entry["ohm"], entry["tolerance"]
+            return cls(value * scale, value * (1 - tolerance) * scale, value * (1 + tolerance) * scale)
+        low, high = entry.get("min", 0.0), entry["max"]
+        return cls(entry.get("typ", (low + high) / 2) * scale, low * scale, high * scale)
+
+    @property
+    def half(self) -> float:
+        """The larger distance from typ to an end of the span."""
+        return max(self.max - self.typ, self.typ - self.min)
+
+
+@dataclass(frozen=True)
+class LoadPoint:
+    """One way to load an output. Currents are nominal, in amperes, as magnitudes."""
+
+    name: str
+    lines: int
+    load: int
+    up: float
+    down: float
+
+    def nominal(self, up: bool) -> float:
+        """Amperes in that direction (up: the output sinks)."""
+        return self.up if up else self.down
+
+
+@dataclass(frozen=True)
+class Fixture:
+    """What plan and measure need of the fixture. `raw` is the whole derived description."""
+
+    name: str
+    wiring_id: int
+    positions: int
+    sizes: tuple[int, ...]
+    supply_positions: tuple[int, ...]
+    ground_positions: tuple[int, ...]
+    points: tuple[LoadPoint, ...]
+    raw: Mapping[str, Any]
+
+    def point(self, name: str) -> LoadPoint:
+        """The load point of that name."""
+        return next(p for p in self.points if p.name == name)
+
+    def resistor(self, role: str) -> Spread:
+        """The resistor of that role, tolerance as span."""
+        return Spread.of(self.raw["resistor"][role])
+
+    @property
+    def driver(self) -> Spread:
+        """Output resistance of a controller pin."""
+        return Spread.of(self.raw["driver_ohm"])
+
+    @property
+    def full_scale(self) -> int:
+        """Codes of the converter: 1024 for ten bits."""
+        return int(2 ** self.raw["adc"]["bits"])
+
+    def line_ohm(self, lines: int) -> float:
+        """Nominal resistance from a position to a driven level through these lines, driver included."""
+        ohms = [self.resistor(role).typ + self.driver.typ
+                for bit, role in ((M_LINE, "medium_drive"), (S_LINE, "strong_drive")) if lines & bit]
+        return 1 / sum(1 / ohm for ohm in ohms)
+
+
+def _points(raw: Mapping[str, Any]) -> tuple[LoadPoint, ...]:
+    bits = {"M": M_LINE, "S": S_LINE}
+    return tuple(LoadPoint(p["name"], sum(bits[line] for line in p["lines"]), p["load"],
+                           p.get("nominal_ma", {}).get("up", 0.0) / 1000, p.get("nominal_ma", {}).get("down", 0.0) / 1000)
+                 for p in raw["load_point"])
+
+
+@lru_cache(maxsize=4)
+def load_fixture(name: str) -> Fixture:
+    """The fixture of that name. Raises DeviceError if the host has no description of it."""
+    path = resources.files("sagbench") / "fixtures" / f"{name}.json"
+    if not path.is_file():
+        raise DeviceError(f"This sagbench has no description of a fixture called {name}: "
+                          "host and firmware are of different versions; install matching ones.")
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    return Fixture(raw["fixture"]["name"], raw["wiring_id"], raw["socket"]["positions"], tuple(raw["socket"]["sizes"]),
+                   tuple(raw["power"]["supply_positions"]), tuple(raw["power"]["ground_positions"]), _points(raw), raw)
+
+
+def fixture_of(wiring_id: int) -> Fixture:
+    """The fixture whose firmware reports this wiring id. Raises DeviceError if none does."""
+    folder = resources.files("sagbench") / "fixtures"
+    for path in sorted(folder.iterdir(), key=lambda p: p.name):
+        if path.name.endswith(".json"):
+            fixture = load_fixture(path.name.removesuffix(".json"))
+            if fixture.wiring_id == wiring_id:
+                return fixture
+    raise DeviceError(f"The firmware was made from wiring {wiring_id:08X}, which this sagbench does not know: "
+                      "install the host and the firmware of the same release.")

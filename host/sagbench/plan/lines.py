@@ -1,0 +1,52 @@
+"""Which precise readings a sweep takes: each output low and high, each in the step where it did worst.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+from sagbench.parts.model import Expect, Part, Role
+from sagbench.plan.fixture import Fixture
+from sagbench.plan.loads import line_points
+from sagbench.plan.logic import LineReading, expected
+
+Seen = Mapping[tuple[int, int], float]      # (step, pin) -> volts, of those read under the heaviest load of the logic test
+
+
+def plan_lines(fixture: Fixture, part: Part, usable: Collection[tuple[int, int]], seen: Seen,
+               skip: Collection[int] = ()) -> tuple[LineReading, ...]:
+    """One reading plan for each output and direction that the sequence exercises.
+
+    usable: (step, pin) answered rightly without load;
+    seen: volts under load, by which the worst of them is chosen; a step without is taken as it comes.
+    """
+    best: dict[tuple[int, bool], tuple[float, int]] = {}
+    for index, step in enumerate(part.sequence):
+        for pin, level in expected(part, step, skip).items():
+            up = level is Expect.LOW
+            if level is Expect.OFF or (index, pin) not in usable:
+                continue
+            volts = seen.get((index, pin), 0.0 if up else 9.0)
+            badness = volts if up else -volts
+            if (pin, up) not in best or badness > best[pin, up][0]:
+                best[pin, up] = badness, index
+    out = []
+    for (pin, up), (_, index) in sorted(best.items()):
+        points = line_points(fixture, part.limits[pin], up)
+        if points and (up or part.pin(pin).role is not Role.OPEN_COLLECTOR):
+            out.append(LineReading(index, pin, up, points))
+    return tuple(out)
+
+
+def reread_low(plan: Sequence[LineReading], fits: Mapping[tuple[int, str], bool]) -> tuple[LineReading, ...]:
+    """Of the plan, what is worth reading again against a finer reference: low levels that fit under it.
+
+    fits: (pin, point) -> the level was low enough.
+    """
+    out = []
+    for reading in plan:
+        points = tuple(p for p in reading.points if fits.get((reading.pin, p)))
+        if reading.up:
+            out.append(LineReading(reading.step, reading.pin, True, points))
+    return tuple(out)

@@ -1,0 +1,56 @@
+"""Which load points each output gets.
+
+An output is loaded up to the first point that is clearly beyond its rated current (HEADROOM), so that the value at
+rated current is interpolated and a cliff just behind it is seen; and at least to M, for its output resistance.
+The logic test under load goes no further than the rated current.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from sagbench.parts.model import FamilyLimits, Part, Role
+from sagbench.plan.fixture import Fixture, LoadPoint
+
+HEADROOM = 1.25         # a sound output holds a good deal more than it is rated for
+NEARLY = 1.10           # a point this much above the rated current still counts as at it
+LIGHTEST = 1.5          # the weak load is a little more than a 4000-series output is rated for, by far not what it can
+SHORTED_OUTPUT_A = 0.100    # what one output that is shorted inside may draw (IOS of the S and F families, data books)
+ALWAYS_A = 0.005        # every output that can is measured at least to the point beyond this
+
+
+def rated(limits: FamilyLimits, up: bool) -> float:
+    """The heaviest rated current in that direction, in amperes; 0 if there is none."""
+    return max((abs(r.amperes) for r in (limits.vol if up else limits.voh)), default=0.0)
+
+
+def loaded_points(fixture: Fixture) -> tuple[LoadPoint, ...]:
+    """All points that load, light to heavy."""
+    return tuple(p for p in fixture.points if p.up)
+
+
+def line_points(fixture: Fixture, limits: FamilyLimits, up: bool) -> tuple[str, ...]:
+    """Names of the points of the load line in that direction, light to heavy; empty if the output has no rating there."""
+    current = rated(limits, up)
+    if not current:
+        return ()
+    names = []
+    for point in loaded_points(fixture):
+        names.append(point.name)
+        if point.nominal(up) >= max(current * HEADROOM, ALWAYS_A):
+            break
+    return tuple(names)
+
+
+def logic_points(fixture: Fixture, part: Part) -> tuple[LoadPoint, ...]:
+    """Points at which the logic test is played: every one that some output is rated for (trickle is no load)."""
+    return tuple(p for p in loaded_points(fixture) if p.load != fixture.point("trickle").load
+                 and any(wants(fixture, part, pin.number, up, p) for pin in part.outputs for up in (True, False)))
+
+
+def wants(fixture: Fixture, part: Part, pin: int, up: bool, point: LoadPoint) -> bool:
+    """True if the output must keep its level at this point: it is rated for it, or nearly and there is none lighter."""
+    if pin not in part.limits or (not up and part.pin(pin).role is Role.OPEN_COLLECTOR):
+        return False
+    current = rated(part.limits[pin], up)
+    lightest = point.name == "weak" and point.nominal(up) <= current * LIGHTEST
+    return bool(current) and (lightest or point.nominal(up) <= current * NEARLY)

@@ -1,0 +1,108 @@
+"""The logic test as passes: the part's own sequence, each expected output read at every step, unloaded or loaded.
+
+Labels: `level` unloaded; `off up`, `off down` for outputs that are to be off, pulled either way by the weak load;
+`loaded` for an output under a load point, pulled away from the level it should hold.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+from sagbench.parts.model import Expect, Part, Role, Step
+from sagbench.plan.drive import Drive
+from sagbench.plan.fixture import Fixture, LoadPoint
+from sagbench.plan.recipe import Recipe
+from sagbench.wire.numbers import LineLevel, Reference
+
+Wanted = Callable[[int, bool], bool]        # (pin, up) -> is it to be loaded at this point?
+
+
+@dataclass(frozen=True)
+class LineReading:
+    """A precise reading to take: this pin in this step, loaded up or down at these points."""
+
+    step: int
+    pin: int
+    up: bool
+    points: tuple[str, ...]
+
+
+def play(recipe: Recipe, part: Part, drive: Drive) -> Iterator[tuple[int, Step]]:
+    """Set the levels of each step in turn; the caller adds readings between."""
+    levels: dict[int, bool | None] = {}
+    for index, step in enumerate(part.sequence):
+        levels.update(step.set)
+        recipe.drive(*drive.masks(levels))
+        yield index, step
+
+
+def expected(part: Part, step: Step, skip: Collection[int]) -> dict[int, Expect]:
+    """What to look at in a step; an open-collector output that is not to sink is off."""
+    return {pin: Expect.OFF if level is Expect.HIGH and part.pin(pin).role is Role.OPEN_COLLECTOR else level
+            for pin, level in step.expect.items() if pin not in skip}
+
+
+def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: Collection[int] = ()) -> None:
+    """The whole sequence without load. `skip`: pins not to be looked at."""
+    recipe.reference(Reference.AVCC)
+    weak = fixture.point("weak").load
+    for index, step in play(recipe, part, drive):
+        look = expected(part, step, skip)
+        driven = [drive.seat.position(p) for p, level in look.items() if level is not Expect.OFF]
+        off = [drive.seat.position(p) for p, level in look.items() if level is Expect.OFF]
+        if driven:
+            recipe.sense(0)
+            recipe.scan(driven, step=index, label="level")
+        if off:
+            recipe.sense(0, weak, LineLevel.HIGH)
+            recipe.scan(off, step=index, label="off up")
+            recipe.sense(0, weak, LineLevel.LOW)
+            recipe.scan(off, step=index, label="off down")
+
+
+def loaded(recipe: Recipe, part: Part, drive: Drive, point: LoadPoint, wanted: Wanted,
+           skip: Collection[int] = ()) -> None:
+    """The whole sequence, each output loaded in turn at one point: up where it is to be low, down where high."""
+    recipe.reference(Reference.AVCC)
+    for index, step in play(recipe, part, drive):
+        for pin, level in sorted(expected(part, step, skip).items()):
+            up = level is Expect.LOW
+            if level is not Expect.OFF and wanted(pin, up):
+                recipe.load(drive.seat.position(pin), point, up, step=index, label="loaded")
+
+
+def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, ground: int, plan: Collection[LineReading],
+          reference: Reference, repeats: int = 4) -> None:
+    """Precise readings: the sequence again, stopping where the plan says. Labels `line` and, unloaded, `unloaded`.
+
+    Within a step from light to heavy, for a heavy load may upset a flip-flop whose output is its own memory.
+    """
+    recipe.reference(reference)
+    by_step: dict[int, list[LineReading]] = {}
+    for reading in plan:
+        by_step.setdefault(reading.step, []).append(reading)
+    if not by_step:
+        return
+    for index, _ in play(recipe, part, drive):
+        for reading in by_step.get(index, ()):
+            position = drive.seat.position(reading.pin)
+            recipe.read_position(position, repeats, step=index, label="unloaded low" if reading.up else "unloaded high")
+        if index in by_step:
+            recipe.read_position(ground, repeats, step=index, label="ground")
+        for name in [p.name for p in fixture.points]:
+            for reading in by_step.get(index, ()):
+                if name in reading.points:
+                    recipe.load(drive.seat.position(reading.pin), fixture.point(name), reading.up, also=ground,
+                                repeats=repeats, step=index, label="line")
+        if index >= max(by_step):
+            break
+
+
+def levels_at(part: Part, index: int) -> Mapping[int, bool]:
+    """Levels that inputs hold in a step."""
+    levels: dict[int, bool | None] = {}
+    for step in part.sequence[:index + 1]:
+        levels.update(step.set)
+    return {pin: level for pin, level in levels.items() if level is not None}

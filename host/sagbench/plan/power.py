@@ -1,0 +1,145 @@
+"""Power: where a part's rails are, the zero of the supply current, power-on, and the static supply states.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sagbench.errors import DeviceError
+from sagbench.parts.model import Part, Role, SupplyState
+from sagbench.plan.drive import Drive
+from sagbench.plan.fixture import M_LINE, Fixture
+from sagbench.plan.recipe import Recipe
+from sagbench.plan.seat import Seat
+from sagbench.wire import steps
+from sagbench.wire.numbers import Reference, Source
+
+GENEROUS = 3.0          # a chip that draws three times its limit is still measured, not just cut off,
+ALLOWANCE_A = 0.060     # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
+WIDE_A = 0.080          # beyond this the 2.56 V reference could saturate
+
+
+@dataclass(frozen=True)
+class Rails:
+    """Positions of a part's supply and ground pins."""
+
+    supplies: tuple[int, ...]
+    ground: int
+
+
+def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
+    """Where the rails are. Raises DeviceError if the fixture has no switch there."""
+    supplies = tuple(seat.position(p.number) for p in part.of_role(Role.SUPPLY))
+    grounds = tuple(seat.position(p.number) for p in part.of_role(Role.GROUND))
+    if (len(grounds) != 1 or not 1 <= len(supplies) <= 2 or grounds[0] not in fixture.ground_positions
+            or any(s not in fixture.supply_positions for s in supplies)):
+        pins = ", ".join(f"pin {p.number} ({p.name})" for p in part.of_role(Role.SUPPLY, Role.GROUND))
+        raise DeviceError(f"This fixture cannot power a {part.name}: it has no switches for {pins}.")
+    return Rails(supplies, grounds[0])
+
+
+def largest_limit(part: Part) -> float:
+    """The largest supply current the data book allows in any state; a plain guess by technology where it gives none."""
+    given = [s.limit.value for s in part.supply_states if s.limit]
+    bipolar = any(limits.technology == "ttl" for limits in part.limits.values())
+    return max(given) if given else (0.050 if bipolar else 0.005)
+
+
+def limit_code(fixture: Fixture, amperes: float, switches: int) -> int:
+    """Code of the ICC amplifier (avcc) for a chip current, with pedestal, base currents and the amplifier's offset on top."""
+    raw = fixture.raw
+    gain = raw["icc_gain_ohm"]
+    volts = fixture.raw["supply"]["nominal_v"]
+    standing = volts / fixture.resistor("pedestal").typ + switches * base_current(fixture)
+    offset = raw["amplifier"]["offset_mv"]["max"] / 1000 * gain / fixture.resistor("shunt").typ
+    top = raw["trip"]["total_ma"] / 1000
+    code = (min(amperes + standing, top) * gain + offset) / volts * fixture.full_scale
+    return min(int(code) + 1, fixture.full_scale - 1)
+
+
+def base_current(fixture: Fixture) -> float:
+    """Nominal current that one supply switch adds in the shunt: its base current (0.75 V is a saturated PNP's VBE)."""
+    ohm = fixture.resistor("supply_switch_base").typ + fixture.raw["register_output_ohm"]["typ"]
+    volts = fixture.raw["supply"]["nominal_v"] - 0.75
+    return float(volts / ohm + 0.75 / fixture.resistor("supply_switch_off").typ)
+
+
+def power_limit(fixture: Fixture, part: Part, switches: int, *, extra_a: float = 0.0) -> int:
+    """The limit for `power_on`."""
+    allowed = largest_limit(part)
+    return limit_code(fixture, max(allowed * GENEROUS, allowed + ALLOWANCE_A) + extra_a, switches)
+
+
+def rail_and_references(recipe: Recipe, common_code: int) -> None:
+    """The 5 V rail by the 2.5 V reference, and the 1.1 V reference by a level read under both.
+
+    Leaves avcc: readings `vref` (avcc), `common` (avcc), then `common` (1.1 V).
+    """
+    recipe.idle()
+    recipe.add(steps.level(common_code))
+    recipe.reference(Reference.V1V1)                 # the level settles meanwhile
+    recipe.settle(20000)
+    recipe.read(Source.VDAC, 64, label="common")
+    recipe.reference(Reference.AVCC)
+    recipe.read(Source.VDAC, 64, label="common")
+    recipe.read(Source.VREF, 64, label="rail")
+    recipe.add(steps.level(0))
+
+
+def _icc_reference(wide: bool) -> Reference:
+    return Reference.AVCC if wide else Reference.V2V56
+
+
+def zero_at_rest(recipe: Recipe, *, wide: bool) -> None:
+    """The ICC amplifier with nothing on (`rest`), and the 2.5 V reference under the same converter reference (`reference`)."""
+    recipe.reference(_icc_reference(wide))
+    recipe.read(Source.ICC, 64, label="rest")
+    recipe.read(Source.ICC, 64, label="rest")
+    recipe.read(Source.VREF, 64, label="reference")
+
+
+def zero_switched(recipe: Recipe, fixture: Fixture, where: Rails, *, wide: bool) -> None:
+    """The ICC amplifier with the supply switch on and no way to ground (`zero`): the switch's own base current.
+
+    The chip draws nothing, for its ground hangs free.
+    """
+    recipe.idle()
+    recipe.power_on(where.supplies, 0, limit_code(fixture, ALLOWANCE_A, len(where.supplies)), label="zero, avcc")
+    recipe.reference(_icc_reference(wide))
+    recipe.read(Source.ICC, 64, label="zero")
+    recipe.read(Source.ICC, 64, label="zero")
+    recipe.power_off()
+
+
+def power_up(recipe: Recipe, drive: Drive, where: Rails, limit: int) -> None:
+    """Inputs low through M, so that none is above the supply; power on; verify the inputs that want S."""
+    quiet = {pin: False for pin in drive.lines}
+    m_on, s_on, _ = Drive(drive.seat, dict.fromkeys(drive.lines, M_LINE)).masks(quiet)
+    recipe.drive(m_on, s_on, 0)
+    recipe.power_on(where.supplies, where.ground, limit)
+    for position in drive.strong:
+        recipe.verify(position)
+
+
+def at_rest(recipe: Recipe, drive: Drive, where: Rails) -> None:
+    """All inputs low, and the rails at the chip's own pins: `supply` (each) and `ground`."""
+    recipe.drive(*drive.masks(dict.fromkeys(drive.lines, False)))
+    recipe.reference(Reference.AVCC)
+    for supply in where.supplies:
+        recipe.read_position(supply, 16, label="supply")
+    recipe.read_position(where.ground, 16, label="ground")
+
+
+def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *, wide: bool) -> None:
+    """Each static state, then ICC, labelled by the state's name."""
+    recipe.reference(_icc_reference(wide))
+    for state in states:
+        levels: dict[int, bool | None] = {}
+        for step in state.steps:
+            levels.update(step.set)
+            recipe.drive(*drive.masks(levels))
+        recipe.settle(1000)
+        recipe.read(Source.ICC, 64, label=state.name)
+        recipe.read(Source.ICC, 64, label=state.name)
