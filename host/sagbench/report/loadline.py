@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 
 from sagbench.record import Finding, LoadReading, PinRecord, SweepRecord
-from sagbench.report import figures
+from sagbench.report import figures, view
 from sagbench.report.markup import Markup, el, join
 
 WIDTH, HEIGHT = 320.0, 214.0
@@ -71,7 +71,7 @@ def nice_step(span: float, most: int) -> float:
 
 def rated_points(pin: PinRecord, direction: str) -> list[Finding]:
     """Comparisons at a rated current that can be drawn, light to heavy."""
-    found = [f for f in pin.findings if f.quantity == QUANTITY[direction] and f.at and f.limit is not None
+    found = [f for f in pin.findings if f.quantity == QUANTITY[direction] and view.is_rated(f) and f.at
              and f.at.unit == "A" and math.isfinite(f.at.value)]
     return sorted(found, key=lambda f: abs(f.at.value) if f.at else 0.0)
 
@@ -153,7 +153,7 @@ def _point(reading: LoadReading, scale: Scale) -> Markup:
         before = scale.x(max(abs(amperes.value) - amperes.u, 0.0))
         after = scale.x(min(abs(amperes.value) + amperes.u, scale.most_amperes))
         bars += f"M{before:.1f} {y:.1f}H{after:.1f}"
-    told = f"{reading.point}: {figures.figure(volts, '')} at {figures.figure(amperes, 'm')}"
+    told = f"{reading.point}: {figures.figure(volts, '')} at {figures.figure(view.magnitude(amperes), 'm')}"
     return el("g", el("title", told), el("path", d=bars, class_="bar") if bars else None,
               el("circle", cx=x, cy=y, r=2.6, class_="point"))
 
@@ -182,13 +182,13 @@ def _margin(finding: Finding, scale: Scale) -> list[Markup]:
     if finding.value is None or finding.at is None or finding.limit is None or not math.isfinite(finding.value.value):
         return []
     x, y = scale.x(finding.at.value), scale.y(finding.value.value)
-    told = f"{finding.quantity} {figures.figure(finding.value, '')} at the rated {figures.amount(finding.at.value, 'A', 'm')}"
+    told = f"{finding.quantity} {figures.figure(finding.value, '')} at the rated {figures.amount(abs(finding.at.value), 'A', 'm')}"
     return [el("path", d=f"M{x:.1f} {scale.y(finding.limit):.1f}V{y:.1f}", class_="margin"),
             el("g", el("title", told), el("circle", cx=x, cy=y, r=3.2, class_="rated"))]
 
 
 def _words(pin: PinRecord, scale: Scale) -> str:
     way = "sinking" if scale.direction == "sink" else "sourcing"
-    told = "; ".join(f"{figures.figure(r.volts, '')} at {figures.short(r.amperes, 'm')}"
+    told = "; ".join(f"{figures.figure(r.volts, '')} at {figures.short(view.magnitude(r.amperes), 'm')}"
                      for r in _readings(pin, scale.direction))
     return f"pin {pin.pin} ({pin.name}) {way}: {told or 'nothing measured'}"

@@ -58,7 +58,7 @@ def _levels(record: SweepRecord) -> Markup:
     tables = []
     for quantity, caption in (("VOL", "Outputs low: volts while sinking the rated current"),
                               ("VOH", "Outputs high: volts while sourcing the rated current")):
-        rows = [el("tr", _pin(row.pin), _num(_at(row.finding)), _num(figures.figure(row.finding.value, "")),
+        rows = [el("tr", _pin(row.pin), _num(view.current_text(row.finding)), _num(figures.figure(row.finding.value, "")),
                    _num(view.limit_text(row.finding, "")), _num(_with_unit(view.margin_text(row.finding, ""), "V")),
                    _num("" if row.ohm is None else figures.figure(row.ohm)),
                    el("td", worded(row.finding.outcome)), el("td", row.finding.source, class_="source"))
@@ -66,14 +66,14 @@ def _levels(record: SweepRecord) -> Markup:
         if rows:
             heads = ("pin", "at", quantity, "limit", "margin", "output resistance", "verdict", "limit from")
             tables.append(_table(caption, heads, rows, numeric=range(1, 6)))
-    missing = [el("p", sentence, class_="missing") for sentence in view.unmeasured_sentences(record)]
-    return _section("Outputs at their rated load", *tables, *missing)
+    missing = view.unmeasured_levels(record)
+    return _section("Outputs at their rated load", *tables, el("p", missing, class_="missing") if missing else None)
 
 
 def _supply(record: SweepRecord) -> Markup | None:
     if not record.supply:
         return None
-    prefix = figures.common_prefix([f.value for f in record.supply if f.value])
+    prefix = view.supply_prefix(record)
     unit = figures.unit_symbol("A", prefix)
     most = max([abs(x) for f in record.supply for x in (f.limit, f.value.value if f.value else None) if x is not None],
                default=0.0)
@@ -160,14 +160,13 @@ def _side(reading: LoadReading | None) -> tuple[Markup, Markup, Markup]:
     if reading is None:
         return _num("–"), _num("–"), _num("–")
     sag = Quantity(reading.sag, reading.volts.u, "V")
-    return (_num(figures.figure(reading.amperes, "m")), _num(figures.figure(reading.volts, "")),
+    return (_num(figures.figure(view.magnitude(reading.amperes), "m")), _num(figures.figure(reading.volts, "")),
             _num(figures.short(sag, "m")))
 
 
 def _lists(record: SweepRecord) -> Markup:
-    contacts = [view.contact_sentence(record, contact) for contact in view.wrong_contacts(record)]
     return join(*(_section(title, el("ul", *(el("li", line) for line in lines)))
-                  for title, lines in (("Contacts that are not as they must be", contacts),
+                  for title, lines in (("Contacts that are not as they must be", view.bad_contacts(record)),
                                        ("Not measured", record.not_measured), ("Notes", record.notes)) if lines))
 
 
@@ -199,10 +198,6 @@ def _pin(pin: PinRecord) -> Markup:
 
 def _num(text: str) -> Markup:
     return el("td", text, class_="num")
-
-
-def _at(finding: Finding) -> str:
-    return "" if finding.at is None else figures.short(finding.at, "m" if finding.at.unit == "A" else None)
 
 
 def _with_unit(text: str, unit: str) -> str:

@@ -15,7 +15,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
+from sagbench.record import LoadReading, Outcome, PinRecord, Quantity, SweepRecord
 from sagbench.report import figures, package, safe, view
 
 NARROWEST, WIDEST = 79, 100              # a narrower terminal wraps: better than a figure cut short
@@ -57,8 +57,7 @@ class _Report:
         self._logic()
         self._loads()
         self._others()
-        self._listing("Contacts that are not as they must be",
-                      (view.contact_sentence(self.record, c) for c in view.wrong_contacts(self.record)))
+        self._listing("Contacts that are not as they must be", view.bad_contacts(self.record))
         self._listing("Not measured", self.record.not_measured)
         self._listing("Notes", self.record.notes)
         foot = f"sagbench {self.record.sagbench}"
@@ -118,7 +117,7 @@ class _Report:
 
     def _levels(self, quantity: str, title: str) -> None:
         rows = view.level_rows(self.record, quantity)
-        missing = view.unmeasured_sentences(self.record) if quantity == "VOL" else []
+        missing = view.unmeasured_levels(self.record) if quantity == "VOL" else ""
         if not rows and not missing:
             return
         self._title(title)
@@ -128,18 +127,18 @@ class _Report:
             for row in rows:
                 finding = row.finding
                 table.add_row(
-                    self._pin(row.pin), self._text(_current(finding)), self._text(figures.figure(finding.value, "")),
+                    self._pin(row.pin), self._text(view.current_text(finding)), self._text(figures.figure(finding.value, "")),
                     self._text(view.limit_text(finding, "")), self._text(_with_unit(view.margin_text(finding, ""), "V")),
                     self._text("" if row.ohm is None else figures.short(row.ohm)), self._outcome(finding.outcome))
             self.console.print(table)
-        for sentence in missing:
-            self.console.print(self._text(sentence))
+        if missing:
+            self.console.print(self._text(missing))
 
     def _supply(self) -> None:
         if not self.record.supply:
             return
         self._title("Supply current")
-        prefix = figures.common_prefix([f.value for f in self.record.supply if f.value])
+        prefix = view.supply_prefix(self.record)
         table = self._table("state", "ICC", "limit", "margin", "typical", "verdict", right=(1, 2, 3, 4))
         for finding in self.record.supply:
             unit = figures.unit_symbol("A", prefix)
@@ -178,7 +177,7 @@ class _Report:
     def _side(self, reading: LoadReading | None) -> tuple[Text, Text, Text]:
         if reading is None:
             return self._text("-"), self._text("-"), self._text("-")
-        return (self._text(figures.short(reading.amperes, "m")), self._text(figures.short(reading.volts, "")),
+        return (self._text(figures.short(view.magnitude(reading.amperes), "m")), self._text(figures.short(reading.volts, "")),
                 self._text(figures.short(Quantity(reading.sag, reading.volts.u, "V"), "m")))
 
     def _others(self) -> None:
@@ -213,10 +212,6 @@ class _Report:
 
     def _outcome(self, outcome: Outcome) -> Text:
         return self._text(outcome.value, STYLES[outcome])
-
-
-def _current(finding: Finding) -> str:
-    return "" if finding.at is None else figures.short(finding.at, "m") if finding.at.unit == "A" else figures.short(finding.at)
 
 
 def _with_unit(text: str, unit: str) -> str:

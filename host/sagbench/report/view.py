@@ -16,7 +16,7 @@ from sagbench.report import figures
 
 OUTPUT_ROLES = frozenset(role.value for role in Role if role.is_output)
 LEVELS = {"VOL": "low", "VOH": "high"}
-BAD_CONTACTS = (Contact.OPEN, Contact.SHORTED, Contact.NOT_MEASURED)
+UNITS = {"VOL": "V", "VOH": "V", "ICC": "A"}
 NOTHING_MEASURED = "nothing was measured"
 
 HEADLINES = {
@@ -59,24 +59,25 @@ def outputs(record: SweepRecord) -> tuple[PinRecord, ...]:
     return tuple(pin for pin in record.pins if pin.role in OUTPUT_ROLES)
 
 
+def is_rated(finding: Finding) -> bool:
+    """True if the finding compares an output level with a data book's limit (others of VOL and VOH have a `state`)."""
+    return finding.quantity in LEVELS and not finding.state and finding.limit is not None
+
+
 def level_rows(record: SweepRecord, quantity: str) -> list[LevelRow]:
-    """All findings of VOL or of VOH, by pin and then by current."""
+    """All output levels of VOL or of VOH, by pin and then by current; none if none was measured."""
     rows = [LevelRow(pin, finding, pin.low_ohm if quantity == "VOL" else pin.high_ohm)
-            for pin in record.pins for finding in pin.findings if finding.quantity == quantity]
+            for pin in record.pins for finding in pin.findings if finding.quantity == quantity and is_rated(finding)]
+    if all(row.finding.value is None for row in rows):
+        return []
     return sorted(rows, key=lambda row: (row.pin.pin, abs(row.finding.at.value) if row.finding.at else 0.0))
 
 
-def unmeasured_outputs(record: SweepRecord) -> tuple[PinRecord, ...]:
-    """Outputs without any comparison of a level: said by name, so that a short table does not look like a clean one."""
-    return tuple(pin for pin in outputs(record) if not any(f.quantity in LEVELS for f in pin.findings))
-
-
-def unmeasured_sentences(record: SweepRecord) -> list[str]:
-    """Which outputs have no level, and why: one sentence for each reason given, one for all the others."""
-    bare = unmeasured_outputs(record)
-    reasoned = [f"pin {pin.pin} ({pin.name}): no levels measured; {pin.sentence}" for pin in bare if pin.sentence]
-    others = ", ".join(f"{pin.pin} ({pin.name})" for pin in bare if not pin.sentence)
-    return reasoned + ([f"no levels measured at {'pins' if ',' in others else 'pin'} {others}"] if others else [])
+def unmeasured_levels(record: SweepRecord) -> str:
+    """A sentence that names the outputs without any level, so that a short table does not look like a clean one; or ""."""
+    bare = [pin for pin in outputs(record) if not any(is_rated(f) and f.value for f in pin.findings)]
+    names = ", ".join(f"{pin.pin} ({pin.name})" for pin in bare)
+    return f"No levels were measured at {'pins' if len(bare) > 1 else 'pin'} {names}." if bare else ""
 
 
 def load_rows(record: SweepRecord) -> list[LoadRow]:
@@ -91,14 +92,20 @@ def load_rows(record: SweepRecord) -> list[LoadRow]:
 
 
 def other_findings(record: SweepRecord) -> list[tuple[PinRecord, Finding]]:
-    """Comparisons at pins that are not output levels: leakage, input current and the like."""
+    """What was found at pins and stands nowhere else: not a rated level, not a reason, not among the unmeasured."""
+    told = {finding.sentence for finding in record.reasons} | set(record.not_measured)
     return [(pin, finding) for pin in record.pins for finding in pin.findings
-            if finding.quantity not in LEVELS and (finding.value is not None or finding.outcome is not Outcome.WITHIN)]
+            if not is_rated(finding) and finding.sentence not in told
+            and (finding.value is not None or finding.outcome is not Outcome.WITHIN)]
 
 
-def wrong_contacts(record: SweepRecord) -> list[PinContact]:
-    """Contacts that are not as they must be, those that were not looked at among them."""
-    return [contact for contact in record.contacts if contact.contact in BAD_CONTACTS]
+def bad_contacts(record: SweepRecord) -> list[str]:
+    """Contacts that are not as they must be, a sentence each, and one for all that were not looked at."""
+    lines = [contact_sentence(record, c) for c in record.contacts if c.contact in (Contact.OPEN, Contact.SHORTED)]
+    unseen = [c.pin for c in record.contacts if c.contact is Contact.NOT_MEASURED]
+    if unseen and len(unseen) < len(record.contacts):
+        lines.append("not looked at: " + ", ".join(f"pin {pin} ({pin_name(record, pin)})" for pin in unseen))
+    return lines
 
 
 def contact_sentence(record: SweepRecord, contact: PinContact) -> str:
@@ -113,10 +120,12 @@ def contact_sentence(record: SweepRecord, contact: PinContact) -> str:
 
 def contact_summary(record: SweepRecord) -> str:
     """How many contacts are as they must be, in a few words."""
-    if not record.contacts:
+    kinds = [contact.contact for contact in record.contacts]
+    unseen = kinds.count(Contact.NOT_MEASURED)
+    if unseen == len(kinds):
         return "not looked at"
-    good = len(record.contacts) - len(wrong_contacts(record))
-    return f"{good} of {len(record.contacts)} as they must be"
+    good = len(kinds) - unseen - kinds.count(Contact.OPEN) - kinds.count(Contact.SHORTED)
+    return f"{good} of {len(kinds)} as they must be" + (f", {unseen} not looked at" if unseen else "")
 
 
 def pin_name(record: SweepRecord, number: int) -> str:
@@ -127,12 +136,13 @@ def pin_name(record: SweepRecord, number: int) -> str:
 def pin_word(record: SweepRecord, pin: PinRecord) -> tuple[str, Outcome | None]:
     """What stands beside a pin in the drawing of the package, and the outcome it counts as.
 
-    A bad contact comes first.  A pin that has no comparison of its own (an input, a rail) has nothing beside it.
+    A bad contact comes first.  A pin that has no comparison of its own (an input, a rail) has nothing
+    beside it while nothing is wrong with it.
     """
     contact = next((c for c in record.contacts if c.pin == pin.pin), None)
     if contact and contact.contact in (Contact.OPEN, Contact.SHORTED):
         return contact.contact.value, Outcome.BEYOND
-    if pin.role in OUTPUT_ROLES or pin.findings or pin.outcome is not Outcome.NOT_MEASURED:
+    if pin.role in OUTPUT_ROLES or pin.findings or pin.outcome not in (Outcome.WITHIN, Outcome.NOT_MEASURED):
         return pin.outcome.value, pin.outcome
     return "", None
 
@@ -161,9 +171,28 @@ def limit_text(finding: Finding, prefix: str) -> str:
     """The limit as "≤ 0.5 V"; "none given" if the data book has none."""
     if finding.limit is None:
         return "none given"
-    unit = finding.value.unit if finding.value else ""
+    unit = finding.value.unit if finding.value else UNITS.get(finding.quantity, "")
     sign = "≤" if finding.limit_kind == "max" else "≥"
-    return f"{sign} {figures.amount(finding.limit, unit, prefix)}"
+    text = figures.amount(finding.limit, unit, prefix)
+    # VOH of some families is given against the supply, and stays so if that was not measured.
+    return f"{sign} supply {text}" if finding.quantity == "VOH" and finding.limit < 0 else f"{sign} {text}"
+
+
+def current_text(finding: Finding) -> str:
+    """The current a level holds for, without its sign: the table says whether it is sunk or sourced."""
+    at = finding.at
+    return "" if at is None else figures.short(magnitude(at), "m" if at.unit == "A" else None)
+
+
+def magnitude(quantity: Quantity) -> Quantity:
+    """The quantity without its sign."""
+    return Quantity(abs(quantity.value), quantity.u, quantity.unit)
+
+
+def supply_prefix(record: SweepRecord) -> str:
+    """One prefix for all supply currents: that of the largest, or of the largest limit if none was measured."""
+    found = [f.value for f in record.supply if f.value]
+    return figures.common_prefix(found or [Quantity(f.limit, 0.0, "A") for f in record.supply if f.limit is not None])
 
 
 def margin_text(finding: Finding, prefix: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from host.report import examples
-from sagbench.record import Contact, LogicMiss, LogicRecord, Outcome, PinContact, Verdict
+from sagbench.record import Contact, Finding, LogicMiss, LogicRecord, Outcome, PinContact, Quantity, Verdict
 from sagbench.report.terminal import MISSES_SHOWN, print_record
 
 
@@ -91,7 +91,7 @@ def test_a_bad_contact_stands_beside_its_pin():
 
 def test_an_output_without_levels_is_named():
     text = squeezed(report(examples.interrupted()))
-    assert "no levels measured at pins 2 (1Y), 4 (2Y), 6 (3Y), 8 (4Y), 10 (5Y), 12 (6Y)" in text
+    assert "No levels were measured at pins 2 (1Y), 4 (2Y), 6 (3Y), 8 (4Y), 10 (5Y), 12 (6Y)." in text
     assert "Incomplete: interrupted by the user." in text
 
 
@@ -99,8 +99,51 @@ def test_contacts_that_were_not_looked_at_are_not_counted_as_good():
     record = examples.sound_inverter()
     contacts = (PinContact(1, Contact.NOT_MEASURED),) + record.contacts[1:]
     text = report(replace(record, contacts=contacts))
-    assert "13 of 14 as they must be" in text and "pin 1 (1A): not measured" in text
-    assert "not looked at" in report(replace(record, contacts=()))
+    assert "13 of 14 as they must be, 1 not looked at" in text and "- not looked at: pin 1 (1A)" in text
+    unseen = tuple(replace(c, contact=Contact.NOT_MEASURED) for c in record.contacts)
+    for contacts in ((), unseen):
+        text = report(replace(record, contacts=contacts))
+        assert "contacts     not looked at" in text and "as they must be" not in text
+
+
+def with_findings(*findings):
+    """The sound inverter with these findings instead of its own at pin 2."""
+    record = examples.sound_inverter()
+    return replace(record, pins=(record.pins[0], replace(record.pins[1], findings=findings), *record.pins[2:]))
+
+
+def test_a_level_that_was_not_measured_stands_in_the_table_as_that():
+    finding = Finding("VOL", Outcome.NOT_MEASURED, "pin 2 (1Y): VOL at 64 mA was not measured", 2, limit=0.55)
+    row = next(line for line in report(with_findings(finding)).splitlines() if line.startswith(" 2 1Y"))
+    assert squeezed(row) == " 2 1Y not measured ≤ 0.55 V 14.0 Ω not measured"
+
+
+def test_a_limit_against_a_supply_that_was_not_measured_is_given_against_it():
+    finding = Finding("VOH", Outcome.NOT_MEASURED, "pin 2 (1Y): not measured", 2, limit=-2.0, limit_kind="min")
+    assert "≥ supply -2 V" in report(with_findings(finding))
+
+
+def test_what_is_no_rated_level_stands_apart_and_is_told_once():
+    headroom = Finding("VOL", Outcome.ODD, "pin 2 (1Y) loses its low level at 9 mA", 2, Quantity(0.009, 0, "A"), 0.008,
+                       "min", 0.001, state="headroom")
+    record = with_findings(headroom)
+    text = report(record)
+    assert text.count("loses its low level") == 1
+    assert text.index("Other findings") < text.index("loses its low level")
+    text = report(replace(record, reasons=(headroom,)))
+    assert text.count("loses its low level") == 1 and "Other findings" not in text
+
+
+def test_a_supply_current_that_was_not_measured_keeps_its_limit():
+    finding = Finding("ICC", Outcome.NOT_MEASURED, "not measured", limit=0.0066, state="outputs low")
+    assert "outputs low not measured ≤ 6.6 mA not measured" in squeezed(report(replace(examples.sound_inverter(),
+                                                                                      supply=(finding,))))
+
+
+def test_an_input_that_makes_contact_is_not_called_within_limits():
+    record = examples.sound_inverter()
+    pins = (replace(record.pins[0], outcome=Outcome.WITHIN, sentence="pin 1 (1A) makes contact"), *record.pins[1:])
+    assert re.search(r"^ +1A +1\|", report(replace(record, pins=pins)), re.M)
 
 
 def test_a_logic_test_without_a_check_is_not_called_right():
