@@ -9,7 +9,7 @@ How a part file is written: LANGUAGE.md.
 
 SPDX-License-Identifier: MIT
 """
-from .library import Entry, catalogue, load_file, load_part
+from .lookup import Entry, catalogue, load_file, load_part
 from .markings import parse_marking
 from .model import Expect, FamilyLimits, Limit, Marking, Part, Pin, Rated, Role, Step, SupplyState
 

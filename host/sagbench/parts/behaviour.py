@@ -11,13 +11,15 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from .definition import Definition
-from .equations import Assign, Const, Expr, Name, names
+from .equations import Assign, Const, Expr, Name
 from .model import Expect, Role
+
+Operation = tuple[str, int, int, int]    # sign, slot of the result, left operand, right operand or -1
 
 ROUNDS = 40          # a ripple counter settles in one round a stage
 
@@ -49,7 +51,7 @@ class Network:
     def __init__(self, definition: Definition) -> None:
         self.roles = definition.roles
         self.slots: dict[str, int] = {}
-        self.tape: list[tuple[str, int, int, int]] = []      # sign, result, left, right
+        self.tape: list[Operation] = []
         self.constants: list[tuple[int, bool]] = []
         self.drivers: dict[str, Driver] = {}
         self.size = 0
@@ -110,6 +112,15 @@ class Network:
         self.tape.append((sign, slot, left, right))
         return slot
 
+    def cone(self, slot: int) -> list[Operation]:
+        """The operations a slot has influence on, in order, itself left out."""
+        touched, ops = {slot}, []
+        for op in self.tape:
+            if op[1] != slot and (op[2] in touched or op[3] in touched):
+                touched.add(op[1])
+                ops.append(op)
+        return ops
+
     @cached_property
     def supports(self) -> dict[str, frozenset[str]]:
         """Inputs each output depends on without memory between (value and enable)."""
@@ -122,27 +133,40 @@ class Network:
                 for name, d in self.drivers.items()}
 
 
-@dataclass(frozen=True)
-class Stuck:
-    """A fault: a signal slot, or what the part sees of an input pin, fixed at a level."""
-
-    slot: int
-    level: bool
+def evaluate(tape: Iterable[Operation], one: list[int], zero: list[int]) -> None:
+    """Work out operations in place."""
+    for sign, slot, a, b in tape:
+        if sign == "!":
+            one[slot], zero[slot] = zero[a], one[a]
+        elif sign == "&":
+            one[slot], zero[slot] = one[a] & one[b], zero[a] | zero[b]
+        elif sign == "|":
+            one[slot], zero[slot] = one[a] | one[b], zero[a] & zero[b]
+        else:
+            one[slot], zero[slot] = one[a] & zero[b] | zero[a] & one[b], one[a] & one[b] | zero[a] & zero[b]
 
 
 class Machine:
-    """A part in some state, in `lanes` copies.  All inputs and states begin unknown."""
+    """A part in some state, in `lanes` copies.  All inputs begin unknown, and so do the state bits unless `start`
+    gives them: then the part is taken as it powers up, and the first levels at its clocks are no edges.
 
-    def __init__(self, network: Network, lanes: int = 1, faults: Mapping[int, tuple[int, int]] | None = None) -> None:
+    `faults`: slot -> (lanes in which it is stuck high, lanes in which it is stuck low).
+    """
+
+    def __init__(self, network: Network, lanes: int = 1, faults: Mapping[int, tuple[int, int]] | None = None,
+                 start: Sequence[bool] | None = None) -> None:
         self.network = network
         self.all = (1 << lanes) - 1
         self.one = [0] * network.size
         self.zero = [0] * network.size
-        self.faults = dict(faults or {})               # slot -> (lanes stuck at 1, lanes stuck at 0)
+        self.faults = dict(faults or {})
+        self._powered_up = start is not None
         self.driven: dict[str, bool | None] = {}
         self._clocks: dict[int, tuple[int, int]] = {}   # clock slot -> its (one, zero) when last looked at
         for slot, value in network.constants:
             self._put(slot, self.all if value else 0, 0 if value else self.all)
+        for register, level in zip(network.registers, start or (), strict=start is not None):
+            self._put(register.state, self.all if level else 0, 0 if level else self.all)
 
     def _put(self, slot: int, one: int, zero: int) -> None:
         if slot in self.faults:
@@ -173,20 +197,13 @@ class Machine:
         self._evaluate()
 
     def _evaluate(self) -> None:
-        one, zero, faults = self.one, self.zero, self.faults
-        for sign, slot, a, b in self.network.tape:
-            if sign == "!":
-                high, low = zero[a], one[a]
-            elif sign == "&":
-                high, low = one[a] & one[b], zero[a] | zero[b]
-            elif sign == "|":
-                high, low = one[a] | one[b], zero[a] & zero[b]
-            else:
-                high, low = one[a] & zero[b] | zero[a] & one[b], one[a] & one[b] | zero[a] & zero[b]
-            if slot in faults:
-                stuck_high, stuck_low = faults[slot]
-                high, low = (high | stuck_high) & ~stuck_low, (low | stuck_low) & ~stuck_high
-            one[slot], zero[slot] = high, low
+        if not self.faults:
+            evaluate(self.network.tape, self.one, self.zero)
+            return
+        for op in self.network.tape:
+            evaluate((op,), self.one, self.zero)
+            if op[1] in self.faults:
+                self._put(op[1], self.one[op[1]], self.zero[op[1]])
 
     def _clock(self) -> bool:
         """One round of all state bits, all of them from the same settled levels; True if any changed."""
@@ -217,7 +234,7 @@ class Machine:
         one, zero = self.one[r.clock], self.zero[r.clock]
         if not r.edge:
             return one, self.all & ~zero
-        was_one, was_zero = self._clocks.get(r.clock, (0, 0))
+        was_one, was_zero = self._clocks.get(r.clock, (one, zero) if self._powered_up else (0, 0))
         if r.edge == "falling":
             one, zero, was_one, was_zero = zero, one, was_zero, was_one
         return was_zero & one, self.all & ~was_one & ~zero
@@ -242,19 +259,3 @@ class Machine:
         """What can be read now: every output of known behaviour that is not driven from outside."""
         return {name: e for name in self.network.drivers
                 if self.driven.get(name) is None and (e := self.expect(name)) is not None}
-
-
-def support(expr: Expr | None) -> frozenset[str]:
-    """Names an expression reads."""
-    return frozenset(n.text for n in names(expr))
-
-
-def fault_lanes(faults: Iterable[Stuck]) -> tuple[int, dict[int, tuple[int, int]]]:
-    """Lane 0 stays good, lane k+1 gets fault k: (number of lanes, mask table for Machine)."""
-    table: dict[int, tuple[int, int]] = {}
-    lane = 0
-    for lane, fault in enumerate(faults, start=1):
-        high, low = table.get(fault.slot, (0, 0))
-        bit = 1 << lane
-        table[fault.slot] = (high | bit, low) if fault.level else (high, low | bit)
-    return lane + 1, table

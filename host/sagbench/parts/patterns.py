@@ -16,12 +16,12 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 
-from .behaviour import Machine, Network, Stuck, fault_lanes
+from .behaviour import Machine, Network, evaluate
 
 MAX_BITS = 8
-CANDIDATES = 384
+CANDIDATES = 256
 DETECT = 3
 
 Vector = dict[str, bool]
@@ -78,21 +78,22 @@ def candidates(names: Sequence[str]) -> list[Vector]:
 def choose(network: Network, offered: Sequence[Vector]) -> list[Vector]:
     """A small part of `offered` in which each node fault that any of them shows is shown DETECT times."""
     shown = [s for s in _detections(network, offered) if s]
-    needs = [min(DETECT, s.bit_count()) for s in shown]
+    shows = [0] * len(offered)                         # per candidate: the faults it shows, as bits
+    for fault, mask in enumerate(shown):
+        for index in _bits(mask):
+            shows[index] |= 1 << fault
     taken: list[int] = []
-    while any(needs):
-        gain = [0] * len(offered)
-        for mask, need in zip(shown, needs, strict=True):
-            if need:
-                for index in _bits(mask):
-                    gain[index] += 1
-        best = max((i for i in range(len(offered)) if i not in taken), key=lambda i: gain[i])
-        taken.append(best)
-        needs = [n - 1 if n and mask >> best & 1 else n for mask, n in zip(shown, needs, strict=True)]
+    for times in range(1, DETECT + 1):
+        open_faults = sum(1 << f for f, mask in enumerate(shown)
+                          if sum(mask >> i & 1 for i in taken) < min(times, mask.bit_count()))
+        while open_faults:
+            best = max(range(len(offered)), key=lambda i: (shows[i] & open_faults).bit_count() if i not in taken else -1)
+            taken.append(best)
+            open_faults &= ~shows[best]
     return [offered[i] for i in sorted(taken)]
 
 
-def _bits(mask: int) -> Iterable[int]:
+def _bits(mask: int) -> Iterator[int]:
     while mask:
         low = mask & -mask
         yield low.bit_length() - 1
@@ -101,21 +102,20 @@ def _bits(mask: int) -> Iterable[int]:
 
 def _detections(network: Network, offered: Sequence[Vector]) -> list[int]:
     """For each node stuck at 1 and at 0: the candidates (as bits) in which some output differs."""
-    def run(faults: dict[int, tuple[int, int]]) -> list[tuple[int, int, int]]:
-        machine = Machine(network, len(offered), faults)
-        for name in network.inputs:
-            machine.set_lanes(name, sum(1 << i for i, v in enumerate(offered) if v[name]))
-        machine.settle()
-        return [machine.output(name) for name in network.drivers]
-
-    good = run({})
-    every = (1 << len(offered)) - 1
-    nodes = [network.slots[n] for n in network.inputs] + [op[1] for op in network.tape]
+    good = Machine(network, len(offered))
+    for name in network.inputs:
+        good.set_lanes(name, sum(1 << i for i, v in enumerate(offered) if v[name]))
+    good.settle()
+    healthy = [good.output(name) for name in network.drivers]
+    bad = Machine(network, len(offered))
     found = []
-    for node in nodes:
-        for masks in ((every, 0), (0, every)):
-            bad = run({node: masks})
-            found.append(_differ(good, bad))
+    for node in [network.slots[n] for n in network.inputs] + [op[1] for op in network.tape]:
+        cone = network.cone(node)
+        for level in (True, False):
+            bad.one, bad.zero = good.one[:], good.zero[:]
+            bad.one[node], bad.zero[node] = (good.all, 0) if level else (0, good.all)
+            evaluate(cone, bad.one, bad.zero)
+            found.append(_differ(healthy, [bad.output(name) for name in network.drivers]))
     return found
 
 
@@ -123,22 +123,7 @@ def _differ(good: list[tuple[int, int, int]], bad: list[tuple[int, int, int]]) -
     """Lanes in which an output is surely one thing in one and surely another in the other."""
     differ = 0
     for mine, other in zip(good, bad, strict=True):
-        for i in range(3):
-            differ |= mine[i] & (other[(i + 1) % 3] | other[(i + 2) % 3])
+        if mine != other:
+            low, high, off = other
+            differ |= mine[0] & (high | off) | mine[1] & (low | off) | mine[2] & (low | high)
     return differ
-
-
-def detected(network: Network, changes: Sequence[dict[str, bool | None]], faults: Sequence[Stuck]) -> list[bool]:
-    """Which faults a sequence shows: all faults at once, one a lane."""
-    lanes, table = fault_lanes(faults)
-    machine, seen = Machine(network, lanes, table), 0
-    for change in changes:
-        machine.set(change)
-        for name in network.drivers:
-            if machine.driven.get(name) is not None:
-                continue
-            states = machine.output(name)
-            good = next((i for i in range(3) if states[i] & 1), None)
-            if good is not None:
-                seen |= states[(good + 1) % 3] | states[(good + 2) % 3]
-    return [bool(seen >> lane & 1) for lane in range(1, lanes)]

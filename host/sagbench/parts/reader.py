@@ -217,7 +217,7 @@ class _Builder:
         return str(node)
 
     def _statement_paths(self) -> list[tuple[Statement, tuple[str | int, ...], str]]:
-        found = []
+        found: list[tuple[Statement, tuple[str | int, ...], str]] = []
         for index, entry in enumerate(self._tables("block")):
             for each in entry.get("each", [""]):
                 for i, text in enumerate(entry.get("logic", ())):

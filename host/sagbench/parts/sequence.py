@@ -88,8 +88,8 @@ def order_matters(network: Network, changes: Sequence[Mapping[str, bool | None]]
     before: list[Mapping[str, bool | None]] = []
     for index, change in enumerate(changes):
         if index and len(change) > 1:
-            ends = {_end(network, before, order) for order in _orders(sorted(change))
-                    for order in [[{name: change[name]} for name in order]]}
+            ends = {_end(network, before, [{name: change[name]} for name in order])
+                    for order in _orders(sorted(change))}
             if len(ends) > 1:
                 wrong.append(index)
         before.append(change)
@@ -157,7 +157,8 @@ def _single(definition: Definition, network: Network) -> Iterator[Levels]:
     groups = patterns.colour(network)
     bits = max(groups.values(), default=-1) + 1
     if bits <= patterns.MAX_BITS:
-        yield from ({name: bool(count >> bit & 1) for name, bit in groups.items()} for count in range(1 << bits))
+        for count in range(1 << bits):
+            yield {name: bool(count >> bit & 1) for name, bit in groups.items()}
 
 
 def _is(network: Network, vector: Levels, key: str) -> bool:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
-from . import families, markings, sequence
+from . import markings, ratings, sequence
 from .behaviour import Network
 from .definition import PLAIN, Definition
 from .equations import Expr, Name, Op
@@ -71,7 +71,7 @@ def catalogue(user_dirs: Iterable[Path] = ()) -> Iterator[Entry]:
 
 
 def _in_order(names: Iterable[str]) -> list[str]:
-    return sorted(names, key=families.ORDER.index)
+    return sorted(names, key=ratings.ORDER.index)
 
 
 def load_part(text: str, *, user_dirs: Iterable[Path | str] = ()) -> Part:
@@ -110,7 +110,7 @@ def build(definition: Definition, marking: Marking) -> Part:
     pinout = definition.pinout(key)
     network = Network(definition)
     pins = tuple(_pin(i, name, definition, pinout, entry, key) for i, name in enumerate(pinout.pins, start=1))
-    limits = {pin.number: families.limits(key, grade, pin.role, _own(entry, pin.name, definition))
+    limits = {pin.number: ratings.limits(key, grade, pin.role, _own(entry, pin.name, definition))
               for pin in pins if pin.role.is_input or pin.role.is_output}
     notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
     if definition.origin != "library":
@@ -147,7 +147,7 @@ def _pin(number: int, name: str, definition: Definition, pinout: Any, entry: Map
         return Pin(number, name, Role.GROUND)
     if name in pinout.analog or name not in definition.roles:
         return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED)
-    inputs = families.table(key)["input"]
+    inputs = ratings.table(key)["input"]
     return Pin(number, name, definition.roles[name], clock=_clock_edge(definition, name),
                schmitt=any(name in b.schmitt for b in definition.blocks),
                low_unit_loads=_loads(entry.get("iil_ma", {}), name, definition, inputs["iil_ma"]["min"]),
@@ -181,7 +181,7 @@ def _own(entry: Mapping[str, Any], name: str, definition: Definition) -> list[Ma
 
 def _supply(definition: Definition, network: Network, pins: tuple[str, ...],
             entry: Mapping[str, Any]) -> Iterator[SupplyState]:
-    unit = families.MILLI if "icc_ma" in entry else families.MICRO
+    unit = ratings.MILLI if "icc_ma" in entry else ratings.MICRO
     figures = entry.get("icc_ma", entry.get("icc_ua", {}))
     source = str(entry.get("icc_source", "memory"))
     for key in figures or ("high", "low", "off"):
