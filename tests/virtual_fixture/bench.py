@@ -1,0 +1,319 @@
+"""The virtual fixture in this process: controller, network and chip, run as far as a test wants.
+
+    with Bench(chip="tests/virtual_fixture/chips/demo/sound_7400.toml", seed=7) as bench:
+        bench.write(frame)
+        bench.run(0.1)                   # seconds of simulated time
+        answer = bench.read()
+        assert not bench.violations
+
+`truth` is what the host must never see.  For a host of its own in another process
+use `bench.open_port()` and `bench.serve(...)`, or `python -m virtual_fixture`.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from pathlib import Path
+from typing import Any
+
+from . import clib
+from .clib import ChipOps, Drive, Figures, FixtureError
+from .layout import Specimen
+from .specimen import build, pin_number
+
+NODE_K, NODE_VBUS, NODE_V5, NODE_VREF = 24, 25, 26, 27
+NODE_NAMES = {"K": NODE_K, "VBUS": NODE_VBUS, "V5": NODE_V5, "VREF": NODE_VREF}
+
+
+class Pace(IntEnum):
+    """How simulated time and the wall clock go together."""
+
+    BUSY = 0   # a sleeping device in real time, a working one as fast as it goes
+    REAL = 1   # never faster than real time
+    FREE = 2   # no waiting
+
+
+@dataclass(frozen=True)
+class Violation:
+    """Something that must never happen, when, where, and the amperes, volts or code that belong to it."""
+
+    moment_s: float
+    what: str
+    where: str
+    value: float
+
+    def __str__(self) -> str:
+        return f"{self.moment_s:.6f} s: {self.what}, {self.where} ({self.value:.4g})"
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What is really there: settled node voltages, and the values drawn for the parts."""
+
+    nodes: dict[str, float]      # volts; "Z1".."Z24", "K", "VBUS", "V5", "VREF"
+    drawn: dict[str, float]      # by part, e.g. "R101.ohm"
+    icc_v: float
+    chip_pin_a: dict[int, float]  # out of a port pin, by pin number
+
+
+class PlainChip:
+    """Resistors and switches between positions (0: the fixture's ground), for tests of the network."""
+
+    def __init__(self) -> None:
+        self._lib = clib.library()
+        self.pointer = self._lib.plain_new()
+        self.ops = ctypes.addressof(ctypes.c_char.in_dll(self._lib, "plain_ops"))
+
+    def resistor(self, a: int, b: int, ohm: float) -> PlainChip:
+        assert self._lib.plain_resistor(self.pointer, a, b, ohm) == 0, "too many branches"
+        return self
+
+    def inverter(self, in_: int, out: int, vcc: int, gnd: int, ohm: float) -> PlainChip:
+        assert self._lib.plain_inverter(self.pointer, in_, out, vcc, gnd, ohm) == 0, "too many inverters"
+        return self
+
+    def limit(self, amperes: float) -> PlainChip:
+        self._lib.plain_limit(self.pointer, amperes)
+        return self
+
+    def __del__(self) -> None:
+        self._lib.plain_free(self.pointer)
+
+
+def _chip_ops() -> ChipOps:
+    """The chip functions of the very library that made the chip."""
+    from .chips import native
+    lib = native.library()
+    return ChipOps(*(ctypes.cast(getattr(lib, f"chip_{name}"), ctypes.c_void_p).value
+                     for name in ("currents", "settle", "overstress")))
+
+
+class Bench:
+    """One fixture with one chip.
+
+    chip: path or dictionary of a chip file, a PlainChip, or None for an empty socket.
+    variant: "avr" the image in the simulator, "pc" the same core built for this machine,
+    "none" the network alone (drive it with `port`, `shift`, `convert`).
+    """
+
+    def __init__(self, chip: Any = None, seed: int = 1, variant: str = "avr", *, image: Path | str | None = None,
+                 usb_v: float | None = None, nominal: bool = False, pace: Pace = Pace.FREE,
+                 adjust: Callable[[Specimen], None] | None = None) -> None:
+        self._lib = clib.library()
+        self.specimen, self.drawn = build(seed, usb_v=usb_v, nominal=nominal)
+        if adjust:
+            adjust(self.specimen)
+        self.seed = seed
+        default = {"avr": clib.IMAGE, "pc": clib.NATIVE, "none": None}[variant]
+        path = Path(image) if image is not None else default
+        if path is not None and not path.exists():
+            raise FixtureError(f"{path} is not there; build it with `make -C firmware`")
+        error = ctypes.create_string_buffer(300)
+        self._bench = self._lib.vf_open(ctypes.byref(self.specimen), int(variant == "pc"),
+                                        str(path).encode() if path else None, error, len(error))
+        if not self._bench:
+            raise FixtureError(error.value.decode())
+        self._lib.vf_pace(self._bench, int(pace))
+        self._chip: Any = None
+        self._ops: Any = None
+        self.insert(chip)
+
+    def __enter__(self) -> Bench:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        if self._bench:
+            self._lib.vf_close(self._bench)
+            self._bench = None
+
+    # ---- chip and surroundings
+
+    def insert(self, chip: Any) -> None:
+        """Put a chip in the socket, or None to empty it."""
+        if chip is not None and not isinstance(chip, PlainChip) and not hasattr(chip, "pointer"):
+            from . import chips
+            chip = chips.load(chip, self.seed)
+        if chip is None:
+            self._ops = None
+        elif isinstance(chip, PlainChip):
+            self._ops = ctypes.c_void_p(chip.ops)
+        else:
+            self._ops = _chip_ops()
+        ops = None if self._ops is None else self._ops if isinstance(chip, PlainChip) else ctypes.byref(self._ops)
+        self._lib.vf_chip(self._bench, ops, None if chip is None else chip.pointer)
+        self._chip = chip
+
+    def usb(self, volts: float) -> None:
+        """Open-circuit voltage of the USB supply."""
+        self._lib.vf_usb(self._bench, volts)
+
+    def button(self, pressed: bool) -> None:
+        self._lib.vf_button(self._bench, int(pressed))
+
+    def freeze(self, seconds: float) -> None:
+        """The controller's clock stands still; everything around it goes on."""
+        self._lib.vf_freeze(self._bench, seconds)
+
+    def spin(self) -> None:
+        """The program hangs in an empty loop with interrupts off (the watchdog's reset is then expected)."""
+        self._lib.vf_spin(self._bench)
+
+    def reset(self) -> None:
+        """The reset button."""
+        self._lib.vf_reset(self._bench)
+
+    def disable_trip(self, off: bool = True) -> None:
+        """Take the over-current comparator out (to see what the firmware does alone)."""
+        self._lib.vf_disable_trip(self._bench, int(off))
+
+    # ---- running
+
+    def run(self, seconds: float) -> None:
+        """Let simulated time pass."""
+        self._lib.vf_run(self._bench, self.now_s + seconds, 0.0)
+
+    def run_until(self, condition: Callable[[], bool], limit_s: float, step_s: float = 1e-3) -> bool:
+        """Run in steps until the condition holds; False if it does not within limit_s of simulated time."""
+        end = self.now_s + limit_s
+        while not condition():
+            if self.now_s >= end or self.trouble:
+                return False
+            self.run(step_s)
+        return True
+
+    def serve(self, wall_s: float) -> None:
+        """Run for so long by the wall clock, at the bench's pace."""
+        self._lib.vf_run(self._bench, 1e12, wall_s)
+
+    def open_port(self) -> str:
+        """Give the serial line to a pseudo-terminal; returns its path."""
+        path = ctypes.create_string_buffer(100)
+        wrong = self._lib.vf_pty(self._bench, path, len(path))
+        if wrong:
+            raise FixtureError(f"no pseudo-terminal to be had (errno {-wrong}); free some or mount devpts")
+        return path.value.decode()
+
+    def write(self, data: bytes) -> None:
+        """Bytes from the host."""
+        self._lib.vf_write(self._bench, data, len(data))
+
+    def read(self, most: int = 65536) -> bytes:
+        """Bytes the device has sent."""
+        buffer = ctypes.create_string_buffer(most)
+        return buffer.raw[:self._lib.vf_read(self._bench, buffer, most)]
+
+    # ---- the controller's side, when there is no controller
+
+    def port(self, letter: str, ddr: int, out: int) -> None:
+        """Write both registers of a port."""
+        self._lib.vf_port(self._bench, "ABCDEFGHJKL".index(letter), ddr, out)
+
+    def pins(self, letter: str) -> int:
+        """Read a port's PIN register."""
+        return int(self._lib.vf_pins(self._bench, "ABCDEFGHJKL".index(letter)))
+
+    def shift(self, byte: int) -> int:
+        return int(self._lib.vf_shift(self._bench, byte))
+
+    def duty(self, share: float) -> None:
+        """Of the level drive's PWM, 0..1."""
+        self._lib.vf_duty(self._bench, share)
+
+    def convert(self, channel: int, reference: int = 1, acquire_s: float = 12e-6) -> int:
+        """One conversion; reference by REFS code: 1 avcc, 2 1.1 V, 3 2.56 V."""
+        return int(self._lib.vf_convert(self._bench, channel, reference, acquire_s))
+
+    # ---- looking
+
+    def node(self, name: str | int, settled: bool = True) -> float:
+        """Volts of position 1..24 or "K", "VBUS", "V5", "VREF"."""
+        number = NODE_NAMES[name] if isinstance(name, str) else name - 1
+        return float(self._lib.vf_node(self._bench, number, int(settled)))
+
+    def tau(self, name: str | int) -> float:
+        """Settling time constant of a node, seconds."""
+        return float(self._lib.vf_tau(self._bench, NODE_NAMES[name] if isinstance(name, str) else name - 1))
+
+    def pin_v(self, port: str) -> float:
+        return float(self._lib.vf_pin_v(self._bench, pin_number(port)))
+
+    def pin_a(self, port: str) -> float:
+        """Amperes out of a port pin."""
+        return float(self._lib.vf_pin_a(self._bench, pin_number(port)))
+
+    @property
+    def drive(self) -> Drive:
+        """Lines, switches and selectors as the network sees them now."""
+        drive = Drive()
+        self._lib.vf_drive(self._bench, ctypes.byref(drive))
+        return drive
+
+    @property
+    def powered(self) -> bool:
+        """Some supply switch is on."""
+        return any(self.drive.supply)
+
+    @property
+    def enabled(self) -> bool:
+        """The dead-man holds OE_N low."""
+        return bool(self._lib.vf_enabled(self._bench))
+
+    @property
+    def icc_v(self) -> float:
+        return float(self._lib.vf_icc_v(self._bench))
+
+    @property
+    def figures(self) -> Figures:
+        figures = Figures()
+        self._lib.vf_figures(self._bench, ctypes.byref(figures))
+        return figures
+
+    @property
+    def now_s(self) -> float:
+        return float(self.figures.now_s)
+
+    @property
+    def simulated_s(self) -> float:
+        return self.now_s
+
+    @property
+    def cycles(self) -> int:
+        return int(self.figures.cycles)
+
+    def peek(self, address: int) -> int:
+        """A byte of the controller's data space; -1 on a board without one."""
+        return int(self._lib.vf_peek(self._bench, address))
+
+    @property
+    def trouble(self) -> str:
+        """Why the program stopped for good, or an empty text."""
+        return str(self._lib.vf_trouble(self._bench).decode())
+
+    @property
+    def truth(self) -> Truth:
+        nodes = {f"Z{k}": self.node(k) for k in range(1, 25)} | {name: self.node(name) for name in NODE_NAMES}
+        pins = {pin: float(self._lib.vf_pin_a(self._bench, pin)) for pin in range(88)}
+        return Truth(nodes, dict(self.drawn), self.icc_v, pins)
+
+    @property
+    def violations(self) -> list[Violation]:
+        found = []
+        raw = clib.Violation()
+        for n in range(self.figures.violations):
+            if self._lib.vf_violation(self._bench, n, ctypes.byref(raw)):
+                break
+            found.append(Violation(raw.moment_s, raw.what.decode(), raw.where.decode(), raw.value))
+        return found
+
+    def forgive(self) -> list[Violation]:
+        """Forget the violations so far, and return them: for a test that has planted them."""
+        found = self.violations
+        self._lib.vf_forgive(self._bench)
+        return found

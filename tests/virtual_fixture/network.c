@@ -1,0 +1,313 @@
+/* network.c: moments: what the controller and the passing of time change.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "network.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define LEVEL_TICK_S 50e-6 /* how often a moving level drive is solved anew */
+#define CHIP_TICK_S 1e-3   /* how often a powered chip is shown the clock */
+#define LEVEL_STEP_V 1e-4
+
+static bool bit(const uint8_t *ports, int pin)
+{
+    return pin >= 0 && (ports[pin / 8] >> pin % 8 & 1);
+}
+
+static enum line line_state(const struct network *net, int pin)
+{
+    if (pin < 0)
+        return LINE_OFF;
+    bool out = bit(net->out, pin);
+    if (bit(net->ddr, pin))
+        return out ? LINE_HIGH : LINE_LOW;
+    return out ? LINE_PULL_UP : LINE_OFF;
+}
+
+static bool switched(const struct network *net, int number, bool enabled, bool on_at)
+{
+    if (number < 0 || (net->sp.gated[number / 8] && !enabled))
+        return false;
+    return chain_output(net, number) == on_at;
+}
+
+static unsigned address(const struct network *net, const int32_t bits[3])
+{
+    unsigned a = 0;
+    for (int i = 0; i < 3; i++)
+        a |= (unsigned)chain_output(net, bits[i]) << i;
+    return a;
+}
+
+static void gather(const struct network *net, struct drive *d)
+{
+    const struct specimen *sp = &net->sp;
+    bool enabled = deadman_enabled(net);
+    memset(d, 0, sizeof *d);
+    for (int k = 1; k < SEATS; k++) {
+        d->strong[k] = (uint8_t)line_state(net, sp->strong_pin[k]);
+        d->medium[k] = (uint8_t)line_state(net, sp->medium_pin[k]);
+        d->supply[k] = switched(net, sp->supply_bit[k], enabled, false);
+        d->ground[k] = switched(net, sp->ground_bit[k], enabled, true);
+    }
+    unsigned a = address(net, sp->sense_bit);
+    for (int m = 0; m < MUXES; m++) {
+        enum line inh = line_state(net, sp->inh_pin[m]); /* pulled high unless driven low */
+        d->tied[m] = inh == LINE_LOW && sp->sense_position[m][a] ? (uint8_t)(a + 1) : 0;
+    }
+    d->load = (uint8_t)address(net, sp->load_bit);
+    d->ld = (uint8_t)line_state(net, sp->ld_pin);
+    for (int p = 0; p < PINS; p++)
+        if (sp->pin_net[p] == NET_LAMP)
+            d->lamp = line_state(net, p) == LINE_HIGH;
+    d->chip_serial = net->chip_serial;
+    d->usb_v = net->drive.usb_v;
+    d->level_v = net->drive.level_v;
+    if (sp->load_kind[d->load] != LOAD_VDAC)
+        d->level_v = 0;
+    else if (fabs(net->level.f2 - d->level_v) > LEVEL_STEP_V)
+        d->level_v = net->level.f2;
+}
+
+double network_icc_v(const struct network *net, double vbus, double v5)
+{
+    const struct specimen *sp = &net->sp;
+    double v = (v5 - vbus - sp->icc_offset_v) / sp->icc_in_ohm * sp->icc_alpha * sp->icc_out_ohm;
+    return fmin(fmax(v, 0), vbus - sp->icc_headroom_v);
+}
+
+/* When the comparator, looking at a supply current that is still growing, will trip. */
+static void trip(struct network *net)
+{
+    const struct specimen *sp = &net->sp;
+    struct deadman *d = &net->deadman;
+    double share = sp->trip_lower_ohm / (sp->trip_upper_ohm + sp->trip_lower_ohm);
+    double limit = net->target[N_V5] * share + sp->trip_offset_v;
+    double end = network_icc_v(net, net->target[N_VBUS], net->target[N_V5]);
+    if (end <= limit || net->trip_disabled) {
+        d->trip_at = NEVER;
+        d->tripped = false;
+    } else if (!d->tripped && d->trip_at == NEVER) {
+        double from = network_icc_v(net, net->start[N_VBUS], net->start[N_V5]);
+        double wait = from >= limit ? 0 : net->tau[N_VBUS] * log((end - from) / (end - limit));
+        d->trip_at = net->now + wait + sp->trip_delay_s;
+    }
+}
+
+static double approached(const struct network *net, int n, double t)
+{
+    double dt = t - net->since;
+    if (dt > 25 * net->tau[n])
+        return net->target[n];
+    return net->target[n] + (net->start[n] - net->target[n]) * exp(-dt / net->tau[n]);
+}
+
+static void apply(struct network *net, bool force)
+{
+    for (int turn = 0; turn < 4; turn++) { /* a trip or a rail change may switch again */
+        struct drive d;
+        gather(net, &d);
+        if (!force && !memcmp(&d, &net->drive, sizeof d)) {
+            net->skipped++;
+            return;
+        }
+        force = false;
+        for (int n = 0; n < NODES; n++)
+            net->start[n] = approached(net, n, net->now);
+        net->since = net->now;
+        net->drive = d;
+        solve(net);
+        trip(net);
+        watch_solution(net);
+    }
+}
+
+static bool needs_tick(const struct network *net)
+{
+    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net))
+        return true;
+    for (int k = 1; k < SEATS; k++)
+        if (net->watch.short_since[k] > 0)
+            return true;
+    return net->ops != NULL;
+}
+
+static double tick_length(const struct network *net)
+{
+    bool moving = net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net);
+    return moving ? LEVEL_TICK_S : CHIP_TICK_S;
+}
+
+double network_wake_at(const struct network *net)
+{
+    double t = deadman_release_at(net);
+    if (!net->deadman.tripped)
+        t = fmin(t, net->deadman.trip_at);
+    if (needs_tick(net))
+        t = fmin(t, fmin(net->next_tick, net->now + tick_length(net)));
+    return fmax(t, net->now);
+}
+
+static void tick(struct network *net)
+{
+    double v[SEATS];
+    net->next_tick = net->now + tick_length(net);
+    bool changed = false;
+    if (net->ops) {
+        v[0] = 0;
+        memcpy(v + 1, net->target, CHIP_POSITIONS * sizeof *v);
+        changed = net->ops->settle(net->chip, v, net->now);
+    }
+    apply(net, changed);
+    watch_solution(net);
+}
+
+static void moment(struct network *net, double t)
+{
+    net->now = t;
+    deadman_advance(net, t);
+    level_advance(net, t);
+}
+
+/* Let time pass to t, with everything that happens by itself meanwhile. */
+void network_advance(struct network *net, double t)
+{
+    for (;;) {
+        double wake = network_wake_at(net);
+        if (wake > t)
+            break;
+        moment(net, wake);
+        if (needs_tick(net) && wake >= net->next_tick)
+            tick(net);
+        else
+            apply(net, false);
+        if (wake >= t)
+            break;
+    }
+    if (t > net->now)
+        moment(net, t);
+}
+
+static void clock_chain(struct network *net)
+{
+    const struct specimen *sp = &net->sp;
+    bool clock = line_state(net, sp->ser_clk_pin) == LINE_HIGH;
+    bool strobe = line_state(net, sp->latch_pin) == LINE_HIGH;
+    if (clock && !net->chain.clock)
+        chain_bit(net, line_state(net, sp->ser_out_pin) == LINE_HIGH);
+    if (strobe && !net->chain.strobe)
+        memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
+    net->chain.clock = clock;
+    net->chain.strobe = strobe;
+}
+
+static void pump(struct network *net)
+{
+    enum line s = line_state(net, net->sp.pump_pin);
+    if (s == LINE_HIGH || s == LINE_LOW)
+        deadman_pump(net, s == LINE_HIGH, net->now);
+}
+
+void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t out[PORTS], double t)
+{
+    network_advance(net, t);
+    memcpy(net->ddr, ddr, PORTS);
+    memcpy(net->out, out, PORTS);
+    clock_chain(net);
+    pump(net);
+    apply(net, false);
+}
+
+void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t)
+{
+    network_advance(net, t);
+    net->ddr[port] = ddr;
+    net->out[port] = out;
+    clock_chain(net);
+    pump(net);
+    apply(net, false);
+}
+
+/* Eight clocks of the serial peripheral, bit 7 first; returns what fell out. */
+uint8_t network_shift(struct network *net, uint8_t byte, double t)
+{
+    uint8_t back = net->chain.shift[2];
+    network_advance(net, t);
+    for (int i = 7; i >= 0; i--)
+        chain_bit(net, byte >> i & 1);
+    return back;
+}
+
+void network_latch(struct network *net, double t)
+{
+    network_advance(net, t);
+    memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
+    apply(net, false);
+}
+
+void network_duty(struct network *net, double duty, double t)
+{
+    if (duty < 0)
+        duty = line_state(net, net->sp.pwm_pin) == LINE_HIGH;
+    if (duty == net->level.duty)
+        return;
+    network_advance(net, t);
+    net->level.duty = duty;
+    net->next_tick = fmin(net->next_tick, net->now + LEVEL_TICK_S);
+}
+
+void network_set_usb(struct network *net, double volts, double t)
+{
+    network_advance(net, t);
+    net->sp.usb_v = volts;
+    net->drive.usb_v = volts;
+    apply(net, true);
+}
+
+void network_refresh(struct network *net, double t)
+{
+    network_advance(net, t);
+    apply(net, true);
+}
+
+void network_chip(struct network *net, const struct chip_ops *ops, struct chip *chip)
+{
+    net->ops = ops;
+    net->chip = chip;
+    memset(net->chip_a, 0, sizeof net->chip_a);
+    net->chip_serial++;
+    apply(net, true);
+}
+
+double network_node(const struct network *net, int node, double t)
+{
+    return approached(net, node, t);
+}
+
+struct network *network_new(const struct specimen *specimen)
+{
+    struct network *net = calloc(1, sizeof *net);
+    if (!net)
+        return NULL;
+    net->sp = *specimen;
+    net->adc.reference = -1;
+    net->drive.usb_v = specimen->usb_v;
+    net->target[N_VBUS] = net->target[N_V5] = specimen->usb_v;
+    net->target[N_VREF] = specimen->reference_v;
+    memcpy(net->start, net->target, sizeof net->start);
+    for (int n = 0; n < NODES; n++)
+        net->tau[n] = 1e-9;
+    deadman_reset(net);
+    chain_reset(net);
+    apply(net, true);
+    memcpy(net->start, net->target, sizeof net->start);
+    return net;
+}
+
+void network_free(struct network *net)
+{
+    free(net);
+}

@@ -1,0 +1,153 @@
+/* network.h: the fixture around the controller: what its pins, switches, selectors
+ * and the chip make of the voltages, moment by moment.
+ *
+ * A board (board_simavr.c, board_pc.c) reports what the controller does, with the
+ * simulated time in seconds; time never goes back.  Whatever changes a switch or a
+ * level is solved at once, so that a clock edge is never missed; between changes a
+ * node approaches its solution with its own time constant.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef VIRTUAL_FIXTURE_NETWORK_H
+#define VIRTUAL_FIXTURE_NETWORK_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "chip.h"
+#include "specimen.h"
+
+/* Nodes of the equation system: node k - 1 is position k. */
+enum { N_K = CHIP_POSITIONS, N_VBUS, N_V5, N_VREF, NODES };
+
+enum line { LINE_OFF, LINE_LOW, LINE_HIGH, LINE_PULL_UP };
+
+/* What a chip can do: the functions of chip.h, or those of a test's own chip. */
+struct chip_ops {
+    void (*currents)(const struct chip *, const double *, double *, double (*)[CHIP_POSITIONS + 1]);
+    int (*settle)(struct chip *, const double *, double);
+    int (*overstress)(const struct chip *, const double *, const double *, const char **, double *);
+};
+
+/* Everything that the solution depends on; equal means nothing to solve. */
+struct drive {
+    uint8_t strong[SEATS], medium[SEATS];
+    uint8_t supply[SEATS], ground[SEATS];
+    uint8_t tied[MUXES]; /* channel + 1, 0 when off */
+    uint8_t load, ld, lamp;
+    uint8_t spare[2];
+    uint32_t chip_serial;
+    double usb_v, level_v;
+};
+
+struct chain {
+    uint8_t shift[3], latch[3];
+    bool clock, strobe;
+};
+
+struct deadman {
+    double alive_v, couple_v, at;
+    bool pump_high, tripped;
+    double trip_at; /* when the comparator will have swung, or never */
+};
+
+struct level {
+    double f1, f2, at, duty;
+};
+
+struct converter {
+    double held_v;                        /* on the sample capacitor */
+    double aref_from, aref_since;         /* where the AREF capacitor started, when */
+    int reference;                        /* REFS code it goes to, -1 before the first */
+    uint64_t conversions;
+};
+
+struct violation {
+    double moment_s, value;
+    char what[40], where[24];
+};
+
+#define VIOLATIONS 256
+#define RULES_OPEN 128
+struct watch {
+    struct violation list[VIOLATIONS];
+    uint32_t count; /* may exceed VIOLATIONS: those beyond are only counted */
+    uint8_t open[SEATS + PINS + GROUPS + 8]; /* rule is being broken now: one record an episode */
+    double short_since[SEATS];
+    double longest_short_s;
+    double peak_pin_a, peak_group_a[GROUPS], peak_total_a;
+};
+
+struct network {
+    struct specimen sp;
+    uint8_t ddr[PORTS], out[PORTS];
+    struct chain chain;
+    struct deadman deadman;
+    struct level level;
+    struct converter adc;
+    struct watch watch;
+    bool button, trip_disabled;
+    uint8_t schmitt[PORTS];
+
+    const struct chip_ops *ops;
+    struct chip *chip;
+    uint32_t chip_serial;
+
+    double now, since;
+    struct drive drive;
+    double target[NODES], start[NODES], tau[NODES];
+    double vdac_a;      /* out of the level buffer into the load selector */
+    double chip_a[SEATS];
+    double next_tick;   /* look at a time-dependent chip, follow a moving level */
+    uint64_t solves, iterations, skipped, oscillating, unsolved;
+};
+
+#define NEVER 1e30
+
+struct network *network_new(const struct specimen *specimen);
+void network_free(struct network *net);
+void network_chip(struct network *net, const struct chip_ops *ops, struct chip *chip);
+
+/* The controller side.  `pins` are port registers A..L; all return after solving. */
+void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t out[PORTS], double t);
+void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t);
+uint8_t network_shift(struct network *net, uint8_t byte, double t);
+void network_latch(struct network *net, double t); /* a pulse on the registers' latch line */
+uint8_t network_pins(struct network *net, int port, double t);
+void network_duty(struct network *net, double duty, double t); /* of the PWM pin, 0..1; < 0: its port bit */
+int network_convert(struct network *net, int channel, int reference, double acquire_s, double t);
+void network_reference(struct network *net, int reference, double t);
+double network_wake_at(const struct network *net); /* call network_advance then, NEVER if quiet */
+void network_advance(struct network *net, double t);
+void network_set_usb(struct network *net, double volts, double t);
+void network_refresh(struct network *net, double t); /* after a change from outside: solve anew */
+
+/* Looking at it. */
+double network_node(const struct network *net, int node, double t);
+double network_pin_v(const struct network *net, int pin, double t);
+double network_pin_a(const struct network *net, int pin, const double *node); /* out of the pin */
+double network_icc_v(const struct network *net, double vbus, double v5);
+
+/* Rooms of the network (each its own file). */
+bool solve(struct network *net);
+void elements(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
+              double *vdac_a);
+double element_vdac_limit(const struct network *net, double v5);
+void deadman_reset(struct network *net);
+void deadman_advance(struct network *net, double t);
+void deadman_pump(struct network *net, bool high, double t);
+bool deadman_enabled(const struct network *net);
+double deadman_release_at(const struct network *net);
+double deadman_oe_v(const struct network *net);
+void level_advance(struct network *net, double t);
+bool level_moving(const struct network *net);
+void chain_reset(struct network *net);
+void chain_bit(struct network *net, bool in);
+bool chain_output(const struct network *net, int bit);
+void watch_solution(struct network *net);
+void watch_add(struct network *net, const char *what, const char *where, double value);
+double gaussian(uint64_t seed, uint64_t index);
+
+extern const struct chip_ops chip_ops_linked; /* the functions of chip.h, where linked in */
+
+#endif

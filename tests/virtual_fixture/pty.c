@@ -1,0 +1,133 @@
+/* pty.c: the serial line as a pseudo-terminal, and the pace of simulated time.
+ *
+ * The slave side stays open here, so that a host may open and close the port as often
+ * as it likes without the master seeing a hang-up.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#define _GNU_SOURCE
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <pty.h>
+#include <stdio.h>
+#include <string.h>
+#include <termios.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "bench.h"
+
+#define LAG_S 20e-3 /* further behind the wall clock than this: forget it */
+
+double wall_s(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + (double)t.tv_nsec * 1e-9;
+}
+
+size_t ring_count(const struct ring *r)
+{
+    return r->head - r->tail;
+}
+
+void ring_put(struct ring *r, uint8_t byte)
+{
+    if (ring_count(r) == RING) /* nobody listens: the oldest is lost, as on a wire */
+        r->tail++;
+    r->data[r->head++ % RING] = byte;
+}
+
+int ring_get(struct ring *r)
+{
+    return r->head == r->tail ? -1 : r->data[r->tail++ % RING];
+}
+
+int pty_open(struct bench *b, char *path, size_t size)
+{
+    struct termios raw;
+    if (openpty(&b->master, &b->slave, NULL, NULL, NULL))
+        return -errno;
+    tcgetattr(b->slave, &raw);
+    cfmakeraw(&raw);
+    tcsetattr(b->slave, TCSANOW, &raw);
+    fcntl(b->master, F_SETFL, fcntl(b->master, F_GETFL) | O_NONBLOCK);
+    fcntl(b->master, F_SETFD, FD_CLOEXEC);
+    fcntl(b->slave, F_SETFD, FD_CLOEXEC);
+    return ttyname_r(b->slave, path, size) ? -errno : 0;
+}
+
+void pty_close(struct bench *b)
+{
+    if (b->master >= 0) {
+        close(b->master);
+        close(b->slave);
+    }
+    b->master = b->slave = -1;
+}
+
+void bench_serve(struct bench *b)
+{
+    uint8_t buffer[512];
+    if (b->master < 0)
+        return;
+    if (ring_count(&b->rx) < RING / 2) {
+        ssize_t n = read(b->master, buffer, sizeof buffer);
+        for (ssize_t i = 0; i < n; i++)
+            ring_put(&b->rx, buffer[i]);
+    }
+    while (ring_count(&b->tx)) {
+        size_t at = b->tx.tail % RING, n = ring_count(&b->tx);
+        if (at + n > RING)
+            n = RING - at;
+        ssize_t done = write(b->master, b->tx.data + at, n);
+        if (done <= 0)
+            break;
+        b->tx.tail += (size_t)done;
+    }
+}
+
+static void wait_until(struct bench *b, double wall)
+{
+    double left = wall - wall_s();
+    if (left <= 0)
+        return;
+    struct timespec t = {(time_t)left, (long)((left - (double)(time_t)left) * 1e9)};
+    struct pollfd p = {.fd = b->master, .events = POLLIN};
+    ppoll(&p, b->master >= 0 && ring_count(&b->rx) == 0, &t, NULL);
+}
+
+/* Time in which the device works does not count: only while it sleeps is simulated
+ * time held to the wall clock.  A host and a sleeping device thus agree about time. */
+void bench_idle(struct bench *b, double from, double seconds)
+{
+    double wall;
+    bench_serve(b);
+    if (b->pace == PACE_FREE || ring_count(&b->rx))
+        return;
+    wall = wall_s();
+    bool worked = b->pace == PACE_BUSY && from - b->idle_end > 2 * POLL_S;
+    double due = b->anchor_wall + (from - b->anchor_sim);
+    if (worked || wall - due > LAG_S || b->anchor_wall == 0) {
+        b->anchor_wall = wall;
+        b->anchor_sim = from;
+        due = wall;
+    }
+    b->idle_end = from + seconds;
+    wait_until(b, due + seconds);
+    bench_serve(b);
+}
+
+void bench_busy(struct bench *b)
+{
+    double wall = wall_s(), due = b->anchor_wall + (b->net->now - b->anchor_sim);
+    if (b->pace != PACE_REAL)
+        return;
+    if (b->anchor_wall == 0 || wall - due > LAG_S) {
+        b->anchor_wall = wall;
+        b->anchor_sim = b->net->now;
+    } else if (due - wall > 0.2e-3) {
+        wait_until(b, due);
+    }
+}

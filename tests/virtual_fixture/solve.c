@@ -1,0 +1,191 @@
+/* solve.c: Newton's method on the node equations.
+ *
+ * Sum of the currents leaving each node = 0.  28 nodes, so the matrix is dense in
+ * memory, but most of it is zero and elimination skips zero multipliers.  The start
+ * is the last solution.  After convergence the factors of the Jacobian give the
+ * settling time constants of node K and of the positions tied to it (Elmore's delay:
+ * sum over all nodes of transfer resistance times capacitance).
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include <math.h>
+#include <string.h>
+
+#include "network.h"
+
+#define STEP_V 0.5      /* longest Newton step */
+#define CLOSE_V 1e-6    /* 1/1000 of the smallest converter step */
+#define ITERATIONS 80
+#define ROUNDS 50
+
+struct factors {
+    double a[NODES][NODES];
+    int row[NODES];
+};
+
+static bool factor(struct factors *lu)
+{
+    for (int i = 0; i < NODES; i++)
+        lu->row[i] = i;
+    for (int c = 0; c < NODES; c++) {
+        int best = c;
+        for (int r = c + 1; r < NODES; r++)
+            if (fabs(lu->a[lu->row[r]][c]) > fabs(lu->a[lu->row[best]][c]))
+                best = r;
+        int swap = lu->row[c];
+        lu->row[c] = lu->row[best];
+        lu->row[best] = swap;
+        const double *pivot = lu->a[lu->row[c]];
+        if (fabs(pivot[c]) < 1e-15)
+            return false;
+        for (int r = c + 1; r < NODES; r++) {
+            double *line = lu->a[lu->row[r]];
+            if (line[c] == 0.0)
+                continue;
+            double m = line[c] / pivot[c];
+            line[c] = m;
+            for (int k = c + 1; k < NODES; k++)
+                line[k] -= m * pivot[k];
+        }
+    }
+    return true;
+}
+
+static void back(const struct factors *lu, const double b[NODES], double x[NODES])
+{
+    double y[NODES];
+    for (int i = 0; i < NODES; i++) {
+        const double *line = lu->a[lu->row[i]];
+        double s = b[lu->row[i]];
+        for (int k = 0; k < i; k++)
+            s -= line[k] * y[k];
+        y[i] = s;
+    }
+    for (int i = NODES - 1; i >= 0; i--) {
+        const double *line = lu->a[lu->row[i]];
+        double s = y[i];
+        for (int k = i + 1; k < NODES; k++)
+            s -= line[k] * x[k];
+        x[i] = s / line[i];
+    }
+}
+
+static void add_chip(struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES])
+{
+    if (!net->ops)
+        return;
+    double v[SEATS], i[SEATS] = {0}, jac[SEATS][SEATS] = {{0}};
+    v[0] = 0;
+    memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
+    net->ops->currents(net->chip, v, i, jac);
+    memcpy(net->chip_a, i, sizeof i);
+    for (int k = 1; k < SEATS; k++) {
+        f[k - 1] += i[k];
+        for (int m = 1; m < SEATS; m++)
+            j[k - 1][m - 1] += jac[k][m];
+    }
+}
+
+/* x in: start; out: solution, with the factors there. */
+static bool newton(struct network *net, double x[NODES], struct factors *lu)
+{
+    double f[NODES], minus[NODES], dx[NODES];
+    for (int n = 0; n < ITERATIONS; n++) {
+        net->iterations++;
+        elements(net, x, f, lu->a, &net->vdac_a);
+        add_chip(net, x, f, lu->a);
+        if (!factor(lu))
+            return false;
+        for (int i = 0; i < NODES; i++)
+            minus[i] = -f[i];
+        back(lu, minus, dx);
+        double most = 0;
+        for (int i = 0; i < NODES; i++)
+            most = fmax(most, fabs(dx[i]));
+        if (!isfinite(most))
+            return false;
+        double part = most > STEP_V ? STEP_V / most : 1.0;
+        if (n > 25) /* kinks that full steps jump over again and again */
+            part *= n > 50 ? 0.2 : 0.5;
+        for (int i = 0; i < NODES; i++)
+            x[i] = fmin(7.9, fmax(-1.9, x[i] + part * dx[i]));
+        if (most < CLOSE_V)
+            return true;
+    }
+    return false;
+}
+
+static double capacitance(const struct network *net, int node)
+{
+    const struct specimen *sp = &net->sp;
+    switch (node) {
+    case N_K: return sp->k_f;
+    case N_VBUS: return sp->vbus_f;
+    case N_V5: return sp->rail_f;
+    case N_VREF: return 1e-10;
+    default: return sp->position_f[node + 1];
+    }
+}
+
+static double elmore(const struct network *net, const struct factors *lu, int node)
+{
+    double unit[NODES] = {0}, r[NODES], tau = 0;
+    unit[node] = 1;
+    back(lu, unit, r);
+    for (int i = 0; i < NODES; i++)
+        if (i < N_VBUS) /* the rails are stiff: their capacitors do not slow a signal */
+            tau += fabs(r[i]) * capacitance(net, i);
+    return tau;
+}
+
+static void time_constants(struct network *net, const struct factors *lu, const double own[NODES])
+{
+    for (int i = 0; i < NODES; i++)
+        net->tau[i] = capacitance(net, i) / own[i];
+    net->tau[N_K] = elmore(net, lu, N_K);
+    for (int m = 0; m < MUXES; m++)
+        if (net->drive.tied[m]) {
+            int node = net->sp.sense_position[m][net->drive.tied[m] - 1] - 1;
+            net->tau[node] = elmore(net, lu, node);
+        }
+}
+
+/* Solve at net->now for net->drive; the nodes start from where they are. */
+bool solve(struct network *net)
+{
+    struct factors lu;
+    double x[NODES], v[SEATS], own[NODES], f[NODES];
+    memcpy(x, net->target, sizeof x);
+    net->solves++;
+    bool good = false, settled = false;
+    for (int round = 0; round < ROUNDS && !settled; round++) {
+        good = newton(net, x, &lu);
+        if (!good) { /* from the middle of the supply once more */
+            for (int i = 0; i < CHIP_POSITIONS + 1; i++)
+                x[i] = 1.5;
+            x[N_VBUS] = x[N_V5] = net->drive.usb_v;
+            x[N_VREF] = fmin(net->sp.reference_v, net->drive.usb_v);
+            good = newton(net, x, &lu);
+        }
+        if (!good)
+            break;
+        v[0] = 0;
+        memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
+        settled = !net->ops || !net->ops->settle(net->chip, v, net->now);
+    }
+    if (!good) {
+        net->unsolved++;
+        watch_add(net, "network not solved", "solver", 0);
+        return false;
+    }
+    if (!settled)
+        net->oscillating++;
+    memcpy(net->target, x, sizeof x);
+    double j[NODES][NODES], unused;
+    elements(net, x, f, j, &unused);
+    add_chip(net, x, f, j);
+    for (int i = 0; i < NODES; i++)
+        own[i] = fmax(j[i][i], 1e-12);
+    time_constants(net, &lu, own);
+    return true;
+}
