@@ -1,0 +1,172 @@
+"""Is the wiring sane?  Every mistake is named with its line.
+
+    python -m hardware.check [FILE]        # exit 1 if there are mistakes
+
+First what is wired to what (`structure`), then what the safety rules rely on
+(`safety`), then currents (`budget`), each only if those before found nothing.
+
+SPDX-License-Identifier: CERN-OHL-S-2.0
+"""
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from hardware import check_budget, check_safety
+from hardware.places import SUPPLY, Part, Places, Terminal, parts, terminals
+from hardware.wiring import PATH, WiringError
+
+Mistake = tuple[int, str]      # line, sentence
+
+NEEDS = {                      # values without which a part cannot be bought or modelled
+    "resistor": ("ohm", "tolerance"), "capacitor": ("nf", "tolerance"), "pnp": ("type",), "npn": ("type",),
+    "diode": ("type",), "lm4040": ("volts", "tolerance"), "hc4051": ("common", "channels"),
+    "hc595": ("chain", "outputs"), "mcp6004": (), "button": (), "led": (), "zif_socket": ("positions", "net"),
+}
+PINS = {
+    "resistor": "1 2", "capacitor": "1 2", "pnp": "E B C", "npn": "E B C", "diode": "A K", "led": "A K",
+    "lm4040": "K A", "button": "1 2", "zif_socket": "", "hc4051": "A B C INH VCC VEE GND",
+    "hc595": "SER SRCLK RCLK OE SRCLR QH2 VCC GND", "mcp6004": "AP AN AO BP BN BO CP CN CO DP DN DO VDD VSS",
+}
+SPREAD = ("hc4051", "hc595", "mcp6004", "pnp", "npn", "lm4040")   # kinds whose specimens differ: need [kind.*]
+ALONE = ("RXD", "TXD")         # their other end is the board's USB chip
+
+
+def _nets(ends: list[Terminal]) -> Iterator[Mistake]:
+    by_net: dict[str, list[Terminal]] = {}
+    for end in ends:
+        by_net.setdefault(end.net, []).append(end)
+    for net, there in by_net.items():
+        if len(there) == 1 and net not in ALONE:
+            yield there[0].line, f"net {net} has only one end, {there[0].what}; correct its name or wire the other end"
+        drivers = [end for end in there if end.drives]
+        if len(drivers) > 1:
+            at = next(d for d in reversed(drivers) if d.what != SUPPLY)
+            yield at.line, (f"net {net} is driven by {' and '.join(d.what for d in drivers)}; "
+                                     "let only one of them drive it")
+
+
+def _components(raw: dict[str, Any], components: list[Part]) -> Iterator[Mistake]:
+    seen: dict[str, int] = {raw["controller"]["ref"]: 0}
+    for part in components:
+        if part.ref in seen:
+            yield part.line, f"designator {part.ref} is used twice (before: line {seen[part.ref]}); give it another number"
+        seen.setdefault(part.ref, part.line)
+        if part.kind not in NEEDS:
+            yield part.line, f"{part.ref} is of kind {part.kind}, which is none of {', '.join(NEEDS)}"
+            continue
+        for value in NEEDS[part.kind]:
+            if value not in part.raw:
+                yield part.line, f"{part.ref} has no `{value}`; write it"
+        if missing := [pin for pin in PINS[part.kind].split() if not part.pin(pin)]:
+            yield part.line, f"{part.ref} has no net at pin {', '.join(missing)}; write it into `pins` (\"NC\" if it has none)"
+        if extra := set(part.raw.get("pins", {})) - set(PINS[part.kind].split()):
+            yield part.line, f"{part.ref} is of kind {part.kind}, which has no pin {', '.join(sorted(extra))}"
+        for listed in ("channels", "outputs"):
+            if listed in part.raw and len(part.raw[listed]) != 8:
+                yield part.line, f"{part.ref} has {len(part.raw[listed])} {listed}, not 8; fill with \"NC\""
+        if part.kind in SPREAD and part.kind not in raw.get("kind", {}):
+            yield part.line, f"{part.ref}: there is no [kind.{part.kind}]; say what a specimen may be like"
+
+
+def _controller(raw: dict[str, Any], places: Places) -> Iterator[Mistake]:
+    ports: dict[str, str] = {}
+    nets: dict[str, str] = {}
+    for name, wire in raw["controller"]["wires"].items():
+        line = places.key("controller.wires", name)
+        if wire["port"] in ports:
+            yield line, f"port pin {wire['port']} is both {ports[wire['port']]} and {name}; see the board's pin table"
+        ports[wire["port"]] = name
+        if wire["net"] and wire["net"] in nets:
+            yield line, f"net {wire['net']} is at two controller pins, {nets[wire['net']]} and {name}; leave one"
+        nets[wire["net"]] = name
+        groups = [g["name"] for g in raw["port_group"] if wire["port"] in g["ports"]]
+        if len(groups) != 1:
+            yield line, f"port pin {wire['port']} is in {len(groups)} port groups; it must be in one"
+    by_net = {wire["net"]: wire["port"] for wire in raw["controller"]["wires"].values()}
+    for net, channel in raw["adc"]["channels"].items():
+        if by_net.get(net) != f"P{'FK'[channel // 8]}{channel % 8}":
+            yield places.key("adc", "channels"), f"converter channel {channel} is not where net {net} is wired; correct one"
+
+
+def _positions(raw: dict[str, Any], components: list[Part], places: Places) -> Iterator[Mistake]:
+    line = places.entry("socket")
+    wired = {wire["net"] for wire in raw["controller"]["wires"].values()}
+    resistors = Counter(frozenset((p.pin("1"), p.pin("2"))) for p in components if p.kind == "resistor")
+    channels = Counter(net for p in components if p.kind == "hc4051" and p.raw.get("common") == "K"
+                       for net in p.raw["channels"])
+    for k in range(1, raw["socket"]["positions"] + 1):
+        for letter in "SM":
+            if f"{letter}{k}" not in wired:
+                yield line, f"position {k} has no {letter} line at the controller; wire {letter}{k}"
+            elif resistors[frozenset((f"{letter}{k}", f"Z{k}"))] != 1:
+                yield line, (f"position {k} has {resistors[frozenset((f'{letter}{k}', f'Z{k}'))]} resistors from "
+                             f"{letter}{k} to Z{k}; it must have one")
+        if channels[f"Z{k}"] != 1:
+            yield line, f"position {k} has {channels[f'Z{k}']} sense channels to K; it must have one"
+
+
+def _chain(components: list[Part]) -> Iterator[Mistake]:
+    chain = sorted((p for p in components if p.kind == "hc595"), key=lambda p: p.raw["chain"])
+    before = "SER_OUT"
+    for index, part in enumerate(chain):
+        if part.raw["chain"] != index + 1:
+            yield part.line, f"{part.ref} has chain = {part.raw['chain']} where {index + 1} is due; number them from 1"
+        if part.pin("SER") != before:
+            yield part.line, f"{part.ref}.SER is on {part.pin('SER')}, but the chain brings {before} there; correct the order"
+        before = part.pin("QH2")
+        for pin, net in (("SRCLK", "SER_CLK"), ("RCLK", "LATCH")):
+            if part.pin(pin) != net:
+                yield part.line, f"{part.ref}.{pin} is on {part.pin(pin)}; all registers share {net}"
+    if chain and before != "SER_BACK":
+        yield chain[-1].line, f"{chain[-1].ref}.QH2 is on {before}; the last one returns to SER_BACK"
+
+
+def structure(raw: dict[str, Any], components: list[Part], places: Places) -> list[Mistake]:
+    """What is wired to what."""
+    found = list(_components(raw, components))
+    if found:
+        return found                                   # the rest needs whole parts
+    return [*_controller(raw, places), *_nets(terminals(raw, components, places)),
+            *_positions(raw, components, places), *_chain(components)]
+
+
+def check(text: str) -> list[Mistake]:
+    """All mistakes in the text of a wiring file, by line."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as wrong:
+        return [(int(str(wrong).rpartition("line ")[2].split(",")[0]) if "line " in str(wrong) else 1,
+                 f"{wrong}; mend the TOML")]
+    places = Places(text)
+    try:
+        components = parts(raw, places)
+        for room in (structure, check_safety.safety, check_budget.budget):
+            if found := room(raw, components, places):
+                return sorted(set(found))
+    except WiringError as wrong:
+        return [(places.entry("part"), str(wrong))]
+    except KeyError as wrong:
+        return [(1, f"there is no {wrong}; the file needs it")]
+    return []
+
+
+def main(arguments: list[str]) -> int:
+    """Print mistakes of the file named, or of hardware/wiring.toml."""
+    path = Path(arguments[0]) if arguments else PATH
+    try:
+        mistakes = check(path.read_text())
+    except OSError as wrong:
+        print(f"{path}: {wrong.strerror}; name a wiring file", file=sys.stderr)
+        return 2
+    for line, sentence in mistakes:
+        print(f"{path}:{line}: {sentence}", file=sys.stderr)
+    return 1 if mistakes else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,112 @@
+"""Can a current exceed a rating while the firmware keeps its rules?
+
+Worst case: highest supply, lowest resistances, everything shorted to the other
+rail.  The rules (wiring.toml, [interlock]): M lines may all be on, as far as the
+budgets allow, each counted with its short current; S lines stay on only where
+verified, each counted with verified_pin_ma; one position at a time is under load.
+
+SPDX-License-Identifier: CERN-OHL-S-2.0
+"""
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from hardware import tables
+from hardware.places import Part, Places, fixture
+from hardware.wiring import Fixture
+
+Mistake = tuple[int, str]
+
+
+def _house_ma(whole: Fixture) -> dict[str, float]:
+    """Port pin -> milliamperes of the controller's other outputs through resistors of the fixture (lamp, pull-ups)."""
+    out = {}
+    for net, pin in tables.wires(whole).items():
+        if net[0] in "SM" and net[1:].isdigit() or net == "LD" or net in whole["adc"]["channels"]:
+            continue
+        ohms = [tables.least_ohm(p) for p in whole["part"] if p["kind"] == "resistor" and net in p["pins"].values()]
+        out[pin] = sum(1000 * whole["supply"]["max_v"] / ohm for ohm in ohms)
+    return out
+
+
+def _pins(whole: Fixture, places: Places) -> Iterator[Mistake]:
+    limit, test = whole["controller"]["pin_limit_ma"], whole["controller"]["pin_test_ma"]
+    for k in tables.positions(whole):
+        for line in "MS":
+            short = tables.short_ma(whole, line, k)
+            if short > test:
+                yield places.key("controller", "pin_test_ma"), (
+                    f"line {line}{k} can carry {short:.1f} mA into a short; a port pin is specified to {test} mA "
+                    f"(and must never exceed {limit}): raise the resistor")
+    heaviest = max(tables.load_short_ma(whole, channel) for channel in range(8))
+    if heaviest > test:
+        yield places.key("controller", "pin_test_ma"), (f"LD can carry {heaviest:.1f} mA into a short; a port pin is "
+                                                        f"specified to {test} mA: raise the load resistor")
+
+
+def _multiplexers(whole: Fixture, places: Places) -> Iterator[Mistake]:
+    limit = whole["kind"]["hc4051"]["switch_limit_ma"]
+    for index, point in enumerate(whole["load_point"]):
+        through = tables.load_short_ma(whole, point["load"])
+        if through > limit:
+            yield places.entry("load_point", index), (f"load point {point['name']}: {through:.1f} mA through a multiplexer "
+                                                      f"into a short, its limit is {limit} mA; raise the load resistor")
+    # Both lines of a position on while the selector ties K to ground or to a reference.
+    volts, ron = whole["supply"]["max_v"], 2 * whole["kind"]["hc4051"]["ron_ohm"]["min"]
+    worst = max(volts / tables.short_ma(whole, "S", k) * 1000 for k in tables.positions(whole)), max(
+        volts / tables.short_ma(whole, "M", k) * 1000 for k in tables.positions(whole))
+    both = 1000 * volts / (1 / (1 / worst[0] + 1 / worst[1]) + ron)
+    if both > limit:
+        yield places.entry("kind.hc4051"), (f"both lines of a position into K tied to ground are {both:.1f} mA through a "
+                                            f"multiplexer, its limit is {limit} mA; raise the drive resistors")
+
+
+def _groups(whole: Fixture, places: Places) -> Iterator[Mistake]:
+    wires, verified = tables.wires(whole), whole["interlock"]["verified_pin_ma"]
+    house = _house_ma(whole)
+    heaviest = max(tables.load_short_ma(whole, point["load"]) for point in whole["load_point"])
+    total = 0.0
+    worst_load = heaviest + max(sum(tables.short_ma(whole, letter, k) for letter in "MS") for k in tables.positions(whole))
+    for index, group in enumerate(whole["port_group"]):
+        line = places.entry("port_group", index)
+        inside = {letter: [k for k in tables.positions(whole) if wires[f"{letter}{k}"] in group["ports"]] for letter in "MS"}
+        still = sum(ma for pin, ma in house.items() if pin in group["ports"])
+        medium = sum(tables.short_ma(whole, "M", k) for k in inside["M"]) + still
+        if medium > group["limit_ma"]:
+            yield line, (f"group {group['name']}: all its M lines into shorts are {medium:.0f} mA, its limit is "
+                         f"{group['limit_ma']} mA; spread the lines over other groups")
+        load = max((sum(tables.short_ma(whole, letter, k) for letter in "MS" if k in inside[letter])
+                    for k in tables.positions(whole)), default=0.0)
+        load += heaviest if wires["LD"] in group["ports"] else 0.0
+        loaded = verified * len(inside["S"]) + load + still
+        if loaded > group["limit_ma"]:
+            yield line, (f"group {group['name']}: all S lines verified and one position under the heaviest load are "
+                         f"{loaded:.0f} mA, its limit is {group['limit_ma']} mA; spread the lines over other groups")
+        total += verified * len(inside["S"]) + still
+    control = whole["controller"]
+    if total + worst_load > control["total_budget_ma"]:
+        yield places.key("controller", "total_budget_ma"), (
+            f"all S lines verified and one position under the heaviest load are {total + worst_load:.0f} mA, the total "
+            f"budget is {control['total_budget_ma']} mA; lower verified_pin_ma or raise resistors")
+    if control["total_budget_ma"] > control["total_limit_ma"]:
+        yield places.key("controller", "total_budget_ma"), (f"the total budget is above the data sheet's limit of "
+                                                            f"{control['total_limit_ma']} mA; lower it")
+
+
+def _rules(whole: Fixture, places: Places) -> Iterator[Mistake]:
+    lock = whole["interlock"]
+    if lock["load_outputs"] != 1:
+        yield places.key("interlock", "load_outputs"), "the firmware loads one position at a time; load_outputs must be 1"
+    if lock["dead_man_ms"] > lock["watchdog_ms"]:
+        yield places.key("interlock", "dead_man_ms"), ("the dead-man is slower than the watchdog, so a stuck program is "
+                                                       "restarted with the chip powered; make it faster")
+    if lock["verified_pin_ma"] > tables.short_ma(whole, "S", 1):
+        yield places.key("interlock", "verified_pin_ma"), "a verified pin counts for more than a short; lower it"
+
+
+def budget(raw: dict[str, Any], components: list[Part], places: Places) -> list[Mistake]:
+    """Mistakes of currents."""
+    del components
+    whole = fixture(raw)
+    return [*_pins(whole, places), *_multiplexers(whole, places), *_groups(whole, places), *_rules(whole, places)]
