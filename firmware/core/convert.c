@@ -45,7 +45,7 @@ bool convert_reference(uint8_t reference)
         return false;
     }
     if (convert.stage == WAITING) {
-        if (hal_micros() - convert.since < WIRING_AREF_SETTLE_MS * 1000UL)
+        if (!hal_passed(hal_micros(), convert.since, WIRING_AREF_SETTLE_MS * 1000UL))
             return false;
         convert.stage = DISCARDING;
         throw_away_one();

@@ -299,7 +299,7 @@ static bool one_phase(uint32_t now)
     if (!pass.active && !next_step())
         return false;
     if (pass.waiting) {
-        if (now - pass.wait_from < pass.wait_us)
+        if (!hal_passed(now, pass.wait_from, pass.wait_us))
             return false;
         pass.waiting = false;
     }
@@ -324,7 +324,7 @@ void executor_turn(uint32_t now)
     }
     for (uint8_t i = 0; i < PHASES_A_TURN && one_phase(now); i++)
         ;
-    if (pass.pending && now - pass.pending_since >= FLUSH_US && link_space() > SPACE_FOR_STEP)
+    if (pass.pending && hal_passed(now, pass.pending_since, FLUSH_US) && link_space() > SPACE_FOR_STEP)
         flush();
 }
 

@@ -304,7 +304,7 @@ static bool next_control(uint32_t now)
         return true;
     }
     if (link.ack_due && link.reason_count == 0 &&
-        (now - link.ack_due_since >= ACK_SOON_US || (uint8_t)(link.expected + room() - link.told_limit) >= 2))
+        (hal_passed(now, link.ack_due_since, ACK_SOON_US) || (uint8_t)(link.expected + room() - link.told_limit) >= 2))
         answer(ACK_KEEP_ALIVE);
     if (link.reason_count) {
         link.control[0] = link.reasons[0];
@@ -324,7 +324,7 @@ static bool next_control(uint32_t now)
 
 static void next_numbered(uint32_t now)
 {
-    if (link.high != link.base && now - link.progress_at >= TIMING_RETRANSMIT_MS * 1000UL)
+    if (link.high != link.base && hal_passed(now, link.progress_at, TIMING_RETRANSMIT_MS * 1000UL))
         resend();
     if (link.cursor == link.fill || (uint8_t)(link.cursor - link.base) >= FRAME_WINDOW)
         return;

@@ -104,7 +104,7 @@ void power_clear_faults(void)
 
 static void pump(uint32_t now)
 {
-    if (power.dead_man == TEST_STILL || now - power.pumped_at < PUMP_US)
+    if (power.dead_man == TEST_STILL || !hal_passed(now, power.pumped_at, PUMP_US))
         return;
     power.pumped_at = now;
     power.pump_level = !power.pump_level;
@@ -121,10 +121,10 @@ static void dead_man_is(uint8_t state, uint32_t now)
 static bool dead_man_turn(uint32_t now)
 {
     bool enabled = power_registers_enabled();
-    uint32_t since = now - power.dead_man_since;
+    uint32_t since = power.dead_man_since;
     switch (power.dead_man) {
     case TEST_STILL:
-        if (since < STILL_US)
+        if (!hal_passed(now, since, STILL_US))
             break;
         if (enabled)
             power_fault(FAULT_DEAD_MAN);
@@ -134,7 +134,7 @@ static bool dead_man_turn(uint32_t now)
     case LETS_GO:
         if (enabled)
             dead_man_is(HOLDS, now);
-        else if (since >= PUMPED_US) {
+        else if (hal_passed(now, since, PUMPED_US)) {
             power_fault(FAULT_DEAD_MAN);
             if (power.dead_man == TEST_PUMPED)
                 dead_man_is(LETS_GO, now);
@@ -152,14 +152,14 @@ static bool dead_man_turn(uint32_t now)
 /* True if a position stays high. */
 static bool discharge_turn(uint32_t now, uint8_t *position)
 {
-    uint32_t since = now - power.discharge_since;
-    if (power.discharge == FALLING && since >= HELD_LOOK_US) {
+    uint32_t since = power.discharge_since;
+    if (power.discharge == FALLING && hal_passed(now, since, HELD_LOOK_US)) {
         *position = lines_discharge_held();
         if (*position)
             return true;
         power.discharge = LOW;
     }
-    if (power.discharge == LOW && since >= WIRING_DISCHARGE_MS * 1000UL) {
+    if (power.discharge == LOW && hal_passed(now, since, WIRING_DISCHARGE_MS * 1000UL)) {
         lines_all_off();
         power.discharge = QUIET;
     }

@@ -145,7 +145,7 @@ static void message_turn(void)
 
 static void lease_turn(uint32_t now)
 {
-    if (!link_is_open() || now - session.frame_at < WIRING_LEASE_MS * 1000UL)
+    if (!link_is_open() || !hal_passed(now, session.frame_at, WIRING_LEASE_MS * 1000UL))
         return;
     if (power_is_on())
         power_fault(FAULT_LEASE);
@@ -168,7 +168,7 @@ static void safety_turn(uint32_t now)
 
 static void clock_turn(uint32_t now)
 {
-    while (now - session.uptime_at >= 1000) {
+    while (hal_passed(now, session.uptime_at, 1000)) {
         session.uptime_at += 1000;
         session.uptime_ms++;
     }
