@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import ctypes
 import random
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -144,43 +145,53 @@ class Chip:
     def output_volts(self, pin: str | int, state: str, amperes: float, vcc: float = 5.0) -> float:
         """True volts of an output against GND in a state, `amperes` flowing into the pin.
 
-        All other pins carry no current but the supply; ValueError if no voltage in
-        -2..+8 V gives that current.
+        ValueError if no voltage in -2..+8 V gives that current.
         """
+        return self._solve(pin, state, vcc, lambda volts: amperes)
+
+    def loaded_volts(self, pin: str | int, state: str, ohms: float, source_v: float,
+                     vcc: float = 5.0) -> float:
+        """True volts of an output with a resistor to a source of source_v volts."""
+        return self._solve(pin, state, vcc, lambda volts: (source_v - volts) / ohms)
+
+    def _solve(self, pin: str | int, state: str, vcc: float,
+               load: Callable[[float], float]) -> float:
         assert self.circuit is not None
         number = self.pin(pin)
         index, node = self.circuit.output_index[number], self.positions[number]
         was = self.library.chip_output_state(self.pointer, index)
+        rest = {n: 1.5 for n in range(1, native.NODES)}
+        rest |= {self.circuit.vcc: vcc, self.circuit.gnd: 0.0}
         self.library.chip_force_state(self.pointer, index, STATE_OF[state])
         try:
-            return self._solve_node(node, amperes, vcc)
+            return _zero(lambda v: self.currents(rest | {node: v})[0][node] - load(v),
+                         f"pin {pin} cannot carry that current")
         finally:
             self.library.chip_force_state(self.pointer, index, was)
 
-    def _solve_node(self, node: int, amperes: float, vcc: float) -> float:
-        assert self.circuit is not None
-        rest = {n: 1.5 for n in range(1, native.NODES)}
-        rest |= {self.circuit.vcc: vcc, self.circuit.gnd: 0.0}
-        low, high = -2.0, 8.0
-
-        def off(volts: float) -> float:
-            return self.currents(rest | {node: volts})[0][node] - amperes
-
-        if off(low) > 0 or off(high) < 0:
-            raise ValueError(f"position {node} cannot carry {amperes} A")
-        while high - low > 1e-9:
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if off(middle) > 0 else (middle, high)
-        return 0.5 * (low + high)
-
     def truth(self) -> dict[str, Any]:
-        """What is really in the socket, and everything that is wrong with it."""
+        """What is really in the socket, and everything that is wrong with it.
+
+        "sound" is claimed only for a chip without faults, curves or pins of its own.
+        """
         d = self.description
         faults = [dict(f) for f in d.faults]
         wrong_part = d.part is not None and d.marking != d.part
         return {"part": d.part, "marking": d.marking, "family": d.family, "seed": self.seed,
                 "empty": d.part is None, "wrong_part": wrong_part, "faults": faults,
-                "sound": d.part is not None and not faults and not wrong_part}
+                "curves": sorted({c.pin for c in d.curves}), "pins": sorted(d.pins),
+                "sound": not (d.part is None or faults or wrong_part or d.curves or d.pins)}
+
+
+def _zero(function: Callable[[float], float], complaint: str) -> float:
+    """Zero of a rising function in -2..+8, by halving."""
+    low, high = -2.0, 8.0
+    if function(low) > 0 or function(high) < 0:
+        raise ValueError(complaint)
+    while high - low > 1e-9:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if function(middle) > 0 else (middle, high)
+    return 0.5 * (low + high)
 
 
 def load(source: str | Path | dict[str, Any], seed: int,

@@ -36,6 +36,7 @@ class Circuit:
         self.names = self.part.pin_names()
         self.specimen = families.Specimen(description.family, rng, description.parameters)
         self.output_index: dict[int, int] = {}
+        self.base_a = 0.0        # what the base resistors draw with the inputs high
         turned = any(f["kind"] == "reversed" for f in description.faults)
         shift = sum(f["rows"] for f in self._faults("shifted"))
         self.positions = {pin: position(pin, len(self.names), turned, shift)
@@ -143,11 +144,12 @@ class Circuit:
                 continue
             pin = seated[0][1]
             nodes = (ctypes.c_int * len(seated))(*(node for _, _, node in seated))
-            steer = self.specimen.value("threshold_v")
-            self.lib.chip_add_base(
-                self.pointer, len(seated), nodes, self.value(pin, "in_ohm") / self.load(group[0]),
-                self.value(pin, "in_vf"), self.value(pin, "in_n"), steer,
-                self.value(pin, "in_reverse_beta"))
+            steer, vf = self.specimen.value("threshold_v"), self.value(pin, "in_vf")
+            ohm = self.value(pin, "in_ohm") / self.load(group[0])
+            self.base_a += (5.0 - steer - vf) / ohm
+            self.lib.chip_add_base(self.pointer, len(seated), nodes, ohm, vf,
+                                   self.value(pin, "in_n"), steer,
+                                   self.value(pin, "in_reverse_beta"))
 
     def _resistor(self, a: int, b: int, ohm: float) -> None:
         self.lib.chip_add_resistor(self.pointer, a, b, ohm)
@@ -216,19 +218,9 @@ class Circuit:
         assert number is not None
         low, high, off = self.specimen.supply_a(number[1])
         if self.specimen.bipolar:
-            base = self._base_current()
-            low, high, off = (max(x - base, 0.05 * x) for x in (low, high, off))
+            low, high, off = (max(x - self.base_a, 0.05 * x) for x in (low, high, off))
         return {"supply_low": low / outputs, "supply_high": high / outputs,
                 "supply_off": off / outputs, "supply_unpowered": high / outputs}
-
-    def _base_current(self) -> float:
-        """Current of all base resistors with the inputs high (no seed: typical values)."""
-        table = self.specimen.table
-        groups = [g.split() for g in self.part.shared.split(",") if g.strip()]
-        grouped = {n for g in groups for n in g}
-        heads = [g[0] for g in groups] + [n for n in self.part.input_names() if n not in grouped]
-        each = (5.0 - table["threshold_v"][0] - table["in_vf"][0]) / table["in_ohm"][0]
-        return float(each * sum(self.load(n) for n in heads))
 
     # ------------------------------------------------------------------ faults
     def _element_faults(self) -> None:

@@ -92,7 +92,7 @@ class Specimen:
 
     def supply_a(self, number: str) -> tuple[float, float, float]:
         """Typical package current (low, high, off) in amperes, with this chip's spread."""
-        factor = 1 + self.rng.triangular(-1, 1, 0) * float(self.table["supply_spread"])
+        factor = 1 + self.rng.triangular(-1, 1, 0) * self.value("supply_spread")
         low, high, off = package_current(self.family, number)
         return low * factor, high * factor, off * factor
 
