@@ -6,6 +6,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -33,12 +34,17 @@ class Entry:
     pin_count: int
 
 
+_FUNCTION = re.compile(r'^\s*function\s*=\s*["\']([0-9]+)["\']', re.M)
+
+
 def file_names(user_dirs: Iterable[Path] = ()) -> dict[str, Path]:
-    """Function -> its file.  A file `NN.toml` in a later folder takes the place of the library's."""
-    found: dict[str, Path] = {}
-    for folder in (LIBRARY, *map(Path, user_dirs)):
+    """Function -> its file.  A user's file takes the place of the library's for the function it names
+    (for the one it is called after if it names none); a later folder rules over an earlier one."""
+    found = {path.stem: path for path in LIBRARY.glob("*.toml")}
+    for folder in map(Path, user_dirs):
         for path in sorted(folder.glob("*.toml")):
-            found[path.stem] = path
+            said = _FUNCTION.search(path.read_text(encoding="utf-8", errors="replace"))
+            found[said[1] if said else path.stem] = path
     return found
 
 
@@ -113,8 +119,10 @@ def build(definition: Definition, marking: Marking) -> Part:
     limits = {pin.number: ratings.limits(key, grade, pin.role, _own(entry, pin.name, definition))
               for pin in pins if pin.role.is_input or pin.role.is_output}
     notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
+    notes += [marking.note] if marking.note else []
     if definition.origin != "library":
-        notes.append(f"defined by {definition.origin}")
+        replaces = ", in place of the library's own" if (LIBRARY / f"{definition.function}.toml").exists() else ""
+        notes.append(f"defined by {definition.origin}{replaces}")
     return Part(definition.function, marking.family, grade, full_name(definition, key, grade), definition.title,
                 len(pins), pins, limits, sequence.steps(definition, network, pinout.pins),
                 tuple(_supply(definition, network, pinout.pins, entry)), definition.origin, tuple(notes))
