@@ -43,12 +43,12 @@ def resistor_at(fixture: Fixture, net: str) -> dict[str, Any]:
     found = [p for p in fixture["part"] if p["kind"] == "resistor" and net in p["pins"].values()]
     if len(found) != 1:
         raise ValueError(f"net {net} has {len(found)} resistors, expected one")
-    return found[0]
+    return dict(found[0])
 
 
 def by_role(fixture: Fixture, role: str) -> dict[str, Any]:
     """The first part with this role."""
-    return next(p for p in fixture["part"] if p.get("role") == role)
+    return dict(next(p for p in fixture["part"] if p.get("role") == role))
 
 
 def least_ohm(part: dict[str, Any]) -> float:
@@ -115,7 +115,8 @@ def trip_ratio(fixture: Fixture) -> float:
 
 def rail_short_code(fixture: Fixture) -> int:
     """Code (avcc) below which the supply position, raised through the weak load, is short to ground."""
-    return math.ceil(fixture["interlock"]["rail_short_mv"] / 1000 / fixture["supply"]["nominal_v"] * CODES)
+    volts = float(fixture["interlock"]["rail_short_mv"]) / 1000
+    return math.ceil(volts / float(fixture["supply"]["nominal_v"]) * CODES)
 
 
 def verify_codes(fixture: Fixture) -> tuple[int, int]:

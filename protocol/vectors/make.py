@@ -14,8 +14,8 @@ import json
 import sys
 from typing import Any
 
-from cobs import cobs
-from crccheck.crc import Crc16Ibm3740
+from cobs import cobs  # type: ignore[import-untyped]
+from crccheck.crc import Crc16Ibm3740  # type: ignore[import-untyped]
 
 from protocol import emit
 
@@ -33,7 +33,7 @@ Vector = dict[str, Any]
 
 def raw(body: bytes) -> bytes:
     """CRC and COBS of the referees, and the delimiter."""
-    return cobs.encode(body + Crc16Ibm3740.calc(body).to_bytes(2, "big")) + b"\x00"
+    return bytes(cobs.encode(body + Crc16Ibm3740.calc(body).to_bytes(2, "big")) + b"\x00")
 
 
 def wire(name: str | int, seq: int = 0, payload: bytes = b"", ack: int = 0, room: int = 4) -> bytes:
