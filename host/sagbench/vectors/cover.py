@@ -33,15 +33,11 @@ def essential_rows(rows: Iterable[int]) -> list[int]:
 
 def transpose(rows: Sequence[int]) -> dict[int, int]:
     """For each column that covers anything: the rows it covers, as bits."""
-    columns: dict[int, int] = {}
-    for place, row in enumerate(rows):
-        bit = 1 << place
-        while row:
-            low = row & -row
-            column = low.bit_length() - 1
-            columns[column] = columns.get(column, 0) | bit
-            row ^= low
-    return columns
+    width = max((row.bit_length() for row in rows), default=0)
+    # As text: rows written from the last to the first, read downwards from the right.
+    texts = [f"{row:0{width}b}" for row in reversed(rows)]
+    columns = (int("".join(marks), 2) for marks in zip(*texts, strict=True))
+    return {width - 1 - place: covered for place, covered in enumerate(columns) if covered}
 
 
 def _undominated(columns: dict[int, int]) -> dict[int, int]:

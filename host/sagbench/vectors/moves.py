@@ -1,0 +1,113 @@
+"""What may be done to a part in one step of a generated test, so that the order within the step does not matter.
+
+Control pins reach a clock, a clear, a set, a gate, or the enable of a pin that is
+also an input.  Each changes alone, in a step of its own.  Data pins may change
+together, but only while every clock is at the level to which its active edge leads: so
+is the data of a pulse-triggered (master-slave) flip-flop steady while its master is
+open, and the enables of a 74161 change only while its clock is high, as their
+data sheets ask (TI, SN5476 and SN54161, notes on the function tables; from memory).
+Bidirectional pins are let go before a control of theirs moves, and driven only while the part has them off.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+from sagbench.parts.definition import Definition
+from sagbench.parts.equations import Expr, names
+from sagbench.parts.model import Role
+from sagbench.vectors.compile import Bit, Compiled
+
+
+class Later(Enum):
+    """Changes that depend on what the part does at that moment."""
+
+    RELEASE = "let go of every bidirectional pin"
+    DRIVE = "drive those that are off, at random"
+    DATA = "change data pins at random"
+
+
+@dataclass(frozen=True)
+class Toggle:
+    """A control pin to its other level."""
+
+    pin: str
+
+
+Move = Later | Toggle
+
+
+class Rules:
+    """Which pins of a part are control, which are data, and which need their bus released."""
+
+    def __init__(self, definition: Definition, part: Compiled) -> None:
+        self._assigns = {a.target.text: a for a in definition.assigns}
+        self._bits = {r.target.text for r in definition.registers}
+        self._pins = set(part.pins)
+        roles = part.roles
+        self.shared = tuple(n for n in part.pins if roles[n] is Role.BIDIRECTIONAL)
+        clocks = self._reach(e for r in definition.registers for e in (r.clock, r.clear, r.set))
+        self.turners = self._reach(a.enable for n, a in self._assigns.items() if n in self.shared)
+        self.control = tuple(n for n in part.pins if n in clocks | self.turners)
+        self.data = tuple(n for n in part.pins if n not in self.control and n not in self.shared)
+        # For each pin that carries data: the edge-triggered bits it is data of, if pins move their
+        # clock.  A clock that only a state bit moves (ripple) follows by itself.
+        self._clocks: dict[str, list[Bit]] = {}
+        for bit, register in zip(part.bits, definition.registers, strict=True):
+            if bit.edge and self._reach([register.clock]):
+                for pin in self._reach([register.next]):
+                    self._clocks.setdefault(pin, []).append(bit)
+
+    def _reach(self, exprs: Iterable[Expr | None]) -> set[str]:
+        """Pins these expressions depend on, through wires but not through state bits."""
+        found: set[str] = set()
+        waiting = [name.text for expr in exprs for name in names(expr)]
+        done: set[str] = set()
+        while waiting:
+            name = waiting.pop()
+            if name in done:
+                continue
+            done.add(name)
+            if name in self._pins:
+                found.add(name)
+            elif name not in self._bits:
+                assign = self._assigns[name]
+                waiting += [n.text for expr in (assign.value, assign.enable) for n in names(expr)]
+        return found
+
+    def at_rest(self, pin: str, values: list[int]) -> int:
+        """Lanes in which this data pin may change: the clocks concerned are where their active edge leads."""
+        lanes = -1
+        for bit in self._clocks.get(pin, ()):
+            lanes &= values[2 * bit.clock + (bit.edge != "rising")]
+        return lanes
+
+    def moves(self, rng: random.Random, *, most: int = 10) -> list[Move]:
+        """A short random run of moves."""
+        run: list[Move] = []
+        while not run or (len(run) < most and rng.random() < 0.5):
+            run += self._some(rng)
+        return run[:most + 2]
+
+    def _some(self, rng: random.Random) -> list[Move]:
+        if not self.control or (self.data or self.shared) and rng.random() < 0.45:
+            kinds: list[Move] = ([Later.DATA] if self.data else []) + ([Later.DRIVE] if self.shared else [])
+            return [rng.choice(kinds)]
+        pin = rng.choice(self.control)
+        if pin in self.turners and self.shared:
+            return [Later.RELEASE, Toggle(pin), Later.DRIVE]
+        times = rng.choice((1, 1, 1, 2, 2, 2, 4, 8))     # an even number of toggles is pulses
+        return [Toggle(pin)] * times
+
+
+def data_change(names_: Iterable[str], now: Mapping[str, bool | None], rng: random.Random) -> dict[str, bool | None]:
+    """A random change: a few pins turned over, or all set anew."""
+    every = list(names_)
+    if rng.random() < 0.5:
+        return {n: not now[n] for n in rng.sample(every, min(len(every), rng.choice((1, 1, 2, 3))))}
+    change = {n: rng.random() < 0.5 for n in every}
+    return {n: v for n, v in change.items() if now[n] is not v}
