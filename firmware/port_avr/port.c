@@ -128,7 +128,7 @@ static void clock_start(void)
 static volatile uint8_t rx_ring[256], rx_in;
 static uint8_t rx_out;
 static volatile bool rx_error;
-static uint8_t tx_ring[128], tx_in;
+static volatile uint8_t tx_ring[128], tx_in;     /* volatile: stored before the interrupt is let in */
 static volatile uint8_t tx_out;
 
 #define TX_NEXT(at) ((uint8_t)(((at) + 1) & 127))

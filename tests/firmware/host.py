@@ -12,7 +12,7 @@ from cobs import cobs
 
 from protocol import spec as protocol_spec
 
-from .world import World
+from .line import Line
 
 SPEC = protocol_spec.load()
 MESSAGES = {m.name: m for m in SPEC.messages}
@@ -108,7 +108,7 @@ class Pass:
 class Host:
     """Good-natured host: acknowledges what comes, sends again what was lost."""
 
-    def __init__(self, world: World, *, boot: bool = True) -> None:
+    def __init__(self, world: Line, *, boot: bool = True) -> None:
         self.world = world
         self.at = 0                           # of world.sent
         self.seq = self.acked = self.expected = 0
@@ -137,7 +137,7 @@ class Host:
 
     def put(self, data: bytes) -> None:
         """Bytes on the wire."""
-        self.world.lib.port_pc_rx(bytes(data), len(data))
+        self.world.put(bytes(data))
         self.said_at = self.world.now_us
 
     def numbered(self, name: str, payload: bytes = b"") -> None:

@@ -104,6 +104,10 @@ class World:
         """Virtual time."""
         return float(self.lib.port_pc_now_ns()) / 1000
 
+    def put(self, data: bytes) -> None:
+        """Bytes from the host."""
+        self.lib.port_pc_rx(data, len(data))
+
     def run(self, us: float) -> None:
         """Turns of the main loop for so long."""
         end = self.now_us + us
