@@ -207,7 +207,8 @@ class Bench:
     def read(self, most: int = 65536) -> bytes:
         """Bytes the device has sent."""
         buffer = ctypes.create_string_buffer(most)
-        return buffer.raw[:self._lib.vf_read(self._bench, buffer, most)]
+        count = self._lib.vf_read(self._bench, buffer, most)
+        return buffer.raw[:count]
 
     # ---- the controller's side, when there is no controller
 

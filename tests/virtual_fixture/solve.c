@@ -13,40 +13,64 @@
 
 #include "network.h"
 
-#define STEP_V 0.5      /* longest Newton step */
-#define CLOSE_V 1e-6    /* 1/1000 of the smallest converter step */
+#define STEP_V 3.0      /* longest Newton step; a tenth of it after EAGER steps */
+#define EAGER 12
+#define CLOSE_V 2e-5    /* the step after which an iteration stops: its own error is far smaller */
 #define ITERATIONS 80
 #define ROUNDS 50
 
+/* Factors of the Jacobian, kept as the few entries that are not zero. */
 struct factors {
     double a[NODES][NODES];
-    int row[NODES];
+    double own[NODES];                          /* diagonal before elimination */
+    int row[NODES];                             /* which line of a is the pivot of a column */
+    uint8_t right[NODES][NODES], rights[NODES]; /* columns right of the pivot in its line */
+    uint8_t below[NODES][NODES], belows[NODES]; /* lines that a column is cleared from */
 };
+
+/* The diagonal stays the pivot unless something in its column is ten times larger. */
+static int pick_pivot(const struct factors *lu, int c)
+{
+    int best = c;
+    double most = 10 * fabs(lu->a[lu->row[c]][c]);
+    for (int r = c + 1; r < NODES; r++) {
+        double v = lu->a[lu->row[r]][c];
+        if (v != 0.0 && fabs(v) > most) {
+            most = fabs(v);
+            best = r;
+        }
+    }
+    return best;
+}
 
 static bool factor(struct factors *lu)
 {
-    for (int i = 0; i < NODES; i++)
+    for (int i = 0; i < NODES; i++) {
         lu->row[i] = i;
+        lu->own[i] = lu->a[i][i];
+    }
     for (int c = 0; c < NODES; c++) {
-        int best = c;
-        for (int r = c + 1; r < NODES; r++)
-            if (fabs(lu->a[lu->row[r]][c]) > fabs(lu->a[lu->row[best]][c]))
-                best = r;
-        int swap = lu->row[c];
+        int best = pick_pivot(lu, c), swap = lu->row[c], n = 0, m = 0;
         lu->row[c] = lu->row[best];
         lu->row[best] = swap;
         const double *pivot = lu->a[lu->row[c]];
         if (fabs(pivot[c]) < 1e-15)
             return false;
+        for (int k = c + 1; k < NODES; k++)
+            if (pivot[k] != 0.0)
+                lu->right[c][n++] = (uint8_t)k;
+        double inverse = 1 / pivot[c];
         for (int r = c + 1; r < NODES; r++) {
             double *line = lu->a[lu->row[r]];
             if (line[c] == 0.0)
                 continue;
-            double m = line[c] / pivot[c];
-            line[c] = m;
-            for (int k = c + 1; k < NODES; k++)
-                line[k] -= m * pivot[k];
+            line[c] *= inverse;
+            for (int k = 0; k < n; k++)
+                line[lu->right[c][k]] -= line[c] * pivot[lu->right[c][k]];
+            lu->below[c][m++] = (uint8_t)lu->row[r];
         }
+        lu->rights[c] = (uint8_t)n;
+        lu->belows[c] = (uint8_t)m;
     }
     return true;
 }
@@ -54,19 +78,16 @@ static bool factor(struct factors *lu)
 static void back(const struct factors *lu, const double b[NODES], double x[NODES])
 {
     double y[NODES];
-    for (int i = 0; i < NODES; i++) {
-        const double *line = lu->a[lu->row[i]];
-        double s = b[lu->row[i]];
-        for (int k = 0; k < i; k++)
-            s -= line[k] * y[k];
-        y[i] = s;
-    }
-    for (int i = NODES - 1; i >= 0; i--) {
-        const double *line = lu->a[lu->row[i]];
-        double s = y[i];
-        for (int k = i + 1; k < NODES; k++)
-            s -= line[k] * x[k];
-        x[i] = s / line[i];
+    memcpy(y, b, sizeof y);
+    for (int c = 0; c < NODES; c++)
+        for (int m = 0; m < lu->belows[c]; m++)
+            y[lu->below[c][m]] -= lu->a[lu->below[c][m]][c] * y[lu->row[c]];
+    for (int c = NODES - 1; c >= 0; c--) {
+        const double *line = lu->a[lu->row[c]];
+        double s = y[lu->row[c]];
+        for (int k = 0; k < lu->rights[c]; k++)
+            s -= line[lu->right[c][k]] * x[lu->right[c][k]];
+        x[c] = s / line[c];
     }
 }
 
@@ -104,9 +125,9 @@ static bool newton(struct network *net, double x[NODES], struct factors *lu)
             most = fmax(most, fabs(dx[i]));
         if (!isfinite(most))
             return false;
-        double part = most > STEP_V ? STEP_V / most : 1.0;
-        if (n > 25) /* kinks that full steps jump over again and again */
-            part *= n > 50 ? 0.2 : 0.5;
+        double limit = n < EAGER ? STEP_V : STEP_V / 10, part = most > limit ? limit / most : 1.0;
+        if (n > 2 * EAGER) /* kinks that full steps jump over again and again */
+            part *= n > 4 * EAGER ? 0.2 : 0.5;
         for (int i = 0; i < NODES; i++)
             x[i] = fmin(7.9, fmax(-1.9, x[i] + part * dx[i]));
         if (most < CLOSE_V)
@@ -138,10 +159,10 @@ static double elmore(const struct network *net, const struct factors *lu, int no
     return tau;
 }
 
-static void time_constants(struct network *net, const struct factors *lu, const double own[NODES])
+static void time_constants(struct network *net, const struct factors *lu)
 {
     for (int i = 0; i < NODES; i++)
-        net->tau[i] = capacitance(net, i) / own[i];
+        net->tau[i] = capacitance(net, i) / fmax(lu->own[i], 1e-12);
     net->tau[N_K] = elmore(net, lu, N_K);
     for (int m = 0; m < MUXES; m++)
         if (net->drive.tied[m]) {
@@ -154,7 +175,7 @@ static void time_constants(struct network *net, const struct factors *lu, const 
 bool solve(struct network *net)
 {
     struct factors lu;
-    double x[NODES], v[SEATS], own[NODES], f[NODES];
+    double x[NODES], v[SEATS];
     memcpy(x, net->target, sizeof x);
     net->solves++;
     bool good = false, settled = false;
@@ -181,11 +202,6 @@ bool solve(struct network *net)
     if (!settled)
         net->oscillating++;
     memcpy(net->target, x, sizeof x);
-    double j[NODES][NODES], unused;
-    elements(net, x, f, j, &unused);
-    add_chip(net, x, f, j);
-    for (int i = 0; i < NODES; i++)
-        own[i] = fmax(j[i][i], 1e-12);
-    time_constants(net, &lu, own);
+    time_constants(net, &lu);
     return true;
 }

@@ -33,14 +33,17 @@ void watch_add(struct network *net, const char *what, const char *where, double 
 
 static void rule(struct network *net, int number, bool broken, const char *what, const char *where, double value)
 {
+    if (!broken && !net->watch.open[number])
+        return;
     if (broken && !net->watch.open[number])
         watch_add(net, what, where, value);
     net->watch.open[number] = broken;
 }
 
-static void pin_name(int pin, char *text)
+static void pin_rule(struct network *net, int pin, bool broken, const char *what, double value)
 {
-    sprintf(text, "P%c%d", "ABCDEFGHJKL"[pin / 8], pin % 8);
+    char name[4] = {'P', "ABCDEFGHJKL"[pin / 8], (char)('0' + pin % 8), 0};
+    rule(net, SEATS + pin, broken, what, name, value);
 }
 
 static bool driven(const struct network *net, int pin)
@@ -59,19 +62,17 @@ static void pins(struct network *net)
     const struct specimen *sp = &net->sp;
     struct watch *w = &net->watch;
     double out[GROUPS] = {0}, in[GROUPS] = {0}, total_out = 0, total_in = 0;
-    char name[8];
     for (int p = 0; p < PINS; p++) {
         if (sp->pin_net[p] == NET_NONE)
             continue;
         bool drives = driven(net, p);
-        pin_name(p, name);
         if (must_not_drive(sp->pin_net[p]))
-            rule(net, SEATS + p, drives, "output drives a sensed or switched net", name, 0);
+            pin_rule(net, p, drives, "output drives a sensed or switched net", 0);
         if (!drives)
             continue;
         double a = network_pin_a(net, p, net->target);
         w->peak_pin_a = fmax(w->peak_pin_a, fabs(a));
-        rule(net, SEATS + p, fabs(a) > sp->pin_limit_a, "port pin current", name, a);
+        pin_rule(net, p, fabs(a) > sp->pin_limit_a, "port pin current", a);
         if (sp->pin_group[p] >= 0) {
             out[sp->pin_group[p]] += fmax(0, a);
             in[sp->pin_group[p]] += fmax(0, -a);
@@ -82,7 +83,7 @@ static void pins(struct network *net)
     for (int g = 0; g < GROUPS; g++) {
         double most = fmax(out[g], in[g]);
         w->peak_group_a[g] = fmax(w->peak_group_a[g], most);
-        snprintf(name, sizeof name, "G%d", g + 1);
+        char name[3] = {'G', (char)('1' + g), 0};
         rule(net, SEATS + PINS + g, most > sp->group_limit_a[g], "port group current", name, most);
     }
     double most = fmax(total_out, total_in);
@@ -128,8 +129,9 @@ static void shorts(struct network *net)
             w->short_since[k] = fmax(net->now, 1e-12);
         double lasts = net->now - w->short_since[k];
         w->longest_short_s = fmax(w->longest_short_s, lasts);
-        char where[24];
-        snprintf(where, sizeof where, "position %d, %.1f ms", k, lasts * 1e3);
+        char where[24] = "";
+        if (lasts > SHORT_GRACE_S)
+            snprintf(where, sizeof where, "position %d, %.1f ms", k, lasts * 1e3);
         rule(net, k, lasts > SHORT_GRACE_S, "strong drive against a short", where, a);
     }
 }
@@ -143,8 +145,9 @@ static void chip(struct network *net)
         memcpy(v + 1, net->target, CHIP_POSITIONS * sizeof *v);
         where = net->ops->overstress(net->chip, v, net->chip_a, &what, &value);
     }
-    char text[24];
-    snprintf(text, sizeof text, "position %d", where);
+    char text[24] = "";
+    if (where)
+        snprintf(text, sizeof text, "position %d", where);
     rule(net, RULE_CHIP, where != 0, what, text, value);
 }
 
