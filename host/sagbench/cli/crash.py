@@ -19,7 +19,8 @@ def sentence(error: BaseException, words: list[str]) -> str:
             file.write(_account(error, words))
     except OSError as wrong:
         return f"a mistake in sagbench itself ({what}), and no account of it could be written ({wrong.strerror})."
-    return f"a mistake in sagbench itself ({what}); the account of it is in {path}. The fixture is off within 2 s."
+    return (f"a mistake in sagbench itself ({what}); the account of it is in {path}. "
+            "A fixture that was in use powers the chip down by itself.")
 
 
 def _account(error: BaseException, words: list[str]) -> str:

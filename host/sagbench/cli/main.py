@@ -91,7 +91,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SagbenchError as error:
         return complain(error)
     except KeyboardInterrupt:
-        print("sagbench: interrupted before anything was measured.", file=sys.stderr)
+        print("sagbench: interrupted.", file=sys.stderr)
         return EXIT_INTERRUPTED
     except BrokenPipeError:
         from sagbench.cli.output import forget_stdout

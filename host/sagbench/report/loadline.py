@@ -18,6 +18,7 @@ from sagbench.report.markup import Markup, el, join
 
 WIDTH, HEIGHT = 320.0, 214.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 12.0, 12.0, 38.0
+LABEL_WIDTH, LINE = 108.0, 14.0
 QUANTITY = {"sink": "VOL", "source": "VOH"}
 
 
@@ -51,7 +52,7 @@ def scale_for(record: SweepRecord, direction: str) -> Scale | None:
         return None
     step_a = nice_step(max(currents), 6)
     if direction == "sink":
-        top = max(max(levels) * 1.12, 0.6)
+        top = max(max(levels) * 1.15, 0.6)
         low, step_v = 0.0, nice_step(top, 5)
     else:
         unloaded = [pin.high.value for pin in record.pins if pin.high and math.isfinite(pin.high.value)]
@@ -168,13 +169,21 @@ def _corners(pin: PinRecord, scale: Scale) -> Markup:
         drawn += _margin(finding, scale)
         drawn.append(el("path", d=f"M{x:.1f} {y - 4.5:.1f}L{x + 4.5:.1f} {y:.1f}L{x:.1f} {y + 4.5:.1f}L{x - 4.5:.1f} {y:.1f}Z",
                         class_="corner"))
-    words = "; ".join(f"{figures.amount(f.limit, 'V', '')} at {figures.amount(abs(f.at.value), 'A', 'm')}"
-                      for f in rated if f.limit is not None and f.at)
-    if words and scale.direction == "sink":                # into the far corner of the barred field, away from every line
-        drawn.append(el("text", f"at most {words}", x=LEFT + 7, y=TOP + 14, class_="corner-name"))
-    elif words:
-        drawn.append(el("text", f"at least {words}", x=LEFT + 14, y=HEIGHT - BOTTOM - 8, class_="corner-name"))
-    return el("g", *drawn)
+    return el("g", *drawn, _promise(rated, scale))
+
+
+def _promise(rated: list[Finding], scale: Scale) -> Markup:
+    """What is promised, in words: right of the barred field where there is room, else within it."""
+    sign = "≤" if scale.direction == "sink" else "≥"
+    words = [f"{sign} {figures.amount(f.limit, 'V', '')} at {figures.amount(abs(f.at.value), 'A', 'm')}"
+             for f in rated if f.limit is not None and f.at]
+    if not words:
+        return join()
+    edge = max(scale.x(f.at.value) for f in rated if f.at)
+    x = edge + 9 if edge + 9 + LABEL_WIDTH < WIDTH else LEFT + 8
+    # Sinking, the field hangs from the top; sourcing, it stands on the base.
+    first = TOP + 13 if scale.direction == "sink" else HEIGHT - BOTTOM - 8 - LINE * (len(words) - 1)
+    return join(*(el("text", line, x=x, y=first + LINE * i, class_="corner-name") for i, line in enumerate(words)))
 
 
 def _margin(finding: Finding, scale: Scale) -> list[Markup]:

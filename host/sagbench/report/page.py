@@ -18,6 +18,7 @@ from sagbench.report.signs import CLASSES, sign, worded
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 BAR_WIDTH = 170.0
+MISSES_SHOWN = 24                        # a dead chip misses hundreds; the JSON has them all
 KEPT_TOGETHER = 16                       # a table of so many rows is not broken over two sheets
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[mµkMn]?(?:V|A|Ω|s|ohm)\b)")
 
@@ -130,7 +131,7 @@ def _logic(record: SweepRecord) -> Markup | None:
         return None
     items = []
     for logic in record.logic:
-        misses = [el("li", view.miss_sentence(record, miss)) for miss in logic.misses]
+        misses = [el("li", sentence) for sentence in view.miss_sentences(record, logic, MISSES_SHOWN)]
         outcome = Outcome.BEYOND if misses else Outcome.WITHIN if logic.checks else Outcome.NOT_MEASURED
         items.append(el("li", worded(outcome, view.logic_sentence(logic)), el("ul", *misses) if misses else None))
     return _section("Logic", el("ul", *items, class_="logic"))

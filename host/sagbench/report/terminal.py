@@ -155,10 +155,8 @@ class _Report:
         self._title("Logic")
         for logic in self.record.logic:
             self.console.print(self._text(view.logic_sentence(logic)))
-            for miss in logic.misses[:MISSES_SHOWN]:
-                self.console.print(Padding(self._text(view.miss_sentence(self.record, miss)), (0, 0, 0, 2)))
-            if len(logic.misses) > MISSES_SHOWN:
-                self.console.print(self._text(f"  and {len(logic.misses) - MISSES_SHOWN} more like these"))
+            for sentence in view.miss_sentences(self.record, logic, MISSES_SHOWN):
+                self.console.print(Padding(self._text(sentence), (0, 0, 0, 2)))
 
     def _loads(self) -> None:
         rows = view.load_rows(self.record)

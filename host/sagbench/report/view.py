@@ -167,6 +167,13 @@ def miss_sentence(record: SweepRecord, miss: LogicMiss) -> str:
             f"but is at {figures.amount(miss.volts, 'V', '')}")
 
 
+def miss_sentences(record: SweepRecord, logic: LogicRecord, most: int) -> list[str]:
+    """The first wrong answers of a test in words, and how many there are besides."""
+    lines = [miss_sentence(record, miss) for miss in logic.misses[:most]]
+    rest = len(logic.misses) - most
+    return lines + ([f"and {rest} more"] if rest > 0 else [])
+
+
 def limit_text(finding: Finding, prefix: str) -> str:
     """The limit as "≤ 0.5 V"; "none given" if the data book has none."""
     if finding.limit is None:

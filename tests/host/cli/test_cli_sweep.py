@@ -153,7 +153,7 @@ def test_an_interrupted_sweep_is_written_and_marked(bench, capsys, tmp_path):
 def test_an_interrupt_with_nothing_to_show(bench, capsys):
     bench.result = KeyboardInterrupt()
     assert main(["sweep", "74LS04"]) == 130
-    assert one_sentence(capsys.readouterr()) == "sagbench: interrupted before anything was measured."
+    assert one_sentence(capsys.readouterr()) == "sagbench: interrupted."
     assert bench.Device.closed == 1
 
 

@@ -91,8 +91,10 @@ def test_a_record_that_is_none_is_a_usage_error(tmp_path, capsys, content, said)
 def test_parts_are_found_by_every_word(capsys):
     assert main(["parts", "inverter", "74ls"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert any(line.startswith("04 ") and "hex inverter" in line and "74LS04" in line for line in lines)
+    assert any(line.startswith("04 ") and "hex inverter: 74 H" in line and " LS " in line for line in lines)
     assert all("inverter" in line.lower() for line in lines)
+    assert main(["parts", "74ls04"]) == 0
+    assert [line.split()[0] for line in capsys.readouterr().out.splitlines()] == ["04"]
 
 
 def test_no_part_with_these_words_is_a_usage_error(capsys):
