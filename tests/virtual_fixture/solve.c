@@ -13,8 +13,7 @@
 
 #include "network.h"
 
-#define STEP_V 3.0      /* longest Newton step; a tenth of it after EAGER steps */
-#define EAGER 12
+#define STEP_V 2.0      /* longest step of a node; shorter for one that was overstepped */
 #define CLOSE_V 2e-5    /* the step after which an iteration stops: its own error is far smaller */
 #define ITERATIONS 80
 #define ROUNDS 50
@@ -107,10 +106,29 @@ static void add_chip(struct network *net, const double x[NODES], double f[NODES]
     }
 }
 
+/* Each node's step is limited by itself: a floating node may wish to go far while
+ * another is already right.  A node whose step turns round has overstepped a bend and
+ * treads more carefully.  Returns the longest step wished for. */
+static double step(double x[NODES], const double dx[NODES], double limit[NODES], double last[NODES])
+{
+    double most = 0;
+    for (int i = 0; i < NODES; i++) {
+        limit[i] = dx[i] * last[i] < 0 ? limit[i] * 0.4 : fmin(limit[i] * 1.5, STEP_V);
+        limit[i] = fmax(limit[i], 100 * CLOSE_V);
+        last[i] = dx[i];
+        most = fmax(most, fabs(dx[i]));
+        x[i] += fmax(-limit[i], fmin(limit[i], dx[i]));
+        x[i] = fmin(7.9, fmax(-1.9, x[i]));
+    }
+    return most;
+}
+
 /* x in: start; out: solution, with the factors there. */
 static bool newton(struct network *net, double x[NODES], struct factors *lu)
 {
-    double f[NODES], minus[NODES], dx[NODES];
+    double f[NODES], minus[NODES], dx[NODES], limit[NODES], last[NODES] = {0};
+    for (int i = 0; i < NODES; i++)
+        limit[i] = STEP_V;
     for (int n = 0; n < ITERATIONS; n++) {
         net->iterations++;
         elements(net, x, f, lu->a, &net->vdac_a);
@@ -120,16 +138,9 @@ static bool newton(struct network *net, double x[NODES], struct factors *lu)
         for (int i = 0; i < NODES; i++)
             minus[i] = -f[i];
         back(lu, minus, dx);
-        double most = 0;
-        for (int i = 0; i < NODES; i++)
-            most = fmax(most, fabs(dx[i]));
+        double most = step(x, dx, limit, last);
         if (!isfinite(most))
             return false;
-        double limit = n < EAGER ? STEP_V : STEP_V / 10, part = most > limit ? limit / most : 1.0;
-        if (n > 2 * EAGER) /* kinks that full steps jump over again and again */
-            part *= n > 4 * EAGER ? 0.2 : 0.5;
-        for (int i = 0; i < NODES; i++)
-            x[i] = fmin(7.9, fmax(-1.9, x[i] + part * dx[i]));
         if (most < CLOSE_V)
             return true;
     }
