@@ -109,7 +109,7 @@ def _points(raw: Mapping[str, Any]) -> tuple[LoadPoint, ...]:
 @lru_cache(maxsize=4)
 def load_fixture(name: str) -> Fixture:
     """The fixture of that name. Raises DeviceError if the host has no description of it."""
-    path = resources.files("sagbench") / "fixtures" / f"{name}.json"
+    path = resources.files("sagbench.fixtures") / f"{name}.json"
     if not path.is_file():
         raise DeviceError(f"This sagbench has no description of a fixture called {name}: "
                           "host and firmware are of different versions; install matching ones.")
@@ -120,7 +120,7 @@ def load_fixture(name: str) -> Fixture:
 
 def fixture_of(wiring_id: int) -> Fixture:
     """The fixture whose firmware reports this wiring id. Raises DeviceError if none does."""
-    folder = resources.files("sagbench") / "fixtures"
+    folder = resources.files("sagbench.fixtures")
     for path in sorted(folder.iterdir(), key=lambda p: p.name):
         if path.name.endswith(".json"):
             fixture = load_fixture(path.name.removesuffix(".json"))

@@ -1,0 +1,160 @@
+"""The whole way from part to record on an ideal fixture, with chips whose figures can be worked out on paper.
+
+SPDX-License-Identifier: MIT
+"""
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "measure"))
+from ideal import IdealChip, IdealDevice  # noqa: E402
+
+from sagbench.errors import DeviceError  # noqa: E402
+from sagbench.parts import load_part  # noqa: E402
+from sagbench.plan.fixture import load_fixture  # noqa: E402
+from sagbench.record import Contact, Outcome, Verdict  # noqa: E402
+from sagbench.sweep import sweep  # noqa: E402
+
+DIP14 = {p: p if p <= 7 else p + 10 for p in range(1, 15)}
+GATES_00 = {3: (1, 2), 6: (4, 5), 8: (9, 10), 11: (12, 13)}
+
+
+def nands(levels):
+    """A 7400's truth table, from any data book."""
+    return {y: "L" if levels[a] and levels[b] else "H" for y, (a, b) in GATES_00.items()}
+
+
+def chip_7400(**changes):
+    ideal = {"icc": lambda levels: 0.001 + 0.003 * sum(levels[a] and levels[b] for a, b in GATES_00.values())}
+    return IdealChip(DIP14, 14, 7, changes.pop("gate", nands), **{**ideal, **changes})
+
+
+def run(chip, part="7400", seen=None):
+    device = IdealDevice(chip)
+    device.info.wiring_id = load_fixture("bench24").wiring_id
+    record = sweep(device, load_part(part), progress=seen)
+    assert not device.powered
+    return record
+
+
+def pin(record, number):
+    return record.pins[number - 1]
+
+
+def finding(record, number, quantity):
+    return next(f for f in pin(record, number).findings if f.quantity == quantity)
+
+
+def test_a_sound_chip_is_sound_and_its_figures_are_those_worked_out_by_hand():
+    record = run(chip_7400())
+    assert record.verdict is Verdict.SOUND, record.reasons
+    # VOL: 0.1 V + 7.5 ohm, loaded through 297 ohm to 5 V: (5 - 0.1) / 304.5 = 16.09 mA, 0.2207 V
+    strong = next(x for x in pin(record, 3).loads if x.direction == "sink" and x.point == "strong")
+    assert strong.amperes.value == pytest.approx(16.09e-3, abs=0.03e-3)
+    assert strong.volts.value == pytest.approx(0.2207, abs=0.002)
+    assert finding(record, 3, "VOL").value.value == pytest.approx(0.2207, abs=0.003)
+    assert pin(record, 3).low_ohm.value == pytest.approx(7.5, abs=0.5)
+    # VOH through 8200 + 27 + 3 * 70 ohm... : 3.6 V behind 120 ohm: 3.6 / (120 + 70 + 8297) = 0.424 mA, 3.549 V
+    assert finding(record, 3, "VOH").value.value == pytest.approx(3.549, abs=0.006)
+    assert finding(record, 3, "VOH").at.value == pytest.approx(0.424e-3, abs=0.005e-3)
+
+
+def test_supply_current_is_what_the_chip_draws_whatever_stands_on_the_amplifier():
+    record = run(chip_7400())
+    by_state = {f.state: f for f in record.supply}
+    assert by_state["outputs high"].value.value == pytest.approx(1.0e-3, abs=0.2e-3)
+    assert by_state["outputs low"].value.value == pytest.approx(13.0e-3, abs=0.2e-3)
+
+
+def test_uncertainty_covers_the_error_and_is_no_larger_than_the_fixture_is_good_for():
+    record = run(chip_7400())
+    vol = finding(record, 3, "VOL").value
+    assert abs(vol.value - 0.2207) <= vol.u <= 0.025
+    low = next(f for f in record.supply if f.state == "outputs low").value
+    assert abs(low.value - 0.013) <= low.u <= 0.8e-3
+
+
+def test_an_output_with_25_ohm_in_series_fails_and_the_resistance_is_named():
+    record = run(chip_7400(low={6: (0.1, 32.5)}))
+    assert record.verdict is Verdict.FAILED
+    f = finding(record, 6, "VOL")
+    assert f.outcome is Outcome.BEYOND and "pin 6 (2Y)" in f.sentence and "series resistance" in f.sentence
+    assert f.value.value == pytest.approx(0.1 + 0.016 * 32.5, abs=0.02)
+
+
+def test_an_output_that_meets_its_limit_but_not_its_sisters_makes_the_chip_tired():
+    record = run(chip_7400(low={6: (0.1, 16.0)}))      # 0.35 V at 16 mA, its sisters 0.22 V
+    assert record.verdict is Verdict.TIRED
+    assert "unlike its sister" in pin(record, 6).sentence
+
+
+@pytest.mark.parametrize(("states", "words"), [("L", "stuck low"), ("H", "stuck high")])
+def test_a_stuck_output_is_called_so(states, words):
+    record = run(chip_7400(gate=lambda levels: {**nands(levels), 8: states}))
+    assert record.verdict is Verdict.FAILED
+    assert words in pin(record, 8).sentence and "pin 8 (3Y)" in record.advice
+    assert pin(record, 3).outcome is Outcome.WITHIN
+
+
+def test_too_much_supply_current_fails_a_chip_that_answers_rightly():
+    record = run(chip_7400(icc=lambda levels: 0.040))
+    assert record.verdict is Verdict.FAILED and record.reasons[0].quantity == "ICC"
+    assert all(not play.misses for play in record.logic)
+
+
+def test_an_empty_socket_is_no_verdict():
+    record = run(None)
+    assert record.verdict is Verdict.INCOMPLETE and "empty" in record.advice
+    assert all(c.contact is Contact.NOT_MEASURED for c in record.contacts)
+    assert all(p.outcome is Outcome.NOT_MEASURED for p in record.pins)
+
+
+def test_a_chip_one_row_too_low_is_told_so():
+    record = run(IdealChip({p: p + 1 if p <= 7 else p + 9 for p in range(1, 15)}, 14, 7, nands))
+    assert record.verdict is Verdict.INCOMPLETE and "1 row too low" in record.advice
+
+
+def test_a_chip_the_wrong_way_round_is_told_so():
+    turned = {p: DIP14[(p + 6) % 14 + 1] for p in DIP14}
+    record = run(IdealChip(turned, 14, 7, nands))
+    assert record.verdict is Verdict.INCOMPLETE and "wrong way round" in record.advice
+
+
+def test_an_open_pin_is_found_and_the_rest_is_still_measured():
+    record = run(chip_7400(open=frozenset({5})))
+    assert record.contacts[4].contact is Contact.OPEN
+    assert record.verdict is Verdict.FAILED and "pin 5 (2B)" in record.advice
+    assert finding(record, 3, "VOL").outcome is Outcome.WITHIN
+
+
+def test_an_output_shorted_to_ground_is_located_and_the_others_are_measured():
+    record = run(chip_7400(shorts=((8, 7),)))
+    assert record.contacts[7].contact is Contact.SHORTED and record.contacts[7].shorted_to == ("ground (GND)",)
+    assert finding(record, 3, "VOL").outcome is Outcome.WITHIN
+    assert finding(record, 8, "VOL").outcome is Outcome.NOT_MEASURED
+
+
+def test_two_pins_tied_together_are_found_as_a_pair():
+    record = run(chip_7400(shorts=((3, 6),)))
+    assert record.contacts[2].shorted_to == ("pin 6 (2Y)",) and record.contacts[5].shorted_to == ("pin 3 (1Y)",)
+    assert sum(f.quantity == "contact" for f in record.reasons) == 1
+
+
+def test_interrupted_by_the_user_it_is_halted_and_marked():
+    device = IdealDevice(chip_7400())
+    device.info.wiring_id = load_fixture("bench24").wiring_id
+
+    def interrupt(stage, done, total):
+        if stage == "logic":
+            raise KeyboardInterrupt
+    record = sweep(device, load_part("7400"), progress=interrupt)
+    assert device.halted == 1 and record.verdict is Verdict.INCOMPLETE and record.partial
+    assert record.supply[0].value is not None and not record.logic
+    assert finding(record, 3, "VOL").outcome is Outcome.NOT_MEASURED
+
+
+def test_a_supply_outside_its_span_is_the_fixtures_fault_not_the_chips(monkeypatch):
+    monkeypatch.setattr("ideal.VOLTS", {0: 4.6, 1: 2.56, 2: 1.1})
+    with pytest.raises(DeviceError, match=r"4\.60 V"):
+        run(chip_7400())
