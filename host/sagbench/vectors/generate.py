@@ -45,6 +45,14 @@ def generate(netlist: Netlist, *, seed: int = 1) -> TestSet:
     return _searched(netlist, seed)
 
 
+def missing(netlist: Netlist, vectors: Sequence[int]) -> tuple[int, ...]:
+    """The fewest vectors that detect, of a netlist with up to EXHAUSTIVE inputs, what `vectors` do not."""
+    found = _detections(netlist, netlist.collapsed, vectors)
+    simulator = Simulator(netlist, exhaustive_columns(len(netlist.inputs)), 1 << len(netlist.inputs))
+    rows = [simulator.detects(fault) for fault, row in found.items() if not row]
+    return minimum_cover(rows).columns if any(rows) else ()
+
+
 def _exhaustive(netlist: Netlist, seed: int) -> TestSet:
     count = len(netlist.inputs)
     simulator = Simulator(netlist, exhaustive_columns(count), 1 << count)

@@ -95,7 +95,7 @@ class Rules:
 
     def _some(self, rng: random.Random) -> list[Move]:
         if not self.control or (self.data or self.shared) and rng.random() < 0.45:
-            kinds: list[Move] = ([Later.DATA] if self.data else []) + ([Later.DRIVE] if self.shared else [])
+            kinds = [*([Later.DATA] if self.data else []), *([Later.DRIVE] if self.shared else [])]
             return [rng.choice(kinds)]
         pin = rng.choice(self.control)
         if pin in self.turners and self.shared:

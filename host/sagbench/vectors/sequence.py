@@ -151,4 +151,7 @@ def extend(definition: Definition, part: Compiled, faults: Sequence[PinFault], b
            seed: int = 1) -> list[Levels]:
     """`base`, and what must be added to it so that as many as possible of `faults` are found."""
     missed = simulate(part, faults, checked(part, base)).missed()
-    return Search(definition, part, base, seed).run(missed)
+    whole = Search(definition, part, base, seed).run(missed)
+    shown = simulate(part, missed, checked(part, whole)).found.values()
+    useful = max((step + 1 for step in shown if step is not None), default=0)
+    return whole[:max(useful, len(base))]
