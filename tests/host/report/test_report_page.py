@@ -151,3 +151,24 @@ def test_figures_that_are_not_numbers_do_not_break_the_page():
     Reader(page)
     assert "nan" not in "".join(re.findall(r'(?:points|d|cx|cy|x|y)="([^"]*)"', page))
     assert "unknown" in page
+
+
+def _luminance(color):
+    """Relative luminance, WCAG 2.1 (quoted from memory)."""
+    parts = [int(color[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _contrast(one, other):
+    high, low = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("name", ["ink", "soft", "within", "beyond", "odd", "unsure", "unmeasured"])
+def test_every_colour_of_text_can_be_read_on_every_ground(pages, name):
+    """WCAG 2.1, success criterion 1.4.3 (AA): 4.5 to 1; black on white is 21 to 1."""
+    assert _contrast("#000000", "#ffffff") == pytest.approx(21)
+    colors = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", pages["weak_gate"]))
+    for ground in ("#ffffff", colors["field"]):
+        assert _contrast(colors[name], ground) >= 4.5
