@@ -22,20 +22,35 @@
 struct factors {
     double a[NODES][NODES];
     double own[NODES];                          /* diagonal before elimination */
-    int row[NODES];                             /* which line of a is the pivot of a column */
+    int order[NODES];                           /* columns in the order of elimination */
+    int row[NODES];                             /* which line of a is the pivot of order[c] */
     uint8_t right[NODES][NODES], rights[NODES]; /* columns right of the pivot in its line */
     uint8_t below[NODES][NODES], belows[NODES]; /* lines that a column is cleared from */
 };
 
+/* Nodes with few neighbours first, so that elimination fills in little. */
+static void choose_order(struct factors *lu)
+{
+    int neighbours[NODES], n;
+    for (int i = 0; i < NODES; i++) {
+        neighbours[i] = 0;
+        for (int k = 0; k < NODES; k++)
+            neighbours[i] += lu->a[i][k] != 0.0;
+        for (n = i; n > 0 && neighbours[lu->order[n - 1]] > neighbours[i]; n--)
+            lu->order[n] = lu->order[n - 1];
+        lu->order[n] = i;
+    }
+}
+
 /* The diagonal stays the pivot unless something in its column is ten times larger. */
 static int pick_pivot(const struct factors *lu, int c)
 {
-    int best = c;
-    double most = 10 * fabs(lu->a[lu->row[c]][c]);
+    int best = c, q = lu->order[c];
+    double most = 10 * fabs(lu->a[lu->row[c]][q]);
     for (int r = c + 1; r < NODES; r++) {
-        double v = lu->a[lu->row[r]][c];
-        if (v != 0.0 && fabs(v) > most) {
-            most = fabs(v);
+        double v = fabs(lu->a[lu->row[r]][q]);
+        if (v > most) {
+            most = v;
             best = r;
         }
     }
@@ -44,28 +59,28 @@ static int pick_pivot(const struct factors *lu, int c)
 
 static bool factor(struct factors *lu)
 {
-    for (int i = 0; i < NODES; i++) {
-        lu->row[i] = i;
-        lu->own[i] = lu->a[i][i];
+    for (int c = 0; c < NODES; c++) {
+        lu->row[c] = lu->order[c];
+        lu->own[c] = lu->a[c][c];
     }
     for (int c = 0; c < NODES; c++) {
-        int best = pick_pivot(lu, c), swap = lu->row[c], n = 0, m = 0;
+        int best = pick_pivot(lu, c), q = lu->order[c], swap = lu->row[c], n = 0, m = 0;
         lu->row[c] = lu->row[best];
         lu->row[best] = swap;
         const double *pivot = lu->a[lu->row[c]];
-        if (fabs(pivot[c]) < 1e-15)
+        if (fabs(pivot[q]) < 1e-15)
             return false;
         for (int k = c + 1; k < NODES; k++)
-            if (pivot[k] != 0.0)
-                lu->right[c][n++] = (uint8_t)k;
-        double inverse = 1 / pivot[c];
+            if (pivot[lu->order[k]] != 0.0)
+                lu->right[c][n++] = (uint8_t)lu->order[k];
+        double inverse = 1 / pivot[q];
         for (int r = c + 1; r < NODES; r++) {
             double *line = lu->a[lu->row[r]];
-            if (line[c] == 0.0)
+            if (line[q] == 0.0)
                 continue;
-            line[c] *= inverse;
+            line[q] *= inverse;
             for (int k = 0; k < n; k++)
-                line[lu->right[c][k]] -= line[c] * pivot[lu->right[c][k]];
+                line[lu->right[c][k]] -= line[q] * pivot[lu->right[c][k]];
             lu->below[c][m++] = (uint8_t)lu->row[r];
         }
         lu->rights[c] = (uint8_t)n;
@@ -80,13 +95,13 @@ static void back(const struct factors *lu, const double b[NODES], double x[NODES
     memcpy(y, b, sizeof y);
     for (int c = 0; c < NODES; c++)
         for (int m = 0; m < lu->belows[c]; m++)
-            y[lu->below[c][m]] -= lu->a[lu->below[c][m]][c] * y[lu->row[c]];
+            y[lu->below[c][m]] -= lu->a[lu->below[c][m]][lu->order[c]] * y[lu->row[c]];
     for (int c = NODES - 1; c >= 0; c--) {
         const double *line = lu->a[lu->row[c]];
         double s = y[lu->row[c]];
         for (int k = 0; k < lu->rights[c]; k++)
             s -= line[lu->right[c][k]] * x[lu->right[c][k]];
-        x[c] = s / line[c];
+        x[lu->order[c]] = s / line[lu->order[c]];
     }
 }
 
@@ -101,7 +116,7 @@ static void add_chip(struct network *net, const double x[NODES], double f[NODES]
     memcpy(net->chip_a, i, sizeof i);
     for (int k = 1; k < SEATS; k++) {
         f[k - 1] += i[k];
-        for (int m = 1; m < SEATS; m++)
+        for (int m = 1; m < SEATS && jac[k][k] != 0.0; m++) /* a terminal that carries anything has a slope */
             j[k - 1][m - 1] += jac[k][m];
     }
 }
@@ -133,6 +148,8 @@ static bool newton(struct network *net, double x[NODES], struct factors *lu)
         net->iterations++;
         elements(net, x, f, lu->a, &net->vdac_a);
         add_chip(net, x, f, lu->a);
+        if (n == 0)
+            choose_order(lu);
         if (!factor(lu))
             return false;
         for (int i = 0; i < NODES; i++)
