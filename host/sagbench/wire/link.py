@@ -59,7 +59,8 @@ class Link:
         self._ack_due: float | None = None
         self._resend_at: float | None = None
         self._resend_wait = RETRANSMIT
-        self._sent = self._asked = self._unblocked = now
+        self._mended = -1                              # oldest frame flying when last resent on a complaint
+        self._sent = self._asked = self._unblocked = self._mended_at = now
 
     # ------------------------------------------------------------- the user's side
     def hello(self, now: float) -> None:
@@ -208,7 +209,10 @@ class Link:
 
     def _heed(self, message: messages.Ack, now: float) -> None:
         if message.reason in (AckReason.GAP, AckReason.DAMAGED) and self._flying:
-            self._resend(now)
+            # Once only for the same frame: a burst of complaints must not become a burst of resending.
+            if self._flying[0][0] != self._mended or now - self._mended_at >= RETRANSMIT:
+                self._mended, self._mended_at = self._flying[0][0], now
+                self._resend(now)
         elif message.reason == AckReason.KEEP_ALIVE and not self.host:
             self.send(messages.Ack(AckReason.KEEP_ALIVE), now)
 

@@ -129,6 +129,20 @@ def test_a_gap_is_mended_at_once_not_after_the_wait() -> None:
     assert [m for m in pair.device.take(now=pair.now)] == commands(4)
 
 
+def test_a_burst_of_complaints_is_answered_once() -> None:
+    """Ten `damaged` for one window must not bring ten windows, or a slow line is never empty again."""
+    pair = Pair(Faults())
+    for message in commands(4):
+        pair.host.send(message, pair.now)
+    pair.host.poll(pair.now)
+    complaint = encode(Frame(0, 0, 4, messages.Ack.ID, bytes([AckReason.DAMAGED])))
+    pair.host.receive(complaint * 10, pair.now)
+    again = [f.seq for f in Splitter().feed(pair.host.poll(pair.now)) if f]
+    assert again == [0, 1, 2, 3]
+    pair.host.receive(encode(Frame(0, 1, 4, messages.Ack.ID, bytes([AckReason.DAMAGED]))), pair.now)
+    assert [f.seq for f in Splitter().feed(pair.host.poll(pair.now)) if f] == [1, 2, 3]
+
+
 def test_old_acknowledgements_are_ignored() -> None:
     pair = Pair(Faults())
     for message in commands(3):
