@@ -27,7 +27,7 @@ from sagbench.measure import contact as measure_contact
 from sagbench.measure.line import fine_enough, load_lines
 from sagbench.measure.model import Model, Priors, value
 from sagbench.measure.supply import chip_current, choose_zero
-from sagbench.parts.model import Part
+from sagbench.parts.model import Part, Role
 from sagbench.plan import contact as plan_contact
 from sagbench.plan import loads, logic, power
 from sagbench.plan.drive import plan_drive
@@ -165,7 +165,10 @@ class Sweep:
         """Rail, references, and the unpowered chip."""
         recipe = Recipe()
         recipe.power_off()
-        power.rail_and_references(recipe, round(COMMON_V / self.fixture.raw["supply"]["nominal_v"] * self.fixture.full_scale))
+        power.internal_reference(recipe, round(COMMON_V / self.fixture.raw["supply"]["nominal_v"] * self.fixture.full_scale))
+        plan_contact.channels(recipe, self.fixture, [self.seat.position(p.number) for p in self.part.pins
+                                                     if p.role not in (Role.SUPPLY, Role.GROUND)])
+        power.rail(recipe)
         plan_contact.conduction(recipe, self.fixture, [self.where.ground])
         plan_contact.shorts(recipe, self.fixture, self.seat, self.where.ground)
         readings = self._run(recipe)
@@ -200,6 +203,7 @@ class Sweep:
                               "use another USB port, a shorter cable or a powered hub.")
         on_1v1, on_avcc = readings.labelled("common")
         self.model.learn_1v1(on_avcc, on_1v1)
+        self.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
 
     def _look_for_it(self, rail: float) -> None:
         """Not where it should be: raise every position in turn and see which seating explains what conducts."""

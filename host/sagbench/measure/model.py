@@ -9,14 +9,14 @@ Components (rectangular over the builder's span unless said otherwise), from the
     inl         converter: integral non-linearity, independent for each reading
     noise       rms noise and quantisation, normal, falling with the square root of the conversions
     R, driver   load resistors (each its own), controller pin (one value for high, one for low)
-    Ron         one value for each multiplexer package
+    Ron         measured in place at each position (`learn_channels`); else one value for each multiplexer package
 A fixture that has been calibrated gives better values for the same names: see `Priors`.
 
 SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 from typing import Any, TypeAlias
@@ -52,6 +52,7 @@ class Model:
         self.fixture = fixture
         self.priors = priors or Priors()
         self._parts: dict[str, Uncertain] = {}
+        self._ron: dict[int, Uncertain] = {}
         adc = fixture.raw["adc"]
         self._inl = adc["inl_lsb"] / sqrt(3)
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
@@ -75,15 +76,34 @@ class Model:
         resistor = self.component(f"{role}[{position}]", self.fixture.resistor(role))
         return resistor + self.component(f"driver_{'high' if high else 'low'}", self.fixture.driver)
 
-    def ron(self, package: int) -> Uncertain:
-        """On-resistance of a channel of a multiplexer package: 0..2 sense, 3 load selector."""
-        return self.component(f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
+    def ron(self, position: int) -> Uncertain:
+        """On-resistance of the multiplexer channel of a position; 0: of the load selector."""
+        package = self.fixture.raw["sense_mux"][position - 1] if position else "selector"
+        return self._ron.get(position) or self.component(f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
+
+    def learn_channels(self, channels: Sequence[Reading], selector: Reading) -> None:
+        """On-resistances, from a divider of known resistors at each position: see `plan.contact.channels`.
+
+        Twice over, for the load selector's own channel is in the first divider and the position's in the second.
+        """
+        for _ in range(2):
+            for reading in channels:
+                if reading.code:
+                    position = reading.mark.position
+                    volts = self.volts(reading)
+                    amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True)
+                    self._ron[position] = volts / amperes - self.line_ohm(position, M_LINE, False)
+            if selector.code and not self.saturated(selector):
+                position = selector.mark.position
+                volts = self.volts(selector)
+                amperes = (self.rail - volts) / (self.line_ohm(position, M_LINE, True) + self.ron(position))
+                self._ron[0] = volts / amperes
 
     def selector_ohm(self, selector: int, high: bool) -> Uncertain:
         """Resistance from node K through the load selector to the rail that LD is driven to."""
         role = {1: "weak_load", 2: "trickle_load", 3: "calibration_reference", 5: "heavy_load"}[selector]
         driver = self.component(f"driver_{'high' if high else 'low'}", self.fixture.driver)
-        return self.component(role, self.fixture.resistor(role)) + self.ron(3) + driver
+        return self.component(role, self.fixture.resistor(role)) + self.ron(0) + driver
 
     # ---------------------------------------------------------------- converter
     def code(self, reading: Reading) -> Uncertain:
@@ -137,7 +157,7 @@ class Model:
         at_k = self.volts(reading)
         if not reading.mark.selector:
             return at_k                      # K carries no current: a Kelvin reading
-        return at_k - self.selector_amperes(reading) * self.ron(self.fixture.raw["sense_mux"][reading.mark.position - 1])
+        return at_k - self.selector_amperes(reading) * self.ron(reading.mark.position)
 
     def selector_amperes(self, reading: Reading) -> Uncertain:
         """Current from the load selector into the position, positive into the pin."""

@@ -5,6 +5,8 @@
 2. Each pin in turn is pulled up through the weak load with all other pins held low through M:
    a pin that stays near 0 V is shorted to one of them.  No junction and no MOS channel
    conducts at so low a voltage, so nothing but a short can hold it there.
+   On the way the multiplexer channel of each signal pin is measured: M low and the weak load up at the pin
+   itself make a divider, and an unpowered pin takes nothing at a third of a volt.
 3. Only for pins that 2. caught: the same against one pin at a time, to see which.
 
 SPDX-License-Identifier: MIT
@@ -46,6 +48,18 @@ def shorts(recipe: Recipe, fixture: Fixture, seat: Seat, ground: int) -> None:
         for low in _handfuls(fixture, [p for p in pins if p != position]):
             recipe.drive(mask(low), 0, 0)
             recipe.read_position(position, 1, label="against all", selector=weak, ld=LineLevel.HIGH)
+    recipe.idle()
+
+
+def channels(recipe: Recipe, fixture: Fixture, positions: Sequence[int]) -> None:
+    """Readings `channel` (M low, weak load up), then one `selector` (M high, K tied to ground), against the reference now set."""
+    weak = fixture.point("weak").load
+    for position in positions:
+        recipe.drive(mask([position]), 0, 0)
+        recipe.read_position(position, 8, label="channel", selector=weak, ld=LineLevel.HIGH)
+    first = positions[0]
+    recipe.drive(mask([first]), 0, mask([first]))
+    recipe.read_position(first, 8, label="selector", selector=fixture.raw["load_selector"].index("GND"))
     recipe.idle()
 
 

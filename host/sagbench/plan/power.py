@@ -18,6 +18,7 @@ from sagbench.wire.numbers import Reference, Source
 
 GENEROUS = 3.0          # a chip that draws three times its limit is still measured, not just cut off,
 ALLOWANCE_A = 0.060     # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
+LEVEL_SETTLE_US = 20000 # two RC stages of 1 ms, within a quarter of a code
 WIDE_A = 0.080          # beyond this the 2.56 V reference could saturate
 
 
@@ -72,16 +73,17 @@ def power_limit(fixture: Fixture, part: Part, switches: int, *, extra_a: float =
     return limit_code(fixture, max(allowed * GENEROUS, allowed + ALLOWANCE_A) + extra_a, switches)
 
 
-def rail_and_references(recipe: Recipe, common_code: int) -> None:
-    """The 5 V rail by the 2.5 V reference, and the 1.1 V reference by a level read under both.
-
-    Leaves avcc: readings `vref` (avcc), `common` (avcc), then `common` (1.1 V).
-    """
+def internal_reference(recipe: Recipe, common_code: int) -> None:
+    """Start the level that both references will see, and read it against 1.1 V (`common`). Leaves 1.1 V set."""
     recipe.idle()
     recipe.add(steps.level(common_code))
-    recipe.reference(Reference.V1V1)                 # the level settles meanwhile
-    recipe.settle(20000)
+    recipe.reference(Reference.V1V1)
+    recipe.settle(LEVEL_SETTLE_US)
     recipe.read(Source.VDAC, 64, label="common")
+
+
+def rail(recipe: Recipe) -> None:
+    """The same level against AVcc (`common`), and the 5 V rail by the 2.5 V reference (`rail`). Leaves AVcc set."""
     recipe.reference(Reference.AVCC)
     recipe.read(Source.VDAC, 64, label="common")
     recipe.read(Source.VREF, 64, label="rail")

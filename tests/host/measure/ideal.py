@@ -120,6 +120,8 @@ class IdealDevice:
         raised = self._raised()
         if raised and pin and self.chip and not self.powered and raised not in self._same(self.k):
             volts, ohm = V5 - 0.7, M + 0.0                      # from the raised ground through one junction
+        if self.selector == 7:
+            return volts * RON / (ohm + 2 * RON)
         if self.selector not in SELECTOR or not self.ld:
             return volts
         source = V5 if self.ld == 2 else 0.0
