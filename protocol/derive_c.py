@@ -127,6 +127,7 @@ def _constants(spec: Spec) -> str:
     pairs = [("PROTOCOL_API_LEVEL", spec.protocol["api_level"], ""),
              ("PROTOCOL_BAUD", f"{spec.protocol['baud']}UL", ""),
              ("FRAME_DELIMITER", frame["delimiter"], ""), ("FRAME_WINDOW", frame["window"], ""),
+             ("FRAME_BURST", frame["burst"], "bytes of numbered frames under way from the host at most"),
              ("FRAME_PAYLOAD_MAX", frame["payload_max"], ""), ("FRAME_HEADER_SIZE", head, "")]
     at = 0
     for field in spec.header:

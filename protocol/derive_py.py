@@ -43,7 +43,7 @@ def numbers(spec: Spec) -> str:
            "from __future__ import annotations\n\nfrom enum import IntEnum, IntFlag\n",
            f"API_LEVEL = {spec.protocol['api_level']}", f"BAUD = {spec.protocol['baud']}\n",
            f"DELIMITER = {frame['delimiter']}", f"HEADER_SIZE = {head}", f"PAYLOAD_MAX = {frame['payload_max']}",
-           f"WINDOW = {frame['window']}", f"CRC_NAME = \"{crc['name']}\"", f"CRC_CHECK = 0x{crc['check']:04X}",
+           f"WINDOW = {frame['window']}", f"BURST = {frame['burst']}", f"CRC_NAME = \"{crc['name']}\"", f"CRC_CHECK = 0x{crc['check']:04X}",
            "READING_NONE = 0xFFFF                      # not measured\n"]
     out += [f"{t.name.upper()} = {t.value}".ljust(42) + f"# {t.doc}" for t in spec.timing]
     flags = {f.enum for m in spec.messages for f in m.fields if f.flags}

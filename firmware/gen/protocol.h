@@ -11,6 +11,7 @@
 #define PROTOCOL_BAUD 500000UL
 #define FRAME_DELIMITER 0
 #define FRAME_WINDOW 4
+#define FRAME_BURST 224  /* bytes of numbered frames under way from the host at most */
 #define FRAME_PAYLOAD_MAX 96
 #define FRAME_HEADER_SIZE 4
 #define FRAME_SEQ 0  /* offset: number of this frame in its sender's stream; of an unnumbered message, the number of the next one */

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import random
 from collections import deque
+from dataclasses import dataclass
 
 from sagbench.wire import messages, numbers
-from sagbench.wire.frame import Frame, Splitter, encode
+from sagbench.wire.frame import RAW_MIN, Frame, Splitter, encode
 from sagbench.wire.layout import BadMessage, Message
 from sagbench.wire.numbers import AckReason
 
@@ -23,6 +24,18 @@ RETRANSMIT_SLOWEST = 8 * RETRANSMIT       # each retransmission without an answe
 KEEP_ALIVE = numbers.KEEP_ALIVE_MS / 1000
 HELLO = numbers.HELLO_MS / 1000
 ACK_DELAY = numbers.ACK_DELAY_MS / 1000
+OVERHEAD = RAW_MIN + 2                    # bytes of a frame on the wire beside its payload
+
+
+@dataclass
+class Flying:
+    """A numbered frame that has been sent and not acknowledged."""
+
+    seq: int
+    id: int
+    payload: bytes
+    sent: float                # when first
+    again: bool = False        # sent more than once: its round trip tells nothing (Karn and Partridge, SIGCOMM 1987)
 
 
 class Link:
@@ -49,7 +62,7 @@ class Link:
 
     def _restart(self, now: float) -> None:
         self._queue: deque[Message] = deque()          # numbered, not sent yet
-        self._flying: deque[tuple[int, int, bytes]] = deque()   # seq, id, payload: sent, not acknowledged
+        self._flying: deque[Flying] = deque()          # sent, not acknowledged
         self._next = 0                                 # number of the next frame sent
         self._credit = 0                               # frames beyond the oldest one flying that the other end takes
         self._expected = 0                             # number of the next frame received
@@ -59,6 +72,7 @@ class Link:
         self._ack_due: float | None = None
         self._resend_at: float | None = None
         self._resend_wait = RETRANSMIT
+        self._round_trip = 0.0                         # seconds, smoothed
         self._mended = -1                              # oldest frame flying when last resent on a complaint
         self._sent = self._asked = self._unblocked = self._mended_at = now
 
@@ -194,7 +208,7 @@ class Link:
             self.send(messages.Ack(AckReason.GAP), now)
 
     def _acknowledged(self, frame: Frame, now: float) -> None:
-        base = self._flying[0][0] if self._flying else self._next
+        base = self._flying[0].seq if self._flying else self._next
         arrived = (frame.ack - base) % 256
         if arrived > len(self._flying):
             return                                     # an old frame
@@ -202,16 +216,21 @@ class Link:
         if self._credit:
             self._unblocked = now
         for _ in range(arrived):
-            self._flying.popleft()
+            self._learn(self._flying.popleft(), now)
         if arrived:
-            self._resend_wait = RETRANSMIT
             self._resend_at = now + self._resend_wait if self._flying else None
+
+    def _learn(self, frame: Flying, now: float) -> None:
+        # A line that is slow beyond expectation must not be filled with copies: wait three round trips.
+        if not frame.again:
+            self._round_trip += (now - frame.sent - self._round_trip) / 4
+            self._resend_wait = min(max(RETRANSMIT, 3 * self._round_trip), RETRANSMIT_SLOWEST)
 
     def _heed(self, message: messages.Ack, now: float) -> None:
         if message.reason in (AckReason.GAP, AckReason.DAMAGED) and self._flying:
             # Once only for the same frame: a burst of complaints must not become a burst of resending.
-            if self._flying[0][0] != self._mended or now - self._mended_at >= RETRANSMIT:
-                self._mended, self._mended_at = self._flying[0][0], now
+            if self._flying[0].seq != self._mended or now - self._mended_at >= RETRANSMIT:
+                self._mended, self._mended_at = self._flying[0].seq, now
                 self._resend(now)
         elif message.reason == AckReason.KEEP_ALIVE and not self.host:
             self.send(messages.Ack(AckReason.KEEP_ALIVE), now)
@@ -231,17 +250,25 @@ class Link:
 
     def _send_queued(self, now: float) -> None:
         while self._queue and len(self._flying) < min(numbers.WINDOW, self._credit):
-            message = self._queue.popleft()
-            frame = (self._next, message.ID, message.pack())
+            message = self._queue[0]
+            frame = Flying(self._next, message.ID, message.pack(), now)
+            if self.host and self._burst + len(frame.payload) + OVERHEAD > numbers.BURST:
+                return
+            self._queue.popleft()
             self._next = (self._next + 1) % 256
             self._flying.append(frame)
-            self._emit(*frame, now)
+            self._emit(frame.seq, frame.id, frame.payload, now)
             if self._resend_at is None:
                 self._resend_at = now + self._resend_wait
 
+    @property
+    def _burst(self) -> int:
+        return sum(len(frame.payload) + OVERHEAD for frame in self._flying)
+
     def _resend(self, now: float) -> None:
         for frame in self._flying:
-            self._emit(*frame, now)
+            self._emit(frame.seq, frame.id, frame.payload, now)
+            frame.again = True
             self.resent += 1
         self._resend_at = now + self._resend_wait
 

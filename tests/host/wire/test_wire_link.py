@@ -117,6 +117,27 @@ def test_never_more_than_the_window_under_way() -> None:
     assert again == out
 
 
+def test_the_host_never_has_more_bytes_under_way_than_the_ring_takes() -> None:
+    pair = Pair(Faults())
+    for _ in range(20):
+        pair.host.send(messages.Steps(bytes(96)), pair.now)
+    out = pair.host.poll(pair.now)
+    assert 0 < len(out) <= numbers.BURST < 256
+    assert len(encode(Frame(0, 0, 0, 0x11, bytes(96)))) * 3 > numbers.BURST    # two of the longest, not three
+    pair.run(5)
+    assert len(pair.at_device) == 20
+
+
+def test_a_slow_line_is_not_filled_with_copies() -> None:
+    """Round trips of up to 0.4 s, well above `retransmit_ms`: after the first few the host knows."""
+    pair = Pair(Faults(delay=0.2), 3)
+    for _ in range(200):
+        pair.host.send(messages.Steps(bytes(96)), pair.now)
+    pair.run(100)
+    assert len(pair.at_device) == 200
+    assert pair.host.resent < 40
+
+
 def test_a_gap_is_mended_at_once_not_after_the_wait() -> None:
     pair = Pair(Faults())
     for message in commands(4):
