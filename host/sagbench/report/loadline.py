@@ -10,86 +10,30 @@ same scale, and each over the others in grey, so that the odd one shows.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from sagbench.record import Finding, LoadReading, PinRecord, SweepRecord
 from sagbench.report import figures, view
 from sagbench.report.markup import Markup, el, join
+from sagbench.report.scale import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, Scale, rated_points, readings_of
 
-WIDTH, HEIGHT = 320.0, 214.0
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 12.0, 12.0, 38.0
 LABEL_WIDTH, LINE = 108.0, 14.0
-QUANTITY = {"sink": "VOL", "source": "VOH"}
-
-
-@dataclass(frozen=True)
-class Scale:
-    """Amperes and volts of one direction to places on the drawing."""
-
-    direction: str
-    most_amperes: float
-    volts: tuple[float, float]
-    steps: tuple[float, float]           # between grid lines: amperes, volts
-
-    def x(self, amperes: float) -> float:
-        """Place of a current of this direction, whatever its sign."""
-        return LEFT + abs(amperes) / self.most_amperes * (WIDTH - LEFT - RIGHT)
-
-    def y(self, volts: float) -> float:
-        """Place of a voltage; what is outside the scale is put at its edge."""
-        low, high = self.volts
-        return HEIGHT - BOTTOM - (min(max(volts, low), high) - low) / (high - low) * (HEIGHT - TOP - BOTTOM)
-
-
-def scale_for(record: SweepRecord, direction: str) -> Scale | None:
-    """One scale for all outputs of the record; None if nothing was measured in this direction."""
-    readings = [r for pin in record.pins for r in _readings(pin, direction)]
-    rated = [f for pin in record.pins for f in rated_points(pin, direction)]
-    currents = [abs(r.amperes.value) + r.amperes.u for r in readings] + [abs(f.at.value) for f in rated if f.at]
-    levels = [r.volts.value for r in readings] + [f.limit for f in rated if f.limit is not None]
-    currents, levels = [c for c in currents if math.isfinite(c)], [v for v in levels if math.isfinite(v)]
-    if not readings or not currents or not levels or max(currents) <= 0:
-        return None
-    step_a = nice_step(max(currents), 6)
-    if direction == "sink":
-        top = max(max(levels) * 1.15, 0.6)
-        low, step_v = 0.0, nice_step(top, 5)
-    else:
-        unloaded = [pin.high.value for pin in record.pins if pin.high and math.isfinite(pin.high.value)]
-        top = max([*levels, *unloaded])
-        low = max(0.0, min(levels) - 0.3)
-        step_v = nice_step(top - low, 5)
-        low = math.floor(low / step_v) * step_v
-    high = math.ceil(round(top / step_v, 6)) * step_v
-    return Scale(direction, math.ceil(round(max(currents) / step_a, 6)) * step_a, (low, high), (step_a, step_v))
-
-
-def nice_step(span: float, most: int) -> float:
-    """The smallest of 1, 2, 5 times a power of ten that divides the span in `most` steps or fewer."""
-    power = 10.0 ** math.floor(math.log10(span / most))
-    return next(power * f for f in (1, 2, 5, 10, 20) if power * f * most >= span * 0.999999)
-
-
-def rated_points(pin: PinRecord, direction: str) -> list[Finding]:
-    """Comparisons at a rated current that can be drawn, light to heavy."""
-    found = [f for f in pin.findings if f.quantity == QUANTITY[direction] and view.is_rated(f) and f.at
-             and f.at.unit == "A" and math.isfinite(f.at.value)]
-    return sorted(found, key=lambda f: abs(f.at.value) if f.at else 0.0)
 
 
 def load_line(record: SweepRecord, pin: PinRecord, scale: Scale) -> Markup:
     """The drawing of one output in one direction."""
     others = [_line(other, scale, "other") for other in record.pins
-              if other is not pin and _readings(other, scale.direction)]
-    return el("svg", el("title", _words(pin, scale)), _pattern(pin, scale), _grid(scale), _barred(pin, scale), *others,
-              _line(pin, scale, "own"), *(_point(r, scale) for r in _readings(pin, scale.direction)),
+              if other is not pin and readings_of(other, scale.direction)]
+    lines = _window(*others, _line(pin, scale, "own"))
+    return el("svg", el("title", _words(pin, scale)), _pattern(pin, scale), _grid(scale), _barred(pin, scale), lines,
+              *(_point(r, scale) for r in readings_of(pin, scale.direction)),
               _corners(pin, scale), class_="plot", viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}", role="img")
 
 
-def _readings(pin: PinRecord, direction: str) -> list[LoadReading]:
-    found = [r for r in pin.loads if r.direction == direction
-             and math.isfinite(r.volts.value) and math.isfinite(r.amperes.value)]
-    return sorted(found, key=lambda r: abs(r.amperes.value))
+def _window(*content: Markup) -> Markup:
+    """Content in the same places, cut off at the edges of the scale."""
+    width, height = WIDTH - LEFT - RIGHT, HEIGHT - TOP - BOTTOM
+    return el("svg", *content, x=LEFT, y=TOP, width=width, height=height, aria_hidden="true",
+              viewBox=f"{LEFT:g} {TOP:g} {width:g} {height:g}")
 
 
 def _grid(scale: Scale) -> Markup:
@@ -129,13 +73,13 @@ def _barred(pin: PinRecord, scale: Scale) -> Markup | None:
     d = f"M{LEFT:g} {edge:.1f}"
     for finding in rated:
         assert finding.at is not None and finding.limit is not None
-        d += f"V{scale.y(finding.limit):.1f}H{scale.x(finding.at.value):.1f}"
+        d += f"V{scale.y_inside(finding.limit):.1f}H{scale.x(finding.at.value):.1f}"
     d += f"V{edge:.1f}Z"
     return join(el("path", d=d, fill=f"url(#{_pattern_id(pin, scale)})"), el("path", d=d, class_="barred"))
 
 
 def _line(pin: PinRecord, scale: Scale, class_: str) -> Markup:
-    places = [(scale.x(r.amperes.value), scale.y(r.volts.value)) for r in _readings(pin, scale.direction)]
+    places = [(scale.x(r.amperes.value), scale.y(r.volts.value)) for r in readings_of(pin, scale.direction)]
     bare = pin.low if scale.direction == "sink" else pin.high
     if bare and math.isfinite(bare.value) and places:
         places.insert(0, (LEFT, scale.y(bare.value)))
@@ -143,18 +87,21 @@ def _line(pin: PinRecord, scale: Scale, class_: str) -> Markup:
 
 
 def _point(reading: LoadReading, scale: Scale) -> Markup:
-    """A measured point with a bar for each uncertainty (k = 2)."""
+    """A measured point with a bar for each uncertainty (k = 2); a triangle at the edge if it is beyond it."""
     amperes, volts = reading.amperes, reading.volts
-    x, y = scale.x(amperes.value), scale.y(volts.value)
+    x, y = scale.x(amperes.value), scale.y_inside(volts.value)
+    told = f"{reading.point}: {figures.figure(volts, '')} at {figures.figure(view.magnitude(amperes), 'm')}"
+    if not scale.holds(volts.value):
+        down = 6 if volts.value > scale.volts[1] else -6
+        return el("g", el("title", told), el("path", d=f"M{x:.1f} {y:.1f}l5 {down * 1.4:.1f}h-10Z", class_="off-scale"))
     bars = ""
     if math.isfinite(volts.u) and volts.u > 0:
-        above, below = scale.y(volts.value + volts.u), scale.y(volts.value - volts.u)
+        above, below = scale.y_inside(volts.value + volts.u), scale.y_inside(volts.value - volts.u)
         bars += f"M{x:.1f} {below:.1f}V{above:.1f}M{x - 3:.1f} {above:.1f}h6M{x - 3:.1f} {below:.1f}h6"
     if math.isfinite(amperes.u) and amperes.u > 0:
         before = scale.x(max(abs(amperes.value) - amperes.u, 0.0))
         after = scale.x(min(abs(amperes.value) + amperes.u, scale.most_amperes))
         bars += f"M{before:.1f} {y:.1f}H{after:.1f}"
-    told = f"{reading.point}: {figures.figure(volts, '')} at {figures.figure(view.magnitude(amperes), 'm')}"
     return el("g", el("title", told), el("path", d=bars, class_="bar") if bars else None,
               el("circle", cx=x, cy=y, r=2.6, class_="point"))
 
@@ -165,7 +112,7 @@ def _corners(pin: PinRecord, scale: Scale) -> Markup:
     drawn: list[Markup] = []
     for finding in rated:
         assert finding.at is not None and finding.limit is not None
-        x, y = scale.x(finding.at.value), scale.y(finding.limit)
+        x, y = scale.x(finding.at.value), scale.y_inside(finding.limit)
         drawn += _margin(finding, scale)
         drawn.append(el("path", d=f"M{x:.1f} {y - 4.5:.1f}L{x + 4.5:.1f} {y:.1f}L{x:.1f} {y + 4.5:.1f}L{x - 4.5:.1f} {y:.1f}Z",
                         class_="corner"))
@@ -175,7 +122,7 @@ def _corners(pin: PinRecord, scale: Scale) -> Markup:
 def _promise(rated: list[Finding], scale: Scale) -> Markup:
     """What is promised, in words: right of the barred field where there is room, else within it."""
     sign = "≤" if scale.direction == "sink" else "≥"
-    words = [f"{sign} {figures.amount(f.limit, 'V', '')} at {figures.amount(abs(f.at.value), 'A', 'm')}"
+    words = [f"{sign} {figures.amount(f.limit, 'V', '')} at {view.current_text(f)}"
              for f in rated if f.limit is not None and f.at]
     if not words:
         return join()
@@ -190,14 +137,16 @@ def _margin(finding: Finding, scale: Scale) -> list[Markup]:
     """From the corner to what was found at the rated current."""
     if finding.value is None or finding.at is None or finding.limit is None or not math.isfinite(finding.value.value):
         return []
-    x, y = scale.x(finding.at.value), scale.y(finding.value.value)
-    told = f"{finding.quantity} {figures.figure(finding.value, '')} at the rated {figures.amount(abs(finding.at.value), 'A', 'm')}"
-    return [el("path", d=f"M{x:.1f} {scale.y(finding.limit):.1f}V{y:.1f}", class_="margin"),
-            el("g", el("title", told), el("circle", cx=x, cy=y, r=3.2, class_="rated"))]
+    x, y = scale.x(finding.at.value), scale.y_inside(finding.value.value)
+    told = f"{finding.quantity} {figures.figure(finding.value, '')} at {view.current_text(finding)}"
+    line = el("path", d=f"M{x:.1f} {scale.y_inside(finding.limit):.1f}V{y:.1f}", class_="margin")
+    if not scale.holds(finding.value.value):
+        return [line]
+    return [line, el("g", el("title", told), el("circle", cx=x, cy=y, r=3.2, class_="rated"))]
 
 
 def _words(pin: PinRecord, scale: Scale) -> str:
     way = "sinking" if scale.direction == "sink" else "sourcing"
     told = "; ".join(f"{figures.figure(r.volts, '')} at {figures.short(view.magnitude(r.amperes), 'm')}"
-                     for r in _readings(pin, scale.direction))
+                     for r in readings_of(pin, scale.direction))
     return f"pin {pin.pin} ({pin.name}) {way}: {told or 'nothing measured'}"

@@ -12,8 +12,9 @@ from importlib import resources
 from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
 from sagbench.report import figures, view
 from sagbench.report.dip import dip
-from sagbench.report.loadline import Scale, load_line, scale_for
+from sagbench.report.loadline import load_line
 from sagbench.report.markup import Markup, el, join, trusted
+from sagbench.report.scale import Scale, scale_for
 from sagbench.report.signs import CLASSES, sign, worded
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -111,8 +112,8 @@ def _lines(record: SweepRecord) -> Markup | None:
         return None
     key = el("p", "Volts at the pin against its current. Rings are measured points, with bars for their uncertainty "
              "(k = 2); a diamond is a corner the data book promises, and a good line stays out of the hatched field. A "
-             "dot is what was found at the rated current, dashes from it to the corner its margin. Grey: the chip's "
-             "other outputs.", class_="key")
+             "dot is what was found at the rated current, dashes from it to the corner its margin. A triangle at the edge is a "
+             "point beyond it. Grey: the chip's other outputs.", class_="key")
     return _section("Load lines", key, *cards)
 
 

@@ -7,6 +7,7 @@ judged here.  A word always carries the meaning; colour and sign only repeat it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from sagbench.parts.model import Role
 from sagbench.record import (
@@ -16,6 +17,7 @@ from sagbench.report import figures
 
 OUTPUT_ROLES = frozenset(role.value for role in Role if role.is_output)
 LEVELS = {"VOL": "low", "VOH": "high"}
+NO_SERIAL = 0xFFFFFFFF                   # what an EEPROM that was never written holds
 UNITS = {"VOL": "V", "VOH": "V", "ICC": "A"}
 NOTHING_MEASURED = "nothing was measured"
 
@@ -164,7 +166,7 @@ def miss_sentence(record: SweepRecord, miss: LogicMiss) -> str:
                       for pin, level in sorted(miss.inputs.items()))
     where = f" with {given}" if given else ""
     return (f"step {miss.step + 1}: pin {miss.pin} ({pin_name(record, miss.pin)}) must be {wanted}{where}, "
-            f"but is at {figures.amount(miss.volts, 'V', '')}")
+            f"but is at {figures.fixed(miss.volts, 2)} V")
 
 
 def miss_sentences(record: SweepRecord, logic: LogicRecord, most: int) -> list[str]:
@@ -214,15 +216,23 @@ def head_lines(record: SweepRecord) -> list[tuple[str, str]]:
     fixture = record.fixture
     lines = [("marking", record.marking)] if record.marking and record.marking != record.part else []
     at_chip = "not powered" if record.supply_volts is None else f"{figures.figure(record.supply_volts)} at the chip"
-    serial = "no serial number" if fixture.serial == 0xFFFFFFFF else f"serial {fixture.serial}"
+    serial = "serial not set" if fixture.serial == NO_SERIAL else f"serial {fixture.serial}"
     return lines + [
         ("supply", at_chip),
         ("contacts", contact_summary(record)),
         ("fixture", f"{fixture.name}, {serial}, firmware {fixture.firmware}, API level {fixture.api_level}, "
                     f"at {fixture.port}"),
         ("calibration", fixture.calibration),
-        ("measured", record.started),
+        ("measured", _moment(record.started)),
     ]
+
+
+def _moment(started: str) -> str:
+    """The start of the sweep, in UTC; as it stands if it is no ISO 8601 time."""
+    try:
+        return datetime.fromisoformat(started).astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
+    except ValueError:
+        return started
 
 
 def timing_text(record: SweepRecord) -> str:

@@ -12,7 +12,7 @@ import pytest
 
 from host.report import examples
 from sagbench.record import Outcome, Quantity
-from sagbench.report import loadline
+from sagbench.report import loadline, scale as scales
 from sagbench.report.markup import Markup, el
 from sagbench.report.page import to_html
 from sagbench.report.signs import sign
@@ -61,11 +61,35 @@ def test_the_page_is_well_formed_and_fetches_nothing(pages, name):
     assert "default-src 'none'" in reader.tags("meta")[1]["content"]
 
 
+def drawings(page):
+    """The outermost `svg` elements of a page."""
+    depth, start = 0, 0
+    for tag in re.finditer(r"<(/?)svg\b", page):
+        if not tag[1] and depth == 0:
+            start = tag.start()
+        depth += -1 if tag[1] else 1
+        if depth == 0:
+            yield page[start:tag.end() + 1]
+
+
 def test_the_drawings_are_well_formed_xml(pages):
-    drawings = re.findall(r"<svg.*?</svg>", pages["weak_gate"], re.S)
-    assert len(drawings) > 10
-    for drawing in drawings:
-        ElementTree.fromstring(drawing)
+    found = [ElementTree.fromstring(drawing) for drawing in drawings(pages["weak_gate"])]
+    assert len(found) > 10
+
+
+def test_an_output_far_off_leaves_the_drawing_and_does_not_flatten_the_others():
+    """Scale up to 1.5 V (three times the limit of 0.5 V, in steps of 0.5 V), base 176 and top 12 as below."""
+    record = examples.sound_inverter()
+    loads = tuple(replace(r, volts=Quantity(3.0, 0.03, "V")) if r.point == "both" else r for r in record.pins[1].loads)
+    record = replace(record, pins=(record.pins[0], replace(record.pins[1], loads=loads), *record.pins[2:]))
+    scale = scales.scale_for(record, "sink")
+    assert scale.volts == (0.0, pytest.approx(1.5))
+    drawing = loadline.load_line(record, record.pins[1], scale)
+    edge = re.findall(r'd="M([\d.]+) ([\d.]+)l[^"]*" class="off-scale"', drawing)
+    assert [(float(x), float(y)) for x, y in edge] == [(pytest.approx(scale.x(0.0237), abs=0.06), 12.0)]
+    assert "both: 3.000 V ± 0.030 V at 23.7 mA ± 0.5 mA" in drawing
+    window = next(e for e in ElementTree.fromstring(drawing).iter("svg") if e.get("y") == "12")
+    assert [e.get("class") for e in window] == ["other"] * 5 + ["own"]       # lines are cut off at the edge, points are not
 
 
 def test_names_from_outside_are_text(pages):
@@ -90,7 +114,7 @@ def test_every_id_is_used_once_and_every_reference_has_its_id(pages):
 
 @pytest.mark.parametrize("name", examples.ALL)
 def test_drawings_say_in_words_what_they_show(pages, name):
-    for drawing in re.findall(r"<svg[^>]*>.*?</svg>", pages[name], re.S):
+    for drawing in drawings(pages[name]):
         head = drawing[:drawing.index(">") + 1]
         assert 'aria-hidden="true"' in head or ('role="img"' in head and drawing[len(head):].startswith("<title>"))
 
@@ -115,7 +139,7 @@ def test_each_outcome_has_its_own_shape():
 def test_a_point_is_drawn_where_it_was_measured():
     """By hand: scale 0..25 mA over 320 - 44 - 12 = 264, 0..1.5 V over 214 - 12 - 38 = 164 from the base at 176."""
     record = examples.weak_gate()
-    scale = loadline.scale_for(record, "sink")
+    scale = scales.scale_for(record, "sink")
     assert (scale.most_amperes, scale.volts) == (pytest.approx(0.025), (0.0, pytest.approx(1.5)))
     assert scale.x(0.0125) == pytest.approx(44 + 132) and scale.y(0.75) == pytest.approx(176 - 82)
     assert scale.x(-0.0125) == scale.x(0.0125)
@@ -123,7 +147,7 @@ def test_a_point_is_drawn_where_it_was_measured():
 
 def test_the_barred_field_ends_at_the_promised_corners():
     record = examples.sound_inverter()
-    scale = loadline.scale_for(record, "sink")
+    scale = scales.scale_for(record, "sink")
     drawing = ElementTree.fromstring(loadline.load_line(record, record.pins[1], scale))
     path = next(e.get("d") for e in drawing.iter() if e.get("class") == "barred")
     corners = re.findall(r"V([\d.]+)H([\d.]+)", path)
@@ -135,11 +159,11 @@ def test_the_barred_field_ends_at_the_promised_corners():
 @pytest.mark.parametrize("direction", ["sink", "source"])
 def test_everything_drawn_is_inside_the_drawing(name, direction):
     record = examples.ALL[name]()
-    scale = loadline.scale_for(record, direction)
+    scale = scales.scale_for(record, direction)
     for pin in record.pins:
         for circle in ElementTree.fromstring(loadline.load_line(record, pin, scale)).iter("circle"):
-            assert loadline.LEFT <= float(circle.get("cx")) <= loadline.WIDTH - loadline.RIGHT + 0.1
-            assert loadline.TOP <= float(circle.get("cy")) <= loadline.HEIGHT - loadline.BOTTOM
+            assert scales.LEFT <= float(circle.get("cx")) <= scales.WIDTH - scales.RIGHT + 0.1
+            assert scales.TOP <= float(circle.get("cy")) <= scales.HEIGHT - scales.BOTTOM
 
 
 def test_figures_that_are_not_numbers_do_not_break_the_page():
