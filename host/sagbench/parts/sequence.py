@@ -2,6 +2,7 @@
 
 A part without memory gets every combination each output can see, all outputs at
 the same time (`patterns`).  A part with memory gets what its file's `program` says.
+To either the room `vectors` adds what shows the faults still missed.
 What to expect always comes from `behaviour`.
 
 SPDX-License-Identifier: MIT
@@ -11,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import permutations, zip_longest
 
+from ..vectors.complete import completed
 from . import patterns, program
 from .behaviour import Machine, Network
 from .definition import Definition
@@ -68,9 +70,10 @@ def _expand(lines: Iterable[str], definition: Definition, driven: Levels) -> Ite
 def steps(definition: Definition, network: Network, pins: Sequence[str]) -> tuple[Step, ...]:
     """The sequence with pin numbers and expectations; `pins` are the names from pin 1 on."""
     number = {name: i for i, name in enumerate(pins, start=1)}
+    pinout = next(p for p in definition.pinouts if tuple(p.pins) == tuple(pins))
     machine = Machine(network)
     made = []
-    for change in levels(definition, network):
+    for change in completed(definition, pinout, levels(definition, network)):
         machine.set(change)
         made.append(Step({number[n]: v for n, v in change.items()},
                          {number[n]: e for n, e in sorted(machine.expects().items(), key=lambda x: number[x[0]])}))

@@ -38,7 +38,15 @@ class Toggle:
     pin: str
 
 
-Move = Later | Toggle
+@dataclass(frozen=True)
+class Put:
+    """A control pin to this level, if it is not there."""
+
+    pin: str
+    level: bool
+
+
+Move = Later | Toggle | Put
 
 
 class Rules:
@@ -54,6 +62,7 @@ class Rules:
         self.turners = self._reach(a.enable for n, a in self._assigns.items() if n in self.shared)
         self.control = tuple(n for n in part.pins if n in clocks | self.turners)
         self.data = tuple(n for n in part.pins if n not in self.control and n not in self.shared)
+        self.neutral = self._neutral(part)
         # For each pin that carries data: the edge-triggered bits it is data of, if pins move their
         # clock.  A clock that only a state bit moves (ripple) follows by itself.
         self._clocks: dict[str, list[Bit]] = {}
@@ -61,6 +70,20 @@ class Rules:
             if bit.edge and self._reach([register.clock]):
                 for pin in self._reach([register.next]):
                     self._clocks.setdefault(pin, []).append(bit)
+
+    def _neutral(self, part: Compiled) -> tuple[Put, ...]:
+        """Pins that can end a clear or a set by themselves, and the level that does."""
+        signals = [s for bit in part.bits for s in (bit.clear, bit.set) if s >= 0]
+        none = [0] * len(part.bits)
+
+        def ended(pin: str, level: bool) -> set[int]:
+            one = [int(name == pin and level) for name in part.pins]
+            zero = [int(name == pin and not level) for name in part.pins]
+            values = part.plain(one, zero, none, none, 1, [], [], [], [])
+            return {signal for signal in signals if values[2 * signal + 1]}
+
+        return tuple(Put(pin, level) for pin in self.control for level in (False, True)
+                     if ended(pin, level) and not ended(pin, not level))
 
     def _reach(self, exprs: Iterable[Expr | None]) -> set[str]:
         """Pins these expressions depend on, through wires but not through state bits."""
@@ -87,9 +110,11 @@ class Rules:
         return lanes
 
     def moves(self, rng: random.Random, *, most: int = 10) -> list[Move]:
-        """A short random run of moves."""
-        run: list[Move] = []
-        while not run or (len(run) < most and rng.random() < 0.5):
+        """A short random run of moves; every other one first ends what clears and sets."""
+        run: list[Move] = list(self.neutral) if rng.random() < 0.5 else []
+        most += len(run)
+        run += self._some(rng)
+        while len(run) < most and rng.random() < 0.5:
             run += self._some(rng)
         return run[:most + 2]
 

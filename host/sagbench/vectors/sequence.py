@@ -17,10 +17,11 @@ from sagbench.parts.model import Expect
 from sagbench.vectors.compile import Compiled
 from sagbench.vectors.coverage import Levels, checked, differs, simulate
 from sagbench.vectors.lanes import Lanes
-from sagbench.vectors.moves import Later, Move, Rules, Toggle, data_change
+from sagbench.vectors.moves import Later, Move, Put, Rules, Toggle, data_change
 from sagbench.vectors.pinfaults import PinFault
 
 BLOCKS = 32                              # candidate runs tried at once
+ATTEMPTS = 2                             # searches in vain, each from the end of the sequence, before it is given up
 PATIENCE = 24                            # rounds without a find before the search ends
 
 
@@ -46,11 +47,10 @@ class Search:
 
     def run(self, faults: Sequence[PinFault], patience: int = PATIENCE) -> list[Levels]:
         """Add steps for these faults; gives the whole sequence."""
-        missing = list(faults)
-        while missing:
+        missing, idle = list(faults), 0
+        while missing and idle < ATTEMPTS:
             left = self._chase(missing, patience)
-            if len(left) == len(missing):
-                break
+            idle = idle + 1 if len(left) == len(missing) else 0
             missing = left
         return self.steps
 
@@ -130,9 +130,10 @@ class Search:
     def _change(self, move: Move, run: _Run, lanes: Lanes, block: int) -> Levels:
         """What a move is at this moment; {} if it is not allowed."""
         sound = 1 << block * lanes.width
-        if isinstance(move, Toggle):
+        if isinstance(move, (Toggle, Put)):
             held = move.pin in self.rules.turners and any(run.now[n] is not None for n in self.rules.shared)
-            return {} if held else {move.pin: not run.now[move.pin]}
+            level = move.level if isinstance(move, Put) else not run.now[move.pin]
+            return {} if held or run.now[move.pin] is level else {move.pin: level}
         if move is Later.RELEASE:
             return {n: None for n in self.rules.shared if run.now[n] is not None}
         if move is Later.DATA:

@@ -1,0 +1,193 @@
+"""Every part of the library: what its logic test finds, how long it is, that its steps are in order.
+
+The targets are the project's own: all detectable pin faults, 99 % of the bridges that are not invisible, and a share of
+the time a sweep may take (quad gate 0.7 s, octal bus driver 1.5 s, 74181 4 s, counter 2 s at 104 us a conversion).
+
+SPDX-License-Identifier: MIT
+"""
+import json
+import subprocess
+import sys
+from functools import cache
+
+import pytest
+
+from sagbench.parts import catalogue, load_part, sequence
+from sagbench.parts.behaviour import Network
+from sagbench.parts.coverage import pin_faults, shown
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.lookup import LIBRARY, load_file
+from sagbench.parts.model import Role
+from sagbench.parts.reader import read
+from sagbench.vectors import complete
+from sagbench.vectors.compile import compile_part
+from sagbench.vectors.coverage import checked, simulate
+from sagbench.vectors.moves import Rules
+from sagbench.vectors.pinfaults import How, Kind, PinFault, universe
+from sagbench.vectors.proof import invisible, undetectable
+from sagbench.vectors.report import named, report_on
+from sagbench.vectors.sequence import extend
+
+FUNCTIONS = [entry.function for entry in catalogue()]
+# Seconds of logic test: half of what the whole sweep may take.
+BUDGET = {"00": 0.35, "02": 0.35, "08": 0.35, "32": 0.35, "86": 0.35, "125": 0.35, "240": 0.75, "244": 0.75, "245": 0.75,
+          "373": 0.75, "374": 0.75, "161": 1.0, "181": 2.0}
+OTHERS = 0.75
+
+
+@cache
+def definition(function):
+    return load_file(LIBRARY / f"{function}.toml")
+
+
+@cache
+def parts(function):
+    """A part for each pinout, with its report."""
+    made = definition(function)
+    found = []
+    for pinout in made.pinouts:
+        family = next(f for f in made.families if made.pinout(f) is pinout)
+        name = function if family == "4000B" else f"74{'' if family == PLAIN else family}{function}"
+        part = load_part(name)
+        found.append((part, pinout, report_on(part)))
+    return found
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_every_pin_fault_is_found_and_every_bridge_that_can_be(function):
+    for _, _, report in parts(function):
+        assert report.percent(Kind.STUCK, Kind.OPEN) == 100, report.lines()
+        assert report.percent(Kind.BRIDGE) == 100, report.lines()
+        assert report.percent(Kind.INSIDE) >= 85, report.lines()
+
+
+def test_coverage_over_the_whole_library():
+    counts = {kind: [0, 0] for kind in Kind}
+    for function in FUNCTIONS:
+        for _, _, report in parts(function):
+            for kind, (found, every) in report.coverage.counts().items():
+                counts[kind][0] += found
+                counts[kind][1] += every - sum(f.kind is kind for f in report.invisible)
+    for kind, (found, every) in counts.items():
+        print(f"{kind}: {found} of {every}, {100 * found / every:.2f} %")
+    assert counts[Kind.STUCK][0] == counts[Kind.STUCK][1] > 500
+    assert counts[Kind.BRIDGE][0] >= 0.99 * counts[Kind.BRIDGE][1] > 500
+    assert counts[Kind.INSIDE][0] >= 0.97 * counts[Kind.INSIDE][1] > 500
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_the_other_fault_simulator_agrees_that_every_input_fault_is_found(function):
+    """The part room's own check, another engine, on the complete sequence."""
+    network = Network(definition(function))
+    for part, pinout, _ in parts(function):
+        changes = [dict(step.set) for step in named(part, pinout)]
+        assert all(shown(network, changes, pin_faults(network)))
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_the_logic_test_keeps_to_its_time(function):
+    for part, _, report in parts(function):
+        print(f"{part.name}: {report.steps} steps, {report.checks} checks, {report.seconds:.2f} s")
+        assert 0 < report.seconds <= BUDGET.get(function, OTHERS)
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_what_is_added_does_not_depend_on_the_order_within_a_step(function):
+    network = Network(definition(function))
+    base = len(sequence.levels(definition(function), network))
+    for part, pinout, _ in parts(function):
+        changes = [dict(step.set) for step in named(part, pinout)]
+        assert [i for i in sequence.order_matters(network, changes) if i >= base] == []
+
+
+def test_the_kept_additions_are_what_a_search_finds_today():
+    done = subprocess.run([sys.executable, "-m", "sagbench.vectors.derive", "--check"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_additions_that_no_longer_fit_are_not_used(monkeypatch):
+    made = definition("04")
+    base = sequence.levels(made, Network(made))
+    kept = json.loads(complete.ADDITIONS.read_text())["04"]
+    assert complete.completed(made, made.pinouts[0], base) == [*base, *map(complete.unwritten, kept["steps"])]
+    monkeypatch.setattr(complete, "_additions", lambda: {"04": {**kept, "steps": ["1A=0"] * 50}})
+    assert len(complete.completed(made, made.pinouts[0], base[:3])) < 50
+    assert len(complete.completed(made, made.pinouts[0], base)) == len(base) + 50
+
+
+def test_a_step_survives_being_written():
+    step = {"A1": True, "B": False, "D": None}
+    assert complete.written(step) == "A1=1 B=0 D=z" and complete.unwritten("A1=1 B=0 D=z") == step
+
+
+@pytest.mark.parametrize("function", ["74", "109", "112", "161", "164", "174", "175", "245", "373", "374"])
+def test_a_part_that_says_nothing_of_what_to_apply_gets_a_test_by_search(function):
+    """What a user's own file without a `program` gets: from one step that sets the inputs, nearly everything is found."""
+    made = definition(function)
+    part = compile_part(made)
+    faults = universe(part, made.pinouts[0])
+    hopeless = undetectable(made, faults)
+    start = {n: None if part.roles[n] is Role.BIDIRECTIONAL else False for n in part.pins}
+    wanted = [f for f in faults if f not in hopeless and f.kind is not Kind.INSIDE]
+    steps = extend(made, part, wanted, [start])
+    found = simulate(part, wanted, checked(part, steps))
+    print(f"{function}: {len(steps)} steps, {100 * found.share():.1f} %")
+    assert found.share(Kind.STUCK, Kind.OPEN) == 1, list(map(str, found.missed()))
+    assert found.share(Kind.BRIDGE) >= 0.9, list(map(str, found.missed()))
+    assert [i for i in sequence.order_matters(Network(made), steps) if i] == []
+
+
+def test_data_never_moves_while_a_pulse_triggered_flip_flop_listens():
+    """J and K of a falling-edge flip-flop move only while the clock is low: a 7476's master is then closed."""
+    made = definition("112")
+    part = compile_part(made)
+    rules = Rules(made, part)
+    faults = [f for f in universe(part, made.pinouts[0]) if f.kind is not Kind.INSIDE]
+    now = {}
+    for step in extend(made, part, faults, [dict.fromkeys(part.pins, False)]):
+        for pin in set(step) & set(rules.data) if now else ():
+            assert now[f"{pin[0]}CLK"] is False and len(set(step) & set(rules.control)) == 0
+        now.update(step)
+
+
+def test_bidirectional_pins_are_let_go_before_the_direction_turns():
+    made = definition("245")
+    part = compile_part(made)
+    start = {n: None if part.roles[n] is Role.BIDIRECTIONAL else False for n in part.pins}
+    now = {}
+    for step in extend(made, part, universe(part, made.pinouts[0]), [start]):
+        if now and set(step) & {"DIR", "OE"}:
+            assert all(now[n] is None for n in part.pins if part.roles[n] is Role.BIDIRECTIONAL)
+        now.update(step)
+
+
+TWO_GATES = """
+function = "08"
+title = "two gates"
+[[pinout]]
+pins = ["A", "B", "C", "GND", "Y", "Z", "NC", "VCC"]
+[[block]]
+inputs = ["A", "B", "C"]
+outputs = ["Y", "Z"]
+logic = ["n = A & B", "Y = n | C", "Z = !n"]
+[family.74]
+"""
+
+
+def test_a_bridge_is_called_invisible_only_if_it_is():
+    made = read(TWO_GATES, "two")
+    equations = [assign.value for assign in made.assigns]
+    ands = [PinFault(Kind.BRIDGE, "A", "B", how) for how in How]
+    assert undetectable(made, ands) == (ands[2],)
+    assert not undetectable(made, [PinFault(Kind.BRIDGE, "B", "C", how) for how in How])
+    assert not invisible(equations, PinFault(Kind.STUCK, "A"))
+    missed = simulate(compile_part(made), ands, checked(compile_part(made), [
+        {"A": bool(k & 1), "B": bool(k & 2), "C": bool(k & 4)} for k in range(8)])).missed()
+    assert missed == (ands[2],)
+
+
+def test_a_report_names_what_is_missed_and_why():
+    lines = report_on(load_part("7400")).lines()
+    assert lines[0].startswith("logic test: 8 steps, 32 output checks")
+    assert any("28 of 28 found; 4 more can be shown by no test" in line for line in lines)
+    assert "1A bridged to 1B, low wins" in lines[-1] and "no test can show it" in lines[-1]
