@@ -258,3 +258,24 @@ def test_a_real_pseudo_terminal_with_nobody_behind_it() -> None:
     finally:
         os.close(master)
         os.close(slave)
+
+
+@pytest.mark.parametrize("call", range(1, 60, 3))
+@pytest.mark.parametrize("verb", ["read", "write"])
+def test_an_interrupt_anywhere_leaves_the_device_usable(call: int, verb: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C at any input or output of a pass: halt, then the next pass is as if nothing had been."""
+    fake = FakeDevice()
+    device, line = joined(fake)
+    original, calls = getattr(line, verb), 0
+
+    def interrupted(*data: bytes) -> bytes | None:
+        nonlocal calls
+        calls += 1
+        if calls == call:
+            raise KeyboardInterrupt
+        return original(*data)
+    monkeypatch.setattr(line, verb, interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        device.run_pass([steps.power_on(24, 0, 7, 900), *[steps.read(Source.K, 1)] * 1500])
+    assert device.halt().powered == 0 and not fake.powered
+    assert device.run_pass([steps.read(Source.K, 1)] * 100).readings == tuple(range(100))
