@@ -19,6 +19,7 @@ from sagbench.report.signs import CLASSES, sign, worded
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 BAR_WIDTH = 170.0
+REASONS_SHOWN = 8
 MISSES_SHOWN = 24                        # a dead chip misses hundreds; the JSON has them all
 KEPT_TOGETHER = 16                       # a table of so many rows is not broken over two sheets
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[mµkMn]?(?:V|A|Ω|s|ohm)\b)")
@@ -44,7 +45,7 @@ def _header(record: SweepRecord) -> Markup:
 
 def _verdict(record: SweepRecord) -> Markup:
     outcome = view.VERDICT_OUTCOME[record.verdict]
-    reasons = [el("li", _prose(finding.sentence)) for finding in record.reasons]
+    reasons = [el("li", _prose(sentence)) for sentence in view.reason_sentences(record, REASONS_SHOWN)]
     words = el(
         "div",
         el("h2", sign(outcome, 34), " ", view.HEADLINES[record.verdict]),
@@ -169,7 +170,7 @@ def _side(reading: LoadReading | None) -> tuple[Markup, Markup, Markup]:
 def _lists(record: SweepRecord) -> Markup:
     return join(*(_section(title, el("ul", *(el("li", line) for line in lines)))
                   for title, lines in (("Contacts that are not as they must be", view.bad_contacts(record)),
-                                       ("Not measured", record.not_measured), ("Notes", record.notes)) if lines))
+                                       ("Not measured", view.not_measured(record)), ("Notes", record.notes)) if lines))
 
 
 def _footer(record: SweepRecord) -> Markup:

@@ -26,6 +26,7 @@ STYLES = {
     Outcome.UNSURE: "magenta",
     Outcome.NOT_MEASURED: "dim",
 }
+REASONS_SHOWN = 8                        # eight outputs with the same trouble; the tables have them all
 MISSES_SHOWN = 12                        # a dead chip misses hundreds; the JSON has them all
 
 
@@ -58,7 +59,7 @@ class _Report:
         self._loads()
         self._others()
         self._listing("Contacts that are not as they must be", view.bad_contacts(self.record))
-        self._listing("Not measured", self.record.not_measured)
+        self._listing("Not measured", view.not_measured(self.record))
         self._listing("Notes", self.record.notes)
         foot = f"sagbench {self.record.sagbench}"
         timing = view.timing_text(self.record)
@@ -105,8 +106,8 @@ class _Report:
     def _reasons(self) -> None:
         reasons = Table.grid(padding=(0, 1))
         reasons.add_column(no_wrap=True)
-        for number, finding in enumerate(self.record.reasons, 1):
-            reasons.add_row(Text(f" {number}."), self._text(finding.sentence))
+        for number, sentence in enumerate(view.reason_sentences(self.record, REASONS_SHOWN), 1):
+            reasons.add_row(Text(f"{number:>2}." if number <= REASONS_SHOWN else ""), self._text(sentence))
         self.console.print(reasons)
 
     def _package(self) -> None:
@@ -122,7 +123,7 @@ class _Report:
             return
         self._title(title)
         if rows:
-            table = self._table("pin", "at", quantity, "limit", "margin", "resistance", "verdict",
+            table = self._table("pin", "at", quantity, "limit", "margin", "R out", "verdict",
                                 right=(1, 2, 3, 4, 5))
             for row in rows:
                 finding = row.finding

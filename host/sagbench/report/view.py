@@ -6,6 +6,7 @@ judged here.  A word always carries the meaning; colour and sign only repeat it.
 """
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -20,6 +21,8 @@ LEVELS = {"VOL": "low", "VOH": "high"}
 NO_SERIAL = 0xFFFFFFFF                   # what an EEPROM that was never written holds
 UNITS = {"VOL": "V", "VOH": "V", "ICC": "A"}
 NOTHING_MEASURED = "nothing was measured"
+
+_AT_PIN = re.compile(r"pin (\d+ \([^)]*\)): (.*)", re.DOTALL)
 
 HEADLINES = {
     Verdict.SOUND: "SOUND",
@@ -76,8 +79,9 @@ def level_rows(record: SweepRecord, quantity: str) -> list[LevelRow]:
 
 
 def unmeasured_levels(record: SweepRecord) -> str:
-    """A sentence that names the outputs without any level, so that a short table does not look like a clean one; or ""."""
-    bare = [pin for pin in outputs(record) if not any(is_rated(f) and f.value for f in pin.findings)]
+    """A sentence that names the outputs in no table of levels, so that a short one does not look like a clean one; or ""."""
+    told = {row.pin.pin for quantity in LEVELS for row in level_rows(record, quantity)}
+    bare = [pin for pin in outputs(record) if pin.pin not in told]
     names = ", ".join(f"{pin.pin} ({pin.name})" for pin in bare)
     return f"No levels were measured at {'pins' if len(bare) > 1 else 'pin'} {names}." if bare else ""
 
@@ -160,13 +164,36 @@ def logic_sentence(logic: LogicRecord) -> str:
 
 
 def miss_sentence(record: SweepRecord, miss: LogicMiss) -> str:
-    """One wrong answer in words."""
+    """One wrong answer in words; of a gate with a number (2Y) with its own inputs only (2A, 2B)."""
     wanted = {"L": "low", "H": "high", "Z": "off"}.get(miss.expected, miss.expected)
-    given = ", ".join(f"{pin_name(record, pin) or f'pin {pin}'} {'high' if level else 'low'}"
-                      for pin, level in sorted(miss.inputs.items()))
+    names = {pin: pin_name(record, pin) or f"pin {pin}" for pin in sorted(miss.inputs)}
+    gate = _gate(pin_name(record, miss.pin))
+    own = {pin: name for pin, name in names.items() if gate and _gate(name) == gate}
+    given = ", ".join(f"{name} {'high' if miss.inputs[pin] else 'low'}" for pin, name in (own or names).items())
     where = f" with {given}" if given else ""
     return (f"step {miss.step + 1}: pin {miss.pin} ({pin_name(record, miss.pin)}) must be {wanted}{where}, "
             f"but is at {figures.fixed(miss.volts, 2)} V")
+
+
+def _gate(name: str) -> str:
+    """The number in front of a pin's name: "2" of "2Y"."""
+    return name[:len(name) - len(name.lstrip("0123456789"))]
+
+
+def reason_sentences(record: SweepRecord, most: int) -> list[str]:
+    """The first reasons, and how many there are besides."""
+    rest = len(record.reasons) - most
+    return [f.sentence for f in record.reasons[:most]] + ([f"and {rest} more, see below"] if rest > 0 else [])
+
+
+def not_measured(record: SweepRecord) -> list[str]:
+    """What was not measured; the same thing at several pins in one line."""
+    groups: dict[str, list[str]] = {}
+    for sentence in record.not_measured:
+        match = _AT_PIN.fullmatch(sentence)
+        groups.setdefault(match[2] if match else sentence, []).extend([match[1]] if match else [])
+    return [f"pin{'s' if len(pins) > 1 else ''} {', '.join(pins)}: {what}" if pins else what
+            for what, pins in groups.items()]
 
 
 def miss_sentences(record: SweepRecord, logic: LogicRecord, most: int) -> list[str]:
@@ -190,7 +217,11 @@ def limit_text(finding: Finding, prefix: str) -> str:
 def current_text(finding: Finding) -> str:
     """The current a level holds for, without its sign: the table says whether it is sunk or sourced."""
     at = finding.at
-    return "" if at is None else figures.short(magnitude(at), "m" if at.unit == "A" else None)
+    if at is None:
+        return ""
+    # As data books have it: 0.4 mA, not 400 uA; but 50 uA, not 0.05 mA.
+    prefix = None if at.unit != "A" else "m" if abs(at.value) >= 0.95e-4 else "µ"
+    return figures.short(magnitude(at), prefix)
 
 
 def magnitude(quantity: Quantity) -> Quantity:

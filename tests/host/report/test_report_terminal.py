@@ -8,7 +8,7 @@ import pytest
 
 from host.report import examples
 from sagbench.record import Contact, Finding, LogicMiss, LogicRecord, Outcome, PinContact, Quantity, Verdict
-from sagbench.report.terminal import MISSES_SHOWN, print_record
+from sagbench.report.terminal import MISSES_SHOWN, REASONS_SHOWN, print_record
 
 
 def report(record, **options):
@@ -153,6 +153,39 @@ def test_a_logic_test_without_a_check_is_not_called_right():
 
 def test_a_miss_is_told_with_its_inputs():
     assert "step 4: pin 8 (3Y) must be low with 3A high, 3B high, but is at 0.93 V" in report(examples.weak_gate())
+
+
+def test_a_gate_is_told_with_its_own_inputs_and_any_other_output_with_all():
+    inputs = {1: True, 3: False, 5: True}                       # 1A, 2A, 3A
+
+    def told(record, pin):
+        logic = (LogicRecord("open", 1, 1, (LogicMiss(0, pin, "H", 0.1, "open", inputs),)),)
+        return report(replace(record, logic=logic))
+    record = examples.sound_inverter()
+    assert "pin 4 (2Y) must be high with 2A low, but" in told(record, 4)
+    pins = tuple(replace(p, name="Q") if p.pin == 4 else p for p in record.pins)
+    assert "pin 4 (Q) must be high with 1A high, 2A low, 3A high, but" in told(replace(record, pins=pins), 4)
+
+
+def test_many_reasons_are_counted_not_listed():
+    record = examples.weak_gate()
+    text = report(replace(record, reasons=record.reasons[:1] * 20))
+    assert f" {REASONS_SHOWN}. pin 8" in text and f" {REASONS_SHOWN + 1}. pin 8" not in text
+    assert f"and {20 - REASONS_SHOWN} more, see below" in text
+
+
+def test_the_same_gap_at_several_pins_is_one_line():
+    gaps = ("pin 2 (1Y): not loaded", "all else", "pin 4 (2Y): not loaded", "pin 6 (3Y): VOL")
+    text = report(replace(examples.sound_inverter(), not_measured=gaps))
+    assert text.split("Not measured\n------------\n")[1].split("\n\n")[0].splitlines() == [
+        "- pins 2 (1Y), 4 (2Y): not loaded", "- all else", "- pin 6 (3Y): VOL"]
+
+
+def test_the_longest_verdict_word_fits_its_line():
+    value, at = Quantity(5.094, 0.035, "V"), Quantity(-50.9e-6, 1e-6, "A")
+    finding = Finding("VOH", Outcome.ODD, "so so", 2, value, 5.074, "min", 0.02, at)
+    row = next(line for line in report(with_findings(finding)).splitlines() if line.startswith(" 2 1Y"))
+    assert squeezed(row) == " 2 1Y 50.9 µA 5.094 V ± 0.035 V ≥ 5.074 V +0.020 V 92.0 Ω out of character"
 
 
 def test_hundreds_of_misses_are_counted_not_listed():
