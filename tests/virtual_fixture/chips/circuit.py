@@ -34,9 +34,10 @@ class Circuit:
         self.lib, self.description = library, description
         self.part: type[Part] = description.behaviour
         self.names = self.part.pin_names()
-        self.specimen = families.Specimen(description.family, rng, description.parameters)
+        self.specimen = families.Specimen(description.family, rng, description.parameters,
+                                          description.spread)
         self.output_index: dict[int, int] = {}
-        self.base_a = 0.0        # what the base resistors draw with the inputs high
+        self.base_high_a = self.base_low_a = 0.0   # base resistors, inputs high, low
         turned = any(f["kind"] == "reversed" for f in description.faults)
         shift = sum(f["rows"] for f in self._faults("shifted"))
         self.positions = {pin: position(pin, len(self.names), turned, shift)
@@ -74,7 +75,7 @@ class Circuit:
                                  ("clamp_a", "clamp_ma", 1e-3), ("supply_v", "supply_v", 1),
                                  ("reverse_a", "reverse_ma", 1e-3)):
             self._set(f"rating.{name}", rating[key] * scale)
-        self._diode(self.gnd, self.vcc, s.value("sub_v"), 1.0, s.value("sub_ohm") / 4)
+        self._diode(self.gnd, self.vcc, s.value("sub_vcc_v"), 1.0, s.value("sub_ohm") / 4)
 
     def _set(self, name: str, value: float) -> None:
         if self.lib.chip_set(self.pointer, name.encode(), value) != 0:
@@ -104,8 +105,8 @@ class Circuit:
         if self.specimen.bipolar:
             self._base_resistors()
 
-    def _clamps(self, pin: int, node: int) -> None:
-        clamp = [self.value(pin, f"clamp_{x}") for x in ("v", "n", "ohm")]
+    def _clamps(self, pin: int, node: int, volts: str = "clamp_v") -> None:
+        clamp = [self.value(pin, name) for name in (volts, "clamp_n", "clamp_ohm")]
         self._diode(self.gnd, node, *clamp)
         if not self.specimen.bipolar:
             self._diode(node, self.vcc, *clamp)
@@ -146,7 +147,8 @@ class Circuit:
             nodes = (ctypes.c_int * len(seated))(*(node for _, _, node in seated))
             steer, vf = self.specimen.value("threshold_v"), self.value(pin, "in_vf")
             ohm = self.value(pin, "in_ohm") / self.load(group[0])
-            self.base_a += (5.0 - steer - vf) / ohm
+            self.base_high_a += (5.0 - steer - vf) / ohm
+            self.base_low_a += (5.0 - vf) / ohm
             self.lib.chip_add_base(self.pointer, len(seated), nodes, ohm, vf,
                                    self.value(pin, "in_n"), steer,
                                    self.value(pin, "in_reverse_beta"))
@@ -191,15 +193,17 @@ class Circuit:
             return out
         out = {f"sink_{k}": self.value(pin, f"sink_{k}") for k in SINK}
         out |= {f"up_{k}": self.value(pin, f"up_{k}") for k in PULL_UP}
-        out["sink_beta"] = self.value(pin, "beta")
+        beta = self.value(pin, "beta")
+        for f in self._faults("beta", "weak_pull_up"):
+            if f["pin"] == pin and f["kind"] == "beta":
+                beta = f["beta"]
+            elif f["pin"] == pin:
+                out["up_extra_ohm"] = f["ohms"]
+        out["sink_beta"] = 1 / (1 / beta + self.value(pin, "sink_beta_loss"))
+        out["sink_ohm"] += self.value(pin, "sink_base_ohm") / (1 + beta)
         out["sink_drive_a"] *= scale
         out["sink_ohm"] /= scale
         out["up_ohm"] /= max(scale / 1.5, 1.0)
-        for f in self._faults("beta", "weak_pull_up"):
-            if f["pin"] == pin and f["kind"] == "beta":
-                out["sink_beta"] = f["beta"]
-            elif f["pin"] == pin:
-                out["up_extra_ohm"] = f["ohms"]
         return out
 
     def _output_junctions(self, name: str, pin: int, node: int) -> None:
@@ -209,18 +213,33 @@ class Circuit:
             self._diode(self.gnd, node, self.value(pin, "sub_v"), 1.0, self.value(pin, "sub_ohm"))
             self._resistor(node, self.gnd, self.value(pin, "off_leak_ohm"))
         else:
-            self._clamps(pin, node)
+            self._clamps(pin, node, "out_clamp_v")
             self._resistor(node, self.gnd, self.value(pin, "leak_ohm"))
 
     def _supply_shares(self, outputs: int) -> dict[str, float]:
-        """Each output's part of the package current, without what the base resistors draw."""
+        """Each output's part of the package current, without what the base resistors draw.
+
+        The books give the current with the inputs that make the state: the base
+        resistors' part differs with them.  Unpowered, floating inputs count as high.
+        """
         number = families.split_name(self.description.part or "")
         assert number is not None
         low, high, off = self.specimen.supply_a(number[1])
+        unpowered, by_state = low, low != high
         if self.specimen.bipolar:
-            low, high, off = (max(x - self.base_a, 0.05 * x) for x in (low, high, off))
+            low = max(low - self.base_high_a, 0.05 * low)
+            off = max(off - self.base_high_a, 0.05 * off)
+            base = self.base_low_a if by_state and self._inverting() else self.base_high_a
+            high = max(high - base, 0.05 * high)
         return {"supply_low": low / outputs, "supply_high": high / outputs,
-                "supply_off": off / outputs, "supply_unpowered": high / outputs}
+                "supply_off": off / outputs, "supply_unpowered": unpowered / outputs}
+
+    def _inverting(self) -> bool:
+        """True if all outputs are high with all inputs low, so that ICCH is taken so."""
+        part = self.part(random.Random(0))
+        part.power_up()
+        part.now = part.before = dict.fromkeys(self.part.input_names(), 0)
+        return all(level == 1 for level in part.evaluate(part.now).values())
 
     # ------------------------------------------------------------------ faults
     def _element_faults(self) -> None:

@@ -47,6 +47,7 @@ class Description:
     parameters: dict[str, float] = field(default_factory=dict)
     pins: dict[int, dict[str, float]] = field(default_factory=dict)
     curves: list[Curve] = field(default_factory=list)
+    spread: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -114,7 +115,8 @@ class _Reader:
         self.mistakes.append(Mistake(self.name, line, column, found, expected))
 
     def read(self) -> Description:
-        known = {"part", "marking", "note", "fault", "parameters", "pin", "curve", "socket"}
+        known = {"part", "marking", "note", "fault", "parameters", "pin", "curve", "socket",
+                 "spread"}
         for key in self.data:
             if key not in known:
                 self.wrong((key,), repr(key), "one of " + ", ".join(sorted(known)))
@@ -126,10 +128,13 @@ class _Reader:
         curves = [c for c in self._list("curve", self._curve) if c is not None]
         parameters = self._parameters(("parameters",), self.data.get("parameters", {}), family)
         pins = self._pins(family)
+        spread = self.data.get("spread", 1.0)
+        if not isinstance(spread, int | float) or not 0 <= spread <= 1:
+            self.wrong(("spread",), repr(spread), "a number 0 (typical) .. 1 (full family spread)")
         if self.mistakes:
             raise ChipFileError(sorted(self.mistakes, key=lambda m: (m.line, m.column)))
         return Description(self.name, part, str(self.data.get("marking", part or "")), family,
-                           self.behaviour, faults, parameters, pins, curves)
+                           self.behaviour, faults, parameters, pins, curves, float(spread))
 
     def _part(self) -> tuple[str, str]:
         part = self.data.get("part")

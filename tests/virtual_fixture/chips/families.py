@@ -58,6 +58,7 @@ class Specimen:
     family: str
     rng: random.Random
     overrides: dict[str, float]
+    spread: float = 1.0          # 0: every parameter typical
 
     def __post_init__(self) -> None:
         self.table = typical(self.family)
@@ -74,9 +75,10 @@ class Specimen:
         entry = self.table[name]
         if not isinstance(entry, list):
             return float(entry)
-        typ, spread = (float(x) for x in entry)
+        typ, spread = float(entry[0]), float(entry[1])
         if name == "beta":
             return self._beta(typ, spread)
+        spread *= self.spread
         if name not in self._chip:
             self._chip[name] = self._spread(typ, spread * (1 - PIN_SHARE), name)
         return self._spread(self._chip[name], spread * PIN_SHARE, name)
@@ -87,12 +89,15 @@ class Specimen:
 
     def _beta(self, low: float, high: float) -> float:
         if "beta" not in self._chip:
-            self._chip["beta"] = self.rng.uniform(low / (1 - PIN_SHARE), high / (1 + PIN_SHARE))
-        return self._chip["beta"] * (1 + self.rng.uniform(-PIN_SHARE, PIN_SHARE))
+            middle = (low * high) ** 0.5
+            drawn = self.rng.uniform(low / (1 - PIN_SHARE), high / (1 + PIN_SHARE))
+            self._chip["beta"] = middle + self.spread * (drawn - middle)
+        return self._chip["beta"] * (1 + self.spread * self.rng.uniform(-PIN_SHARE, PIN_SHARE))
 
     def supply_a(self, number: str) -> tuple[float, float, float]:
         """Typical package current (low, high, off) in amperes, with this chip's spread."""
-        factor = 1 + self.rng.triangular(-1, 1, 0) * self.value("supply_spread")
+        factor = 1 + (self.rng.triangular(-1, 1, 0) * self.spread
+                      * self.value("supply_spread"))
         low, high, off = package_current(self.family, number)
         return low * factor, high * factor, off * factor
 

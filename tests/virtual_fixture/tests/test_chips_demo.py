@@ -64,7 +64,8 @@ def test_lost_gain_ls() -> None:
     """Limit at 8 mA is 0.5 V (data book, LS family): this one lets go at about 7 mA."""
     chip = load(DEMO / "tired_74ls00.toml", 2)
     assert chip.output_volts("3Y", "low", 4e-3) < 0.45
-    assert chip.loaded_volts("3Y", "low", 587, 5.0) > 0.6
+    assert chip.loaded_volts("3Y", "low", 560, 5.0) > 0.55
+    assert chip.loaded_volts("3Y", "low", 297, 5.0) > 2.0
     assert chip.loaded_volts("1Y", "low", 587, 5.0) < 0.5
 
 
