@@ -30,6 +30,7 @@ class Reading:
     name: str
     target: str
     number: int                          # among all readings
+    place: int                           # among the readings of that statement
 
     def __str__(self) -> str:
         return f"{self.name} as read by {self.target}"
@@ -150,7 +151,7 @@ class _Writer:
             self.assigned(name)
         variable = self.known[name]
         k = len(self.readings)
-        self.readings.append(Reading(name, target, k))
+        self.readings.append(Reading(name, target, k, sum(r.target == target for r in self.readings)))
         if not self.with_faults:
             return variable
         return self.signal(f"({variable} | f1[{k}]) & k0[{k}]", f"({self.low(variable)} | f0[{k}]) & k1[{k}]")

@@ -4,6 +4,9 @@ A bridge between two inputs is invisible if putting what the bridge makes of the
 equation changes none: two inputs of one AND gate that are pulled low together, for
 instance.  The equations are compared for all levels of what they read.
 
+A reading that is stuck inside an output's equation may matter only while a state bit's clear and set are
+both on: the data books leave the bit undefined then, so that nothing can be expected of it.
+
 SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
@@ -18,13 +21,20 @@ from sagbench.vectors.pinfaults import How, PinFault
 MOST = 16                                # names in an equation that are still tried in all combinations
 
 NO_DIFFERENCE = "no test can show it: the part does the same with and without it"
+UNDEFINED = "it shows only while clear and set act together, when the part itself is undefined"
 NOT_FOUND = "not shown by the search; whether a test exists is not known"
 
 
 def why_missed(definition: Definition, faults: Iterable[PinFault]) -> dict[PinFault, str]:
     """The reason for each missed fault."""
     equations = _equations(definition)
-    return {fault: NO_DIFFERENCE if invisible(equations, fault) else NOT_FOUND for fault in faults}
+    reasons = {}
+    for fault in faults:
+        if invisible(equations, fault):
+            reasons[fault] = NO_DIFFERENCE
+        else:
+            reasons[fault] = UNDEFINED if undefined_only(definition, fault) else NOT_FOUND
+    return reasons
 
 
 def undetectable(definition: Definition, faults: Iterable[PinFault]) -> tuple[PinFault, ...]:
@@ -73,6 +83,43 @@ def invisible(equations: Iterable[Expr], fault: PinFault) -> bool:
         if _value(expr, levels, every) != _value(expr, {**levels, fault.pin: mixed[0], fault.other: mixed[1]}, every):
             return False
     return True
+
+
+def undefined_only(definition: Definition, fault: PinFault) -> bool:
+    """True if it is proved that a stuck reading changes its output's value in undefined states only."""
+    assign = next((a for a in definition.assigns if fault.reading and a.target.text == fault.reading.target), None)
+    if not assign or not fault.reading or assign.target.text not in definition.roles:
+        return False
+    if fault.reading.place >= sum(1 for _ in names(assign.value)):
+        return False                     # in the enable
+    bits = [r for r in definition.registers if r.target.text in {name.text for name in names(assign.value)}]
+    forces = [expr for r in bits for expr in (r.clear, r.set) if expr is not None]
+    read = sorted({name.text for expr in (assign.value, *forces) for name in names(expr)})
+    if len(read) > MOST or not forces:
+        return False
+    levels = dict(zip(read, exhaustive_columns(len(read)), strict=True))
+    every = (1 << (1 << len(read))) - 1
+    defined = every                      # combinations that a part in a defined state can be in
+    for register in bits:
+        bit = levels[register.target.text]
+        clear = _value(register.clear, levels, every) if register.clear else 0
+        high = _value(register.set, levels, every) if register.set else 0
+        defined &= every & ~(clear & high) & ~(clear & bit) & ~(high & ~bit)
+    stuck, _ = _stuck(assign.value, fault.reading.place, bool(fault.value))
+    return not (_value(assign.value, levels, every) ^ _value(stuck, levels, every)) & defined
+
+
+def _stuck(expr: Expr, place: int, level: bool) -> tuple[Expr, int]:
+    """The expression with its reading number `place` made constant, and the number left to count down."""
+    if isinstance(expr, Name):
+        return (Const(level) if place == 0 else expr), place - 1
+    if isinstance(expr, Const):
+        return expr, place
+    args = []
+    for arg in expr.args:
+        made, place = _stuck(arg, place, level)
+        args.append(made)
+    return type(expr)(expr.sign, tuple(args)), place
 
 
 def _value(expr: Expr, levels: Mapping[str, int], every: int) -> int:
