@@ -45,7 +45,8 @@ def _header(record: SweepRecord) -> Markup:
 
 def _verdict(record: SweepRecord) -> Markup:
     outcome = view.VERDICT_OUTCOME[record.verdict]
-    reasons = [el("li", _prose(sentence)) for sentence in view.reason_sentences(record, REASONS_SHOWN)]
+    reasons = [el("li", _prose(sentence), class_="more" if i >= REASONS_SHOWN else None)
+               for i, sentence in enumerate(view.reason_sentences(record, REASONS_SHOWN))]
     words = el(
         "div",
         el("h2", sign(outcome, 34), " ", view.HEADLINES[record.verdict]),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import median_high
 
 from sagbench.record import Finding, LoadReading, PinRecord, SweepRecord
 from sagbench.report import view
@@ -15,7 +16,7 @@ from sagbench.report import view
 WIDTH, HEIGHT = 320.0, 214.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 12.0, 12.0, 38.0
 QUANTITY = {"sink": "VOL", "source": "VOH"}
-LEAST_TOP_V, ABOVE_LIMIT = 1.0, 3.0      # a low level is drawn up to so many times its limit, or so high at least
+LEAST_TOP_V, ABOVE_LIMIT = 0.9, 2.5      # a low level is drawn so high at least, and up to so many times its limit
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,7 @@ def scale_for(record: SweepRecord, direction: str) -> Scale | None:
         return None
     step_a = nice_step(max(currents), 6)
     if direction == "sink":
-        limits = [f.limit for f in rated if f.limit is not None]
-        top = max(min(max(levels) * 1.15, max([LEAST_TOP_V, *(ABOVE_LIMIT * limit for limit in limits)])), 0.6)
+        top = max(min(max(levels), _most_for_many(record, rated)) * 1.15, 0.6)
         low, step_v = 0.0, nice_step(top, 5)
     else:
         unloaded = [pin.high.value for pin in record.pins if pin.high and math.isfinite(pin.high.value)]
@@ -67,6 +67,12 @@ def scale_for(record: SweepRecord, direction: str) -> Scale | None:
         low = math.floor(low / step_v) * step_v
     high = math.ceil(round(top / step_v, 6)) * step_v
     return Scale(direction, math.ceil(round(max(currents) / step_a, 6)) * step_a, (low, high), (step_a, step_v))
+
+
+def _most_for_many(record: SweepRecord, rated: list[Finding]) -> float:
+    """A low level up to which the drawing reaches for certain: well beyond the limits, and what half of the outputs need."""
+    heaviest = [max(r.volts.value for r in found) for pin in record.pins if (found := readings_of(pin, "sink"))]
+    return max(LEAST_TOP_V, median_high(heaviest), *(ABOVE_LIMIT * f.limit for f in rated if f.limit is not None))
 
 
 def nice_step(span: float, most: int) -> float:
