@@ -73,26 +73,32 @@ def simulate(part: Compiled, faults: Sequence[PinFault], steps: Iterable[NamedSt
     steps = list(steps)
     first = _first_shown(Lanes(part, faults), steps)
     found: dict[PinFault, int | None] = {fault: first.get(lane) for lane, fault in enumerate(faults, 1)}
-    for fault, step in found.items():
-        if step is None and part.bits:
-            found[fault] = _from_any_state(part, fault, steps)
+    missed = [fault for fault, step in found.items() if step is None]
+    if part.bits and missed:
+        found |= _from_any_state(part, missed, steps)
     return Coverage(found)
 
 
-def _from_any_state(part: Compiled, fault: PinFault, steps: Sequence[NamedStep]) -> int | None:
-    """The step by which a fault has shown from every power-up state tried; None if one hides it.
+def _from_any_state(part: Compiled, faults: Sequence[PinFault], steps: Sequence[NamedStep]) -> dict[PinFault, int | None]:
+    """For each fault the step by which it has shown from every power-up state tried; None if one hides it.
 
-    A part that cannot be clocked, or a loop through a bridge, can keep an unknown level
+    A part that cannot be cleared or clocked, or a loop through a bridge, can keep an unknown level
     unknown for ever, while each of the states it can really be in shows the fault.
     """
     bits = len(part.bits)
-    tried = range(1 << bits) if bits <= 4 else [0, (1 << bits) - 1, *random.Random(bits).choices(range(1 << bits), k=14)]
-    lanes = Lanes(part, [fault] * len(tried))
+    tried = list(range(1 << bits)) if bits <= 4 else [
+        0, (1 << bits) - 1, *random.Random(bits).choices(range(1 << bits), k=14)]
+    lanes = Lanes(part, [fault for fault in faults for _ in tried])
     # The sound part (lane 0) begins in the first of the states; what the steps expect holds from any.
-    lanes.power_up({place: sum((state >> place & 1) << lane for lane, state in enumerate([tried[0], *tried]))
+    states = [tried[0], *(state for _ in faults for state in tried)]
+    lanes.power_up({place: sum((state >> place & 1) << lane for lane, state in enumerate(states))
                     for place in range(bits)})
     first = _first_shown(lanes, steps)
-    return max(first.values()) if len(first) == len(tried) else None
+    count, found = len(tried), {}
+    for place, fault in enumerate(faults):
+        shown = [first.get(1 + place * count + k) for k in range(count)]
+        found[fault] = None if None in shown else max(step for step in shown if step is not None)
+    return found
 
 
 def _first_shown(lanes: Lanes, steps: Iterable[NamedStep]) -> dict[int, int]:
@@ -112,6 +118,8 @@ def _first_shown(lanes: Lanes, steps: Iterable[NamedStep]) -> dict[int, int]:
             low = fresh & -fresh
             first[low.bit_length() - 1] = number
             fresh ^= low
+        if len(first) == len(lanes.faults):
+            break
     return first
 
 

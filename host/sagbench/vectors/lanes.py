@@ -114,10 +114,14 @@ class Lanes:
         pins, bits = len(self.part.pins), len(self.part.bits)
         return State(*([0] * n for n in (pins, pins, bits, bits, bits, bits, bits, bits)))
 
-    def power_up(self, states: Mapping[int, int]) -> None:
-        """Begin with known state bits instead of unknown ones: for each bit's place, the lanes in which it is high."""
+    def power_up(self, states: Mapping[int, int], unknown: int = 0) -> None:
+        """Begin with known state bits instead of unknown ones.
+
+        `states`: for each bit's place, the lanes in which it is high; `unknown`: lanes that begin unknown all the same.
+        """
+        known = self.every & ~unknown
         for place, ones in states.items():
-            self.state.bit1[place], self.state.bit0[place] = ones, self.every & ~ones
+            self.state.bit1[place], self.state.bit0[place] = ones & known, known & ~ones
         self.awake = False
 
     # ---------------------------------------------------------------- applying

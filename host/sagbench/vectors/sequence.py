@@ -22,6 +22,7 @@ from sagbench.vectors.pinfaults import PinFault
 
 BLOCKS = 32                              # candidate runs tried at once
 ATTEMPTS = 2                             # searches in vain, each from the end of the sequence, before it is given up
+ROUNDS = 2                               # whole searches, the second for what the first only seemed to find
 PATIENCE = 24                            # rounds without a find before the search ends
 
 
@@ -57,6 +58,10 @@ class Search:
     def _chase(self, missing: list[PinFault], patience: int) -> list[PinFault]:
         """Rounds with one set of lanes until half of the faults are found or patience ends; what is left."""
         lanes = Lanes(self.part, missing, BLOCKS)
+        # Faulty copies begin in some state, the same in each block: one that is never cleared would else stay
+        # unknown.  What a find is worth is seen by `simulate`, which tries many states.
+        lanes.power_up({bit: self.rng.getrandbits(lanes.width) * lanes.ones for bit in range(len(self.part.bits))},
+                       unknown=lanes.ones)
         now: dict[str, bool | None] = {}
         for step in self.steps:
             lanes.set(step)
@@ -151,8 +156,14 @@ class Search:
 def extend(definition: Definition, part: Compiled, faults: Sequence[PinFault], base: Sequence[Levels],
            seed: int = 1) -> list[Levels]:
     """`base`, and what must be added to it so that as many as possible of `faults` are found."""
-    missed = simulate(part, faults, checked(part, base)).missed()
-    whole = Search(definition, part, base, seed).run(missed)
-    shown = simulate(part, missed, checked(part, whole)).found.values()
-    useful = max((step + 1 for step in shown if step is not None), default=0)
-    return whole[:max(useful, len(base))]
+    whole = [dict(step) for step in base]
+    missed = simulate(part, faults, checked(part, whole)).missed()
+    for again in range(ROUNDS):
+        if not missed:
+            break
+        longer = Search(definition, part, whole, seed + again).run(missed)
+        found = simulate(part, missed, checked(part, longer)).found
+        useful = max((step + 1 for step in found.values() if step is not None), default=0)
+        whole = longer[:max(useful, len(whole))]
+        missed = tuple(fault for fault, step in found.items() if step is None)
+    return whole
