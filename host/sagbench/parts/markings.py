@@ -61,13 +61,17 @@ def _package(suffix: str) -> str:
 
 
 def nearest_names(text: str, read_as: Iterable[Marking], functions: Iterable[str]) -> tuple[str, ...]:
-    """Up to four names of functions that are in the library and look like what was typed."""
+    """Up to four names of functions that are in the library and look like what was typed, the likest first."""
     plain = re.sub(r"[\s\-_]+", "", text.upper())
     families = sorted({m.family for m in read_as if m.family != "4000B"}) or ["", "LS"]
-    names = [f for f in functions if len(f) > 3] + [f"74{family}{f}" for f in functions if len(f) <= 3
-                                                    for family in families]
-    wanted = [f"{m.grade or ''}{'' if m.family == '4000B' else m.family}{m.function}" for m in read_as] or [plain]
-    near: list[str] = []
-    for name in wanted:
-        near += [n for n in difflib.get_close_matches(name, names, n=4, cutoff=0.5) if n not in near]
-    return tuple(near[:4])
+    offered = [(f, f) for f in functions if len(f) > 3] + [(f"74{family}{f}", f) for f in functions if len(f) <= 3
+                                                           for family in families]
+    wanted = [(f"{'' if m.family == '4000B' else f'74{m.family}'}{m.function}", m.function) for m in read_as]
+    ranked = []
+    for word, number in wanted or [(plain, "")]:
+        for name, function in offered:
+            likeness = difflib.SequenceMatcher(None, word, name).ratio()
+            if likeness >= 0.5:
+                distance = abs(int(function) - int(number)) if number else 0
+                ranked.append((-likeness, distance, name))
+    return tuple(dict.fromkeys(name for _, _, name in sorted(ranked)))[:4]

@@ -84,10 +84,11 @@ class _Scanner:
         self.space()
         self.at += 2 if double else 1
         path = self.resolve(dotted[:-1]) + dotted[-1:]
+        for end in range(1, len(path) + 1):            # tables that are only named on the way
+            self.places.keys.setdefault(path[:end], place)
         if double:
             index = self.counts.get(path, 0)
             self.counts[path] = index + 1
-            self.places.keys.setdefault(path, place)
             path += (index,)
         self.places.keys[path] = place
         return path

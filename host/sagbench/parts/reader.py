@@ -72,8 +72,10 @@ def read(text: str, file: str, origin: str = "library") -> Definition:
             return definition
     if wrong:
         raise PartFileError(tuple(wrong))
-    ordered = sorted({(places.value(m.path), m.sentence(file, places)) for m in mistakes})
-    raise PartFileError(tuple(sentence for _, sentence in ordered))
+    told: dict[tuple[str | int | None, ...], tuple[tuple[int, int], str]] = {}
+    for m in mistakes:                                 # one a place: copies of a block repeat a mistake
+        told.setdefault((*m.path, m.column, m.found if m.is_gap else None), m.told(file, places))
+    raise PartFileError(tuple(sentence for _, sentence in sorted(told.values())))
 
 
 class _Builder:
@@ -165,6 +167,8 @@ class _Builder:
                                nearest(name.text, known) or "list it under inputs",
                                column=_unfilled(self._text(path), each, name.column))
         for index, entry in enumerate(self._tables("block")):
+            if any(m.path[:3] == ("block", index, "logic") for m in self.mistakes):
+                continue                          # it may be the statement that could not be read
             for key in _ROLE_KEYS:
                 for i, name in enumerate(entry.get(key, ())):
                     each = str(entry.get("each", [""])[0])
@@ -231,14 +235,17 @@ class _Builder:
         """Every signal stands in every pinout, every name of a pinout is known."""
         for index, pinout in enumerate(made.pinouts):
             plain = pinout.supply | pinout.ground | pinout.analog | {_UNUSED}
+            missing = [name for name in made.roles if name not in pinout.pins]
+            strange = 0
             for i, name in enumerate(pinout.pins):
+                strange += name in pinout.pins[:i] and name not in plain
                 if name not in plain and name not in made.roles:
+                    strange += 1
                     self.wrong(("pinout", index, "pins", i), f'"{name}"', "a pin that a block lists",
-                               nearest(name, made.roles) or "list it under inputs or outputs, or write NC")
-            for name in made.roles:
-                if name not in pinout.pins:
-                    self.wrong(("pinout", index, "pins"), f"no {name}", "every input and output of the blocks",
-                               nearest(name, pinout.pins))
+                               f'did you mean "{missing[0]}"?' if len(missing) == 1 else nearest(name, missing) or
+                               "list it under inputs or outputs, or write NC")
+            for name in missing if len(missing) > strange else ():     # else each is one of the strange ones, misspelt
+                self.wrong(("pinout", index, "pins"), f"no {name}", "every input and output of the blocks")
             for kind, names in (("supply", pinout.supply), ("ground", pinout.ground)):
                 if not names & set(pinout.pins):
                     self.wrong(("pinout", index, "pins"), f"no {kind} pin", f"a {kind} pin",

@@ -34,13 +34,13 @@ class Mistake:
     column: int | None = None
     is_gap: bool = False                 # something is missing (not wrong)
 
-    def sentence(self, file: str, places: Places) -> str:
-        """`file:line:column: found ..., expected ...; advice`."""
+    def told(self, file: str, places: Places) -> tuple[tuple[int, int], str]:
+        """Line and column, and `file:line:column: found ..., expected ...; advice`."""
         line, column = places.key(self.path) if self.at_key else places.value(self.path)
         if self.column is not None:
             column += 1 + self.column    # behind the opening quote
         text = f"{file}:{line}:{column}: found {self.found}, expected {self.expected}"
-        return f"{text}; {self.advice}" if self.advice else text
+        return (line, column), f"{text}; {self.advice}" if self.advice else text
 
 
 def nearest(word: str, words: Iterable[str]) -> str:
@@ -82,7 +82,8 @@ def _check(data: Any, schema: Schema, root: Schema, path: Path) -> Iterator[Mist
         if all(tries):
             deep = [t for t in tries if t[0].path != path]
             yield from deep[0] if deep else [
-                Mistake(path, show(data), " or ".join(dict.fromkeys(t[0].expected for t in tries)))]
+                Mistake(path, show(data), schema.get("description") or
+                        " or ".join(dict.fromkeys(t[0].expected for t in tries)))]
     if isinstance(data, dict):
         yield from _check_table(data, schema, root, path)
     elif isinstance(data, list):

@@ -1,0 +1,204 @@
+"""What a part file with mistakes is answered.
+
+Referee for the shape of files: the general-purpose `jsonschema` library with the same schema; for TOML: `tomllib`.
+
+SPDX-License-Identifier: MIT
+"""
+import copy
+import json
+import random
+import tomllib
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from sagbench.errors import PartFileError
+from sagbench.parts import load_file, load_part
+from sagbench.parts.lookup import LIBRARY
+from sagbench.parts.positions import find
+from sagbench.parts.ratings import ORDER
+from sagbench.parts.reader import read, schema
+from sagbench.parts.shape import check
+
+ROOM = LIBRARY.parent
+FILES = sorted(LIBRARY.glob("*.toml"))
+
+FIVE = '''\
+function = "05"
+title = "hex inverter, open collector"
+
+[[pinout]]
+pins = ["1A", "1Y", "2A", "2Y", "3A", "3Y", "GND", "4Y", "4A", "5Y", "5A", "6Z", "6A", "VCC"]
+
+[[block]]
+each = ["1", "2", "3", "4", "5", "6"]
+inputs = ["{}A"]
+open_colector = ["{}Y"]
+outputs = ["{}Y"]
+logic = ["{}Y = !{}A &"]
+
+[family.LX]
+icc_ma = { high = 2.4 }
+
+[family.LS]
+icc_ma = { high = 2.4, low = "6.6" }
+'''
+
+
+def mistakes(text: str) -> list[str]:
+    with pytest.raises(PartFileError) as caught:
+        read(text, "05.toml")
+    return list(caught.value.mistakes)
+
+
+def test_five_mistakes_are_all_told_with_their_places() -> None:
+    told = mistakes(FIVE)
+    starts = [line.split(" ")[0] for line in told]
+    assert starts == ["05.toml:5:76:", "05.toml:10:1:", "05.toml:12:23:", "05.toml:14:1:", "05.toml:18:30:"], told
+    assert '"6Z"' in told[0] and 'did you mean "6Y"?' in told[0]
+    assert 'did you mean "open_collector"?' in told[1]
+    assert "the end of the statement" in told[2]
+    assert '"LX"' in told[3]
+    assert '"6.6"' in told[4] and "[typical, maximum]" in told[4]
+    for line in told:
+        assert "found " in line and ", expected " in line
+
+
+def test_mistakes_of_syntax_are_all_told() -> None:
+    told = mistakes('function = 05\ntitle = hex inverter\n[[pinout]\npins = ["1A"]\n')
+    assert [line.split(": ")[0].rsplit(":", 1)[0] for line in told[:3]] == ["05.toml:1", "05.toml:2", "05.toml:3"]
+
+
+GOOD = (LIBRARY / "74.toml").read_text()
+
+
+@pytest.mark.parametrize(("old", "new", "place", "part"), [
+    ('"1CLR", "1D"', '"1D", "1D"', "7:15", "a second time"),
+    ('"1CLR", "1D"', '"1CLR", "NC", "1D"', "7:8", "an even number"),
+    ('"{}D", "{}CLK", "{}PRE"', '"{}D", "{}CLK"', "", "'1PRE'"),
+    ("{}q | !{}PRE", "{}q | !{}PRF", "16:17", 'did you mean "1PRE"?'),
+    ("{}Q = {}q | !{}PRE", "{}Q = {}Q | !{}PRE", "16", "a loop"),
+    ("outputs = [", "tri_state = [", "", "no `when`"),
+    ('"{}CLR=1",', '"{}CLRR=1",', "21:4", 'did you mean "1CLR"?'),
+    ('"{}CLR=1",', '"{}Q=1",', "21:4", "an output"),
+    ('"{}CLR=1",', '"{}CLR=2",', "21:4", "levels are 0, 1 and z"),
+    ('"*CLK" = -3.2', '"*CLKK" = -3.2', "", "the name of a pin"),
+    ("{}QN = !{}q", "{}Q = !{}q", "", "a second statement"),
+    ("{}Q = {}q", "{}D = {}q", "", "an input"),
+])
+def test_single_mistakes(old: str, new: str, place: str, part: str) -> None:
+    assert old in GOOD
+    told = mistakes(GOOD.replace(old, new, 1))
+    hits = [line for line in told if part in line]
+    assert hits, told
+    assert any(line.startswith(f"05.toml:{place}") for line in hits), told
+
+
+def test_file_that_cannot_be_read(tmp_path: Path) -> None:
+    with pytest.raises(PartFileError, match="cannot be read"):
+        load_file(tmp_path / "none.toml")
+    odd = tmp_path / "05.toml"
+    odd.write_bytes(b'function = "05"\ntitle = "\xff"\n')
+    with pytest.raises(PartFileError, match=r"05.toml:2:1: found bytes that are not UTF-8"):
+        load_file(odd)
+
+
+def test_users_file_takes_the_place_of_the_librarys(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text((LIBRARY / "04.toml").read_text().replace("hex inverter", "my inverter"))
+    part = load_part("74LS04", user_dirs=[tmp_path])
+    assert part.title == "my inverter"
+    assert part.origin == str(tmp_path / "mine.toml")
+    assert any("mine.toml" in note and "in place of" in note for note in part.notes)
+    assert load_part("74LS04").title == "hex inverter" and load_part("74LS04").origin == "library"
+
+
+def test_mistake_in_another_file_of_the_user_does_not_matter(tmp_path: Path) -> None:
+    (tmp_path / "05.toml").write_text(FIVE)
+    assert load_part("74LS04", user_dirs=[tmp_path]).name == "74LS04"
+    with pytest.raises(PartFileError):
+        load_part("74LS05", user_dirs=[tmp_path])
+
+
+def test_example_of_the_language_page_is_a_part(tmp_path: Path) -> None:
+    page = (ROOM / "LANGUAGE.md").read_text()
+    example = page.split("```toml\n")[1].split("```")[0]
+    (tmp_path / "126.toml").write_text(example)
+    part = load_part("74LS126", user_dirs=[tmp_path])
+    assert part.name == "74LS126A" and part.pin_count == 14
+    assert {e.value for step in part.sequence for e in step.expect.values()} == {"L", "H", "Z"}
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+def test_library_file_fits_the_schema_by_an_outside_checker(path: Path) -> None:
+    jsonschema.Draft202012Validator.check_schema(schema())
+    jsonschema.validate(tomllib.loads(path.read_text()), schema())
+    assert load_file(path).function == path.stem
+
+
+def test_family_tables_fit_their_schema() -> None:
+    for name in ORDER:
+        data = tomllib.loads((ROOM / "families" / f"{name}.toml").read_text())
+        jsonschema.validate(data, schema("family"))
+        assert check(data, schema("family")) == []
+        assert data["family"] == name
+
+
+def _broken(data: object, source: random.Random) -> object:
+    """The data with one value somewhere replaced, removed or added."""
+    data = copy.deepcopy(data)
+    node, trail = data, []
+    while isinstance(node, (dict, list)) and node and (source.random() < 0.8 or not trail):
+        key = source.choice(list(node) if isinstance(node, dict) else range(len(node)))
+        trail.append((node, key))
+        node = node[key]
+    holder, key = trail[-1]
+    action = source.randrange(3)
+    if action == 0:
+        holder[key] = source.choice([7, -3.5, "odd", [], {}, True, ["a", 2], {"max": 1}])
+    elif action == 1:
+        del holder[key]
+    elif isinstance(holder, dict):
+        holder["extra"] = 1
+    else:
+        holder.append(None if not holder else {"odd": 1})
+    return data
+
+
+def test_agrees_with_an_outside_checker_on_broken_files() -> None:
+    """600 files with one thing broken: ours and jsonschema must both refuse or both accept."""
+    source = random.Random(91)
+    outside = jsonschema.Draft202012Validator(schema())
+    refused = 0
+    for _ in range(600):
+        data = _broken(tomllib.loads(source.choice(FILES).read_text()), source)
+        ours = check(data, schema())
+        assert bool(ours) == (not outside.is_valid(data)), json.dumps(data, default=str)
+        refused += bool(ours)
+    assert 100 < refused < 600
+
+
+@pytest.mark.parametrize("path", FILES + sorted((ROOM / "families").glob("*.toml")), ids=lambda p: p.stem)
+def test_places_are_those_of_the_text(path: Path) -> None:
+    """Every string, number and key is found where the text has it."""
+    text = path.read_text()
+    lines = text.split("\n")
+    places = find(text)
+
+    def walk(node: object, trail: tuple) -> int:
+        if isinstance(node, dict):
+            return sum(key_at(key, (*trail, key)) + walk(inner, (*trail, key)) for key, inner in node.items())
+        if isinstance(node, list):
+            return sum(walk(inner, (*trail, i)) for i, inner in enumerate(node))
+        line, column = places.value(trail)
+        rest = lines[line - 1][column - 1:]
+        assert rest.startswith(f'"{node}"') if isinstance(node, str) else float(rest.split(",")[0].strip(" }]")) == node
+        return 1
+
+    def key_at(key: str, trail: tuple) -> int:
+        line, column = places.key(trail)
+        rest = lines[line - 1][column - 1:]
+        assert rest.startswith((key, f'"{key}"', "[")), (trail, rest)
+        return 1
+
+    assert walk(tomllib.loads(text), ()) > 10
