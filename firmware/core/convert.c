@@ -45,7 +45,7 @@ bool convert_reference(uint8_t reference)
         return false;
     }
     if (convert.stage == WAITING) {
-        if (!hal_passed(hal_micros(), convert.since, WIRING_AREF_SETTLE_MS * 1000UL))
+        if (!hal_passed(hal_ticks(), convert.since, HAL_TICKS(WIRING_AREF_SETTLE_MS * 1000UL)))
             return false;
         convert.stage = DISCARDING;
         throw_away_one();
@@ -53,7 +53,7 @@ bool convert_reference(uint8_t reference)
     }
     if (!hal_adc_poll(&sum))
         return false;
-    convert.since = hal_micros();
+    convert.since = hal_ticks();
     convert.stage = convert.stage == SWITCHING ? WAITING : SETTLED;
     return convert.stage == SETTLED && reference == convert.reference;
 }
@@ -61,6 +61,11 @@ bool convert_reference(uint8_t reference)
 uint8_t convert_reference_now(void)
 {
     return convert.reference;
+}
+
+bool convert_settled(void)
+{
+    return convert.stage == SETTLED || convert_reference(convert.reference);
 }
 
 void convert_series(uint8_t source, uint8_t repeats)

@@ -16,6 +16,9 @@ void convert_start(void);
 bool convert_reference(uint8_t reference);
 uint8_t convert_reference_now(void);
 
+/* The reference it has is settled, after a start or a stop too: call until true. */
+bool convert_settled(void);
+
 /* Give a series, when there is room for one. */
 void convert_series(uint8_t source, uint8_t repeats);
 

@@ -12,7 +12,8 @@
 #define READINGS_MAX ((FRAME_PAYLOAD_MAX - MSG_READINGS_FIXED) / 2)
 #define FLUSH_US 10000UL      /* readings do not wait longer for company */
 #define UNDER_WAY 4           /* series under way at most (HAL: two and two results); power of two */
-#define PHASES_A_TURN 2
+#define PHASES_A_TURN 4
+#define SHORT_WAIT_US 20
 
 _Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start while frames are under way");
 
@@ -109,7 +110,7 @@ void step_reading(uint16_t sum, uint8_t conversions)
     if (pass.pending == 0) {
         struct msg_readings head = {pass.id, pass.readings};
         msg_readings_pack(payload, &head);
-        pass.pending_since = hal_micros();
+        pass.pending_since = hal_ticks();
     }
     wire_put_u16(payload + MSG_READINGS_FIXED + 2 * pass.pending, sum);
     pass.pending++;
@@ -154,7 +155,7 @@ static void finish(uint8_t status)
 {
     flush();
     if (pass.started)
-        pass.elapsed = hal_micros() - pass.started_at;
+        pass.elapsed = (hal_ticks() - pass.started_at) / HAL_TICKS(1);
     pass.status = status;
     pass.finishing = true;
     pass.active = pass.waiting = false;
@@ -185,8 +186,12 @@ void executor_abort(uint8_t status, const struct msg_event *why)
 
 void step_wait(uint16_t us)
 {
+    if (us <= SHORT_WAIT_US) {    /* less than a turn of the main loop */
+        hal_wait_us((uint8_t)us);
+        return;
+    }
     pass.waiting = true;
-    pass.wait_from = hal_micros();
+    pass.wait_from = hal_ticks();
     pass.wait_us = us;
 }
 
@@ -250,7 +255,7 @@ static bool next_step(void)
         pass.offset = 0;
         return false;
     }
-    if (!power_settled() || link_space() < SPACE_FOR_STEP)
+    if (!power_settled() || link_space() < SPACE_FOR_STEP || !convert_settled())
         return false;
     const uint8_t *step = message.payload + pass.offset;
     struct step_run *run = &pass.run;
@@ -261,7 +266,7 @@ static bool next_step(void)
         return false;
     if (!pass.started) {
         pass.started = true;
-        pass.started_at = hal_micros();
+        pass.started_at = hal_ticks();
     }
     if (!good) {
         bad_step();
@@ -299,7 +304,7 @@ static bool one_phase(uint32_t now)
     if (!pass.active && !next_step())
         return false;
     if (pass.waiting) {
-        if (!hal_passed(now, pass.wait_from, pass.wait_us))
+        if (!hal_passed(now, pass.wait_from, HAL_TICKS(pass.wait_us)))
             return false;
         pass.waiting = false;
     }
@@ -324,7 +329,7 @@ void executor_turn(uint32_t now)
     }
     for (uint8_t i = 0; i < PHASES_A_TURN && one_phase(now); i++)
         ;
-    if (pass.pending && hal_passed(now, pass.pending_since, FLUSH_US) && link_space() > SPACE_FOR_STEP)
+    if (pass.pending && hal_passed(now, pass.pending_since, HAL_TICKS(FLUSH_US)) && link_space() > SPACE_FOR_STEP)
         flush();
 }
 

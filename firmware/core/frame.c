@@ -1,12 +1,20 @@
 /* SPDX-License-Identifier: MIT */
 #include "core/frame.h"
 
+/* Polynomial 1021, eight bits at once without a table, in bytes: the high byte of
+ * crc << 8 ^ x << 12 ^ x << 5 ^ x, and its low byte. */
+static inline uint16_t crc_step(uint16_t crc, uint8_t byte)
+{
+    uint8_t x = (uint8_t)((uint8_t)(crc >> 8) ^ byte);
+    x = (uint8_t)(x ^ (x >> 4));
+    uint8_t high = (uint8_t)((uint8_t)crc ^ (uint8_t)(x << 4) ^ (x >> 3));
+    uint8_t low = (uint8_t)((uint8_t)(x << 5) ^ x);
+    return (uint16_t)((uint16_t)high << 8 | low);
+}
+
 uint16_t frame_crc(uint16_t crc, uint8_t byte)
 {
-    /* Polynomial 1021, eight bits at once without a table. */
-    uint8_t x = (uint8_t)((crc >> 8) ^ byte);
-    x = (uint8_t)(x ^ (x >> 4));
-    return (uint16_t)((crc << 8) ^ ((uint16_t)x << 12) ^ ((uint16_t)x << 5) ^ x);
+    return crc_step(crc, byte);
 }
 
 void frame_reader_start(struct frame_reader *reader, uint8_t *raw)
@@ -20,14 +28,16 @@ void frame_reader_start(struct frame_reader *reader, uint8_t *raw)
     reader->crc = FRAME_CRC_INIT;
 }
 
-static void append(struct frame_reader *reader, uint8_t byte)
+static inline void append(struct frame_reader *reader, uint8_t byte)
 {
-    if (reader->length >= FRAME_RAW_MAX) {
+    uint8_t length = reader->length;
+    if (length >= FRAME_RAW_MAX) {
         reader->spoilt = true;
         return;
     }
-    reader->raw[reader->length++] = byte;
-    reader->crc = frame_crc(reader->crc, byte);
+    reader->raw[length] = byte;
+    reader->length = (uint8_t)(length + 1);
+    reader->crc = crc_step(reader->crc, byte);
 }
 
 static enum frame_news finish(const struct frame_reader *reader)
@@ -72,42 +82,39 @@ void frame_begin(struct frame_writer *writer, const uint8_t header[FRAME_HEADER_
     writer->crc = FRAME_CRC_INIT;
 }
 
-/* The raw byte number `at`; the CRC counts as data of the frame but not of itself. */
-static uint8_t raw_byte(struct frame_writer *writer, uint8_t at)
-{
-    uint8_t crc_at = (uint8_t)(FRAME_HEADER_SIZE + writer->payload_length);
-    uint8_t byte;
-    if (at == crc_at)
-        return (uint8_t)(writer->crc >> 8);
-    if (at > crc_at)
-        return (uint8_t)writer->crc;
-    byte = at < FRAME_HEADER_SIZE ? writer->header[at] : writer->payload[at - FRAME_HEADER_SIZE];
-    writer->crc = frame_crc(writer->crc, byte);
-    return byte;
-}
-
 bool frame_build(struct frame_writer *writer, uint8_t budget)
 {
-    uint8_t whole = (uint8_t)(FRAME_HEADER_SIZE + writer->payload_length + FRAME_CRC_SIZE);
-    if (writer->built > whole)
+    const uint8_t crc_at = (uint8_t)(FRAME_HEADER_SIZE + writer->payload_length);
+    const uint8_t whole = (uint8_t)(crc_at + FRAME_CRC_SIZE);
+    uint8_t built = writer->built, filled = writer->filled;
+    uint16_t crc = writer->crc;
+    if (built > whole)
         return true;
-    for (; budget && writer->built < whole; budget--) {
-        uint8_t byte = raw_byte(writer, writer->built++);
-        if (byte == 0) {
-            writer->wire[writer->code_at] = (uint8_t)(writer->filled - writer->code_at);
-            writer->code_at = writer->filled;
+    for (; budget && built < whole; budget--, built++, filled++) {
+        uint8_t byte;
+        if (built < crc_at) {
+            byte = built < FRAME_HEADER_SIZE ? writer->header[built] : writer->payload[built - FRAME_HEADER_SIZE];
+            crc = crc_step(crc, byte);
         } else {
-            writer->wire[writer->filled] = byte;
+            byte = (uint8_t)(built == crc_at ? crc >> 8 : crc);
         }
-        writer->filled++;
+        if (byte) {
+            writer->wire[filled] = byte;
+        } else {
+            writer->wire[writer->code_at] = (uint8_t)(filled - writer->code_at);
+            writer->code_at = filled;
+        }
     }
-    if (writer->built < whole)
-        return false;
-    /* FRAME_RAW_MAX < 254: one block never has to be split. */
-    writer->wire[writer->code_at] = (uint8_t)(writer->filled - writer->code_at);
-    writer->wire[writer->filled++] = FRAME_DELIMITER;
-    writer->built = (uint8_t)(whole + 1);
-    return true;
+    if (built == whole) {
+        /* FRAME_RAW_MAX < 254: one block never has to be split. */
+        writer->wire[writer->code_at] = (uint8_t)(filled - writer->code_at);
+        writer->wire[filled++] = FRAME_DELIMITER;
+        built++;
+    }
+    writer->built = built;
+    writer->filled = filled;
+    writer->crc = crc;
+    return built > whole;
 }
 
 uint8_t frame_fetch(struct frame_writer *writer)

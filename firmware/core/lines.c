@@ -2,12 +2,14 @@
 #include "core/lines.h"
 
 #include "core/budget.h"
+#include "hal/adc.h"
 #include "hal/clock.h"
 #include "hal/ports.h"
 
 #define PULSE_HALF_US 4       /* with the port write itself: some 5 us */
 #define LOOK_AGAIN_US 10      /* a mismatch must last: 10 us is long against any RC here */
 #define LOOKS 3
+#define OCTETS (WIRING_POSITIONS / 8)
 
 static struct {
     struct step_drive now;
@@ -22,27 +24,52 @@ static struct {
 
     /* Strong lines are watched at the M pins of their positions. */
     uint8_t watched[WIRING_PORTS], expected[WIRING_PORTS];
-    uint8_t watch_port;
 } lines;
+
+/* Eight positions at a time: the controller computes in bytes. */
+struct octet {
+    uint8_t m_on, m_high, s_on, s_high;
+};
+
+_Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "byte 0 has positions 1..8");
+
+static inline uint8_t byte_of(const uint32_t *mask, uint8_t which)
+{
+    return ((const uint8_t *)mask)[which];
+}
+
+static inline struct octet octet(const struct step_drive *drive, uint8_t which)
+{
+    struct octet part = {byte_of(&drive->m_on, which), byte_of(&drive->m_high, which), byte_of(&drive->s_on, which),
+                         byte_of(&drive->s_high, which)};
+    return part;
+}
+
+static void watch_octet(uint8_t part)
+{
+    struct octet now = octet(&lines.now, part);
+    uint8_t load = byte_of(&lines.load, part), index = (uint8_t)(8 * part);
+    /* S against M of the same position is the host's wish, not contention. */
+    uint8_t against = now.m_on & (now.m_high ^ now.s_high);
+    uint8_t which = now.s_on & (uint8_t) ~(load | against);
+    for (; which; index++, which >>= 1, now.s_high >>= 1) {
+        if (!(which & 1))
+            continue;
+        const struct wiring_line *medium = &wiring_medium[index];
+        lines.watched[medium->port] |= medium->mask;
+        if (now.s_high & 1)
+            lines.expected[medium->port] |= medium->mask;
+    }
+}
 
 static void recount_watch(void)
 {
-    uint32_t bit = 1;
+    if (!lines.now.s_on)
+        return;                       /* lines_watch() looks at nothing then */
     for (uint8_t port = 0; port < WIRING_PORTS; port++)
         lines.watched[port] = lines.expected[port] = 0;
-    if (!lines.now.s_on)
-        return;
-    for (uint8_t i = 0; i < WIRING_POSITIONS; i++, bit <<= 1) {
-        const struct wiring_line *medium = &wiring_medium[i];
-        if (!(lines.now.s_on & ~lines.load & bit))
-            continue;
-        /* S against M of the same position is the host's wish, not contention. */
-        if ((lines.now.m_on & bit) && !(lines.now.m_high & bit) != !(lines.now.s_high & bit))
-            continue;
-        lines.watched[medium->port] |= medium->mask;
-        if (lines.now.s_high & bit)
-            lines.expected[medium->port] |= medium->mask;
-    }
+    for (uint8_t part = 0; part < OCTETS; part++)
+        watch_octet(part);
 }
 
 void lines_all_off(void)
@@ -62,12 +89,14 @@ void lines_all_off(void)
 void lines_start(void)
 {
     lines.verified = 0;
-    lines.watch_port = 0;
     budget_start();
     lines_all_off();
 }
 
 /* ----------------------------------------------------------------- planning */
+
+static const uint16_t port_bit[WIRING_PORTS] = {1 << 0, 1 << 1, 1 << 2, 1 << 3, 1 << 4, 1 << 5,
+                                               1 << 6, 1 << 7, 1 << 8, 1 << 9, 1 << 10};
 
 static void plan_line(const struct wiring_line *line, bool on, bool high)
 {
@@ -79,31 +108,48 @@ static void plan_line(const struct wiring_line *line, bool on, bool high)
         lines.next_out[line->port] |= line->mask;
     else
         lines.next_out[line->port] &= (uint8_t)~line->mask;
-    lines.next_ports |= (uint16_t)(1U << line->port);
+    lines.next_ports |= port_bit[line->port];
+}
+
+static void count_line(const struct wiring_line *line, bool was, bool was_high, uint16_t then, bool on, bool high,
+                       uint16_t current)
+{
+    if (was)
+        budget_take(line->group, was_high, then);
+    if (on)
+        budget_give(line->group, high, current);
 }
 
 /* Current that an S line counts, 0.1 mA. */
-static uint16_t strong_current(uint32_t load, uint32_t bit)
+static uint16_t strong_current(bool verified)
 {
-    return (lines.verified & ~load & bit) ? WIRING_VERIFIED_PIN : WIRING_STRONG_SHORT;
+    return verified ? WIRING_VERIFIED_PIN : WIRING_STRONG_SHORT;
 }
 
-static void plan_position(uint8_t index, uint32_t bit)
+static void plan_octet(uint8_t part)
 {
-    const struct step_drive *now = &lines.now, *next = &lines.next;
-    const struct wiring_line *medium = &wiring_medium[index], *strong = &wiring_strong[index];
-    if (now->m_on & bit)
-        budget_take(medium->group, (now->m_high & bit) != 0, WIRING_MEDIUM_SHORT);
-    if (next->m_on & bit)
-        budget_give(medium->group, (next->m_high & bit) != 0, WIRING_MEDIUM_SHORT);
-    if (now->s_on & bit)
-        budget_take(strong->group, (now->s_high & bit) != 0, strong_current(lines.load, bit));
-    if (next->s_on & bit)
-        budget_give(strong->group, (next->s_high & bit) != 0, strong_current(lines.next_load, bit));
-    if (((now->m_on ^ next->m_on) | (now->m_high ^ next->m_high)) & bit)
-        plan_line(medium, (next->m_on & bit) != 0, (next->m_high & bit) != 0);
-    if (((now->s_on ^ next->s_on) | (now->s_high ^ next->s_high)) & bit)
-        plan_line(strong, (next->s_on & bit) != 0, (next->s_high & bit) != 0);
+    struct octet now = octet(&lines.now, part), next = octet(&lines.next, part);
+    uint8_t index = (uint8_t)(8 * part), verified = byte_of(&lines.verified, part);
+    uint8_t load = byte_of(&lines.load, part), next_load = byte_of(&lines.next_load, part);
+    uint8_t medium = (uint8_t)((now.m_on ^ next.m_on) | (now.m_high ^ next.m_high));
+    uint8_t strong = (uint8_t)((now.s_on ^ next.s_on) | (now.s_high ^ next.s_high) | (load ^ next_load));
+    uint8_t was_free = verified & (uint8_t)~load, is_free = verified & (uint8_t)~next_load;
+    for (uint8_t bit = 1; medium | strong; index++, bit = (uint8_t)(bit << 1)) {
+        if (medium & bit) {
+            const struct wiring_line *line = &wiring_medium[index];
+            count_line(line, now.m_on & bit, now.m_high & bit, WIRING_MEDIUM_SHORT, next.m_on & bit,
+                       next.m_high & bit, WIRING_MEDIUM_SHORT);
+            plan_line(line, next.m_on & bit, next.m_high & bit);
+        }
+        if (strong & bit) {
+            const struct wiring_line *line = &wiring_strong[index];
+            count_line(line, now.s_on & bit, now.s_high & bit, strong_current(was_free & bit),
+                       next.s_on & bit, next.s_high & bit, strong_current(is_free & bit));
+            plan_line(line, next.s_on & bit, next.s_high & bit);
+        }
+        medium &= (uint8_t)~bit;
+        strong &= (uint8_t)~bit;
+    }
 }
 
 static uint8_t lowest_position(uint32_t mask)
@@ -132,13 +178,8 @@ static enum lines_answer plan(const struct step_drive *to, uint32_t load, uint8_
     }
     lines.next_ports = 0;
     budget_begin();
-    const struct step_drive *now = &lines.now;
-    uint32_t changed = (now->m_on ^ next->m_on) | (now->m_high ^ next->m_high) | (now->s_on ^ next->s_on) |
-                       (now->s_high ^ next->s_high) | (lines.load ^ load);
-    uint32_t bit = 1;
-    for (uint8_t i = 0; changed; i++, bit <<= 1, changed >>= 1)
-        if (changed & 1)
-            plan_position(i, bit);
+    for (uint8_t part = 0; part < OCTETS; part++)
+        plan_octet(part);
     return budget_fits(where) ? LINES_OK : LINES_OVER_BUDGET;
 }
 
@@ -176,20 +217,21 @@ uint16_t lines_planned_ports(void)
 /* Order: those that go off, then levels, then those that come on. */
 void lines_commit(void)
 {
-    uint16_t changed = lines.next_ports;
-    for (uint8_t port = 0; changed >> port; port++) {
+    uint16_t left;
+    uint8_t port;
+    for (port = 0, left = lines.next_ports; left; port++, left >>= 1) {
         uint8_t off = lines.ddr[port] & (uint8_t)~lines.next_ddr[port];
         if (off) {
             hal_port_ddr(port, off, 0);
             hal_port_out(port, off, 0);
         }
     }
-    for (uint8_t port = 0; changed >> port; port++) {
+    for (port = 0, left = lines.next_ports; left; port++, left >>= 1) {
         uint8_t level = (lines.out[port] ^ lines.next_out[port]) & lines.next_ddr[port];
         if (level)
             hal_port_out(port, level, lines.next_out[port]);
     }
-    for (uint8_t port = 0; changed >> port; port++) {
+    for (port = 0, left = lines.next_ports; left; port++, left >>= 1) {
         uint8_t on = lines.next_ddr[port] & (uint8_t)~lines.ddr[port];
         if (on)
             hal_port_ddr(port, on, on);
@@ -206,6 +248,8 @@ void lines_commit(void)
 void lines_pin_off(uint8_t position)
 {
     uint8_t where;
+    if (!((lines.now.m_on | lines.now.s_on) & POSITION_BIT(position)))
+        return;
     if (lines_plan_pin(position, 0, false, false, &where) == LINES_OK)
         lines_commit();
     else
@@ -269,6 +313,8 @@ static uint8_t look(uint8_t port, uint8_t which)
     uint8_t driven = which & lines.ddr[port];
     uint8_t levels;
     if (driven) {
+        while (!hal_adc_holding())
+            ;                 /* < 25 us: a sample is not to be taken meanwhile */
         hal_port_ddr(port, driven, 0);
         hal_port_out(port, driven, 0);
         levels = hal_port_get(port);
@@ -280,24 +326,25 @@ static uint8_t look(uint8_t port, uint8_t which)
     return (levels ^ lines.expected[port]) & which;
 }
 
-uint8_t lines_watch(bool may_peek)
+static uint8_t watch_port(uint8_t port)
 {
-    uint8_t port = lines.watch_port;
-    for (uint8_t i = 0; i < WIRING_PORTS; i++) {
-        port = port + 1 == WIRING_PORTS ? 0 : (uint8_t)(port + 1);
-        if (lines.watched[port])
-            break;
-    }
     uint8_t which = lines.watched[port];
-    if (!which)
-        return 0;
-    if (!may_peek && (which & lines.ddr[port]))
-        return 0;             /* this port again next time */
-    lines.watch_port = port;
-    for (uint8_t looks = 1; (which = look(port, which)) != 0; looks++) {
+    for (uint8_t looks = 1; which && (which = look(port, which)) != 0; looks++) {
         if (looks == LOOKS)
             return position_of(port, which);
         hal_wait_us(LOOK_AGAIN_US);
+    }
+    return 0;
+}
+
+uint8_t lines_watch(void)
+{
+    if (!lines.now.s_on)
+        return 0;
+    for (uint8_t port = 0; port < WIRING_PORTS; port++) {
+        uint8_t position = lines.watched[port] ? watch_port(port) : 0;
+        if (position)
+            return position;
     }
     return 0;
 }

@@ -48,9 +48,8 @@ void lines_verified_add(uint8_t position);
 uint32_t lines_verified(void);
 void lines_verified_forget(void);
 
-/* One look at the strong lines: a position that does not follow, or 0.
- * `may_peek`: an M line beside a strong one may be let go for a moment. */
-uint8_t lines_watch(bool may_peek);
+/* Look at the strong lines: a position that does not follow, or 0.  An M line beside a strong one is let go for a moment. */
+uint8_t lines_watch(void);
 
 /* Every S low, to discharge an unpowered chip; then lines_discharge_held() tells
  * which position stays high (0: none) and lets it go. */

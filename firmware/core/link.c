@@ -8,7 +8,8 @@
 #define QUEUE (FRAME_WINDOW + 1)      /* one more: the frame being received */
 #define SLOT(seq) ((uint8_t)((seq) & (LINK_SLOTS - 1)))
 #define REASONS 4                     /* acks that wait to be sent */
-#define TURN_BYTES 2                  /* bytes in and out a turn */
+#define TURN_BYTES_IN 8               /* a turn: always faster than they can come */
+#define TURN_BYTES_OUT 2
 #define ACK_SOON_US 2000UL            /* well within TIMING_ACK_DELAY_MS */
 
 _Static_assert((LINK_SLOTS & (LINK_SLOTS - 1)) == 0, "slots are found by masking");
@@ -39,15 +40,13 @@ static struct {
 
     /* sending */
     struct frame_writer writer;
-    bool writing_numbered;
-    uint8_t writing_seq;
     struct slot slots[LINK_SLOTS];
     uint8_t base;                     /* oldest frame not acknowledged and not freed */
     uint8_t acked;                    /* as told by the peer; base follows when the writer is idle */
     uint8_t cursor;                   /* next to be sent */
     uint8_t high;                     /* one past the highest ever sent */
     uint8_t fill;                     /* next to be queued */
-    uint8_t peer_limit;               /* ack + room of the peer */
+    uint8_t peer_room;                /* frames beyond `acked` that the peer has room for */
     uint32_t progress_at;
     uint8_t reasons[REASONS];
     uint8_t reason_count;
@@ -76,9 +75,8 @@ void link_open(bool open)
     link.ack_due = false;
     link.told_limit = FRAME_WINDOW;
     link.writer.busy = false;
-    link.writing_numbered = false;
     link.base = link.acked = link.cursor = link.high = link.fill = 0;
-    link.peer_limit = 0;
+    link.peer_room = 0;
     link.reason_count = 0;
     link.welcome_due = link.state_due = false;
     frame_reader_start(&link.reader, link.queue[0]);
@@ -138,14 +136,16 @@ static void take_numbered(void)
     link.queue_count++;
     if (!link.ack_due) {
         link.ack_due = true;
-        link.ack_due_since = hal_micros();
+        link.ack_due_since = hal_ticks();
+    } else if (link.reason_count == 0) {
+        answer(ACK_KEEP_ALIVE);       /* two wait: half the window */
     }
 }
 
 static void resend(void)
 {
     link.cursor = link.acked;
-    link.progress_at = hal_micros();
+    link.progress_at = hal_ticks();
 }
 
 /* The header's ack and room, if they can be true. */
@@ -157,11 +157,11 @@ static void take_ack(uint8_t ack, uint8_t peer_room)
         return;
     if (step) {
         link.acked = ack;
-        link.progress_at = hal_micros();
+        link.progress_at = hal_ticks();
         if ((uint8_t)(link.cursor - ack) >= 128)
             link.cursor = ack;
     }
-    link.peer_limit = (uint8_t)(ack + peer_room);
+    link.peer_room = peer_room;
 }
 
 static void take_unnumbered(uint8_t id, const uint8_t *payload)
@@ -208,16 +208,16 @@ static void take_frame(void)
 
 static void receive(void)
 {
-    for (uint8_t i = 0; i < TURN_BYTES; i++) {
+    for (uint8_t i = 0; i < TURN_BYTES_IN; i++) {
         int16_t byte = hal_uart_get();
         if (byte < 0)
             return;
         enum frame_news news = frame_take(&link.reader, (uint8_t)byte);
-        if (byte != FRAME_DELIMITER)
+        if (byte != FRAME_DELIMITER || news == FRAME_NOTHING)
             continue;
         if (news == FRAME_WHOLE)
             take_frame();
-        else if (news == FRAME_DAMAGED)
+        else
             drop_damaged();
         frame_reader_start(&link.reader, link.queue[queue_head()]);
         return;
@@ -292,20 +292,16 @@ static void begin(uint8_t seq, uint8_t id, const uint8_t *payload, uint8_t lengt
 
 static void begin_unnumbered(uint8_t id, uint8_t length)
 {
-    link.writing_numbered = false;
     begin(link.high, id, link.control, length);
 }
 
-static bool next_control(uint32_t now)
+static bool next_control(void)
 {
     if (link.welcome_due) {
         link.welcome_due = false;
         begin_unnumbered(MSG_WELCOME, session_pack_welcome(link.control));
         return true;
     }
-    if (link.ack_due && link.reason_count == 0 &&
-        (hal_passed(now, link.ack_due_since, ACK_SOON_US) || (uint8_t)(link.expected + room() - link.told_limit) >= 2))
-        answer(ACK_KEEP_ALIVE);
     if (link.reason_count) {
         link.control[0] = link.reasons[0];
         link.reason_count--;
@@ -322,45 +318,48 @@ static bool next_control(uint32_t now)
     return false;
 }
 
-static void next_numbered(uint32_t now)
+static void next_numbered(void)
 {
-    if (link.high != link.base && hal_passed(now, link.progress_at, TIMING_RETRANSMIT_MS * 1000UL))
-        resend();
-    if (link.cursor == link.fill || (uint8_t)(link.cursor - link.base) >= FRAME_WINDOW)
-        return;
-    if ((int8_t)(link.peer_limit - link.cursor) <= 0)
+    uint8_t under_way = (uint8_t)(link.cursor - link.acked);
+    if (link.cursor == link.fill || under_way >= FRAME_WINDOW || under_way >= link.peer_room)
         return;
     const struct slot *slot = &link.slots[SLOT(link.cursor)];
     if (link.high == link.base)
-        link.progress_at = now;
-    link.writing_numbered = true;
-    link.writing_seq = link.cursor;
+        link.progress_at = hal_ticks();
     begin(link.cursor, slot->id, slot->payload, slot->length);
     link.cursor++;
     if ((int8_t)(link.cursor - link.high) > 0)
         link.high = link.cursor;
 }
 
-static void send(uint32_t now)
+static void send(void)
 {
     if (!link.writer.busy) {
         link.base = link.acked;       /* slots are freed only while none is being read */
-        if (!next_control(now))
-            next_numbered(now);
+        if (!next_control())
+            next_numbered();
         return;
     }
-    if (!frame_build(&link.writer, TURN_BYTES + 1))
+    if (!frame_build(&link.writer, TURN_BYTES_OUT + 1))
         return;
-    for (uint8_t i = 0; i < TURN_BYTES && link.writer.busy && hal_uart_room(); i++)
+    for (uint8_t i = 0; i < TURN_BYTES_OUT && link.writer.busy && hal_uart_room(); i++)
         hal_uart_put(frame_fetch(&link.writer));
 }
 
-void link_turn(uint32_t now)
+void link_turn(void)
+{
+    receive();
+    send();
+}
+
+void link_slow_turn(uint32_t now)
 {
     if (hal_uart_error())
         link.reader.spoilt = link.reader.started = true;
-    receive();
-    send(now);
+    if (link.ack_due && link.reason_count == 0 && hal_passed(now, link.ack_due_since, HAL_TICKS(ACK_SOON_US)))
+        answer(ACK_KEEP_ALIVE);
+    if (link.high != link.base && hal_passed(now, link.progress_at, HAL_TICKS(TIMING_RETRANSMIT_MS * 1000UL)))
+        resend();
 }
 
 bool link_quiet(void)

@@ -36,7 +36,10 @@ void link_open(bool open);
 bool link_is_open(void);
 
 /* One turn: some bytes in, some bytes out. */
-void link_turn(uint32_t now);
+void link_turn(void);
+
+/* What has waited long enough: acknowledgements, frames to be sent again. */
+void link_slow_turn(uint32_t now);
 
 /* Nothing is being sent, received bytes are used up. */
 bool link_quiet(void);

@@ -8,10 +8,9 @@
 #include "hal/ports.h"
 
 #define BIT(number) ((uint8_t)(1U << (number)))
-#define PUMP_US 100UL                           /* 5 kHz: the pump capacitor keeps 3 V, see hardware */
-#define STILL_US (2UL * WIRING_DEAD_MAN_MS * 1000UL)   /* without a pump OE_N is surely high after this */
-#define PUMPED_US 20000UL                       /* with it, surely low after this */
-#define HELD_LOOK_US 200UL                      /* a discharging position is low after this */
+#define STILL HAL_TICKS(2UL * WIRING_DEAD_MAN_MS * 1000UL)  /* without a pump OE_N is surely high after this */
+#define PUMPED HAL_TICKS(20000)                    /* with it, surely low after this */
+#define HELD_LOOK HAL_TICKS(200)                   /* a discharging position is low after this */
 
 enum dead_man { TEST_STILL, TEST_PUMPED, HOLDS, LETS_GO };
 enum discharge { QUIET, FALLING, LOW };
@@ -20,7 +19,6 @@ static struct {
     uint16_t faults;
     uint8_t dead_man;
     uint32_t dead_man_since;
-    uint32_t pumped_at;
     uint8_t discharge;
     uint32_t discharge_since;
     bool pump_level;
@@ -67,11 +65,10 @@ static void everything_off(void)
 
 void power_start(void)
 {
-    uint32_t now = hal_micros();
+    uint32_t now = hal_ticks();
     power.faults = 0;
     power.dead_man = TEST_STILL;
     power.dead_man_since = now;
-    power.pumped_at = now;
     power.discharge = QUIET;
     power.pump_level = false;
     output(WIRING_PUMP_PORT, WIRING_PUMP_BIT, false);
@@ -86,7 +83,7 @@ void power_off(void)
     everything_off();
     lines_discharge();
     power.discharge = FALLING;
-    power.discharge_since = hal_micros();
+    power.discharge_since = hal_ticks();
     output(WIRING_LAMP_PORT, WIRING_LAMP_BIT, false);
 }
 
@@ -102,11 +99,10 @@ void power_clear_faults(void)
 
 /* ------------------------------------------------------------ turn by turn */
 
-static void pump(uint32_t now)
+static void pump(void)
 {
-    if (power.dead_man == TEST_STILL || !hal_passed(now, power.pumped_at, PUMP_US))
+    if (power.dead_man == TEST_STILL)
         return;
-    power.pumped_at = now;
     power.pump_level = !power.pump_level;
     hal_port_out(WIRING_PUMP_PORT, BIT(WIRING_PUMP_BIT), power.pump_level ? 0xFF : 0);
 }
@@ -124,7 +120,7 @@ static bool dead_man_turn(uint32_t now)
     uint32_t since = power.dead_man_since;
     switch (power.dead_man) {
     case TEST_STILL:
-        if (!hal_passed(now, since, STILL_US))
+        if (!hal_passed(now, since, STILL))
             break;
         if (enabled)
             power_fault(FAULT_DEAD_MAN);
@@ -134,7 +130,7 @@ static bool dead_man_turn(uint32_t now)
     case LETS_GO:
         if (enabled)
             dead_man_is(HOLDS, now);
-        else if (hal_passed(now, since, PUMPED_US)) {
+        else if (hal_passed(now, since, PUMPED)) {
             power_fault(FAULT_DEAD_MAN);
             if (power.dead_man == TEST_PUMPED)
                 dead_man_is(LETS_GO, now);
@@ -153,13 +149,13 @@ static bool dead_man_turn(uint32_t now)
 static bool discharge_turn(uint32_t now, uint8_t *position)
 {
     uint32_t since = power.discharge_since;
-    if (power.discharge == FALLING && hal_passed(now, since, HELD_LOOK_US)) {
+    if (power.discharge == FALLING && hal_passed(now, since, HELD_LOOK)) {
         *position = lines_discharge_held();
         if (*position)
             return true;
         power.discharge = LOW;
     }
-    if (power.discharge == LOW && hal_passed(now, since, WIRING_DISCHARGE_MS * 1000UL)) {
+    if (power.discharge == LOW && hal_passed(now, since, HAL_TICKS(WIRING_DISCHARGE_MS * 1000UL))) {
         lines_all_off();
         power.discharge = QUIET;
     }
@@ -175,10 +171,10 @@ static bool broken(struct msg_event *event, uint16_t fault, uint8_t kind, uint8_
     return true;
 }
 
-bool power_turn(uint32_t now, bool may_peek, struct msg_event *event)
+bool power_turn(uint32_t now, struct msg_event *event)
 {
     uint8_t position;
-    pump(now);
+    pump();
     if (dead_man_turn(now)) {
         power_off();
         return broken(event, FAULT_OVER_CURRENT, EVENT_OVER_CURRENT, 0, WIRING_TRIP_ICC_CODE);
@@ -188,7 +184,7 @@ bool power_turn(uint32_t now, bool may_peek, struct msg_event *event)
             return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);
         return false;
     }
-    position = lines_watch(may_peek);
+    position = lines_watch();
     if (position) {
         power_off();
         return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);

@@ -7,7 +7,7 @@
 
 #define BIT(number) ((uint8_t)(1U << (number)))
 
-_Static_assert(HAL_CHAIN == WIRING_REGISTERS, "one chain");
+_Static_assert(HAL_CHAIN == WIRING_REGISTERS && HAL_CHAIN == 3, "one chain, of three");
 
 static struct {
     uint8_t registers[WIRING_REGISTERS];
@@ -20,15 +20,16 @@ static struct {
 
 static void shift(void)
 {
-    uint8_t bytes[WIRING_REGISTERS], back[WIRING_REGISTERS];
-    for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
-        bytes[i] = sense.registers[WIRING_REGISTERS - 1 - i];
+    uint8_t back[WIRING_REGISTERS];
+    uint8_t bytes[WIRING_REGISTERS] = {sense.registers[2], sense.registers[1], sense.registers[0]};
+    uint8_t wrong = 0;
     hal_shift(bytes, back);
     for (uint8_t i = 0; i < WIRING_REGISTERS; i++) {
-        if (sense.known && back[i] != sense.shifted[i])
-            sense.failed = true;
+        wrong |= back[i] ^ sense.shifted[i];
         sense.shifted[i] = bytes[i];
     }
+    if (wrong && sense.known)
+        sense.failed = true;
     sense.known = true;
 }
 
@@ -56,10 +57,10 @@ bool sense_chain_failed(void)
     return failed;
 }
 
-static void inhibit_all(void)
+static void inhibit(uint8_t mux, bool off)
 {
-    for (uint8_t mux = 0; mux < WIRING_MUXES; mux++)
-        hal_port_out(wiring_inhibit[mux].port, wiring_inhibit[mux].mask, wiring_inhibit[mux].mask);
+    const struct wiring_line *line = &wiring_inhibit[mux];
+    hal_port_out(line->port, line->mask, off ? 0xFF : 0);
 }
 
 static void ld_set(uint8_t ld)
@@ -77,16 +78,18 @@ static void ld_set(uint8_t ld)
 
 static void tie(uint8_t position, uint8_t load)
 {
-    inhibit_all();
+    const struct wiring_sense *to = &wiring_sense[position - 1];
+    if (sense.position)
+        inhibit(wiring_sense[sense.position - 1].mux, true);
     sense.position = position;
     sense.load = load;
-    uint8_t channel = position ? wiring_sense[position - 1].channel : 0;
-    sense.registers[WIRING_ADDRESS_REGISTER] = (uint8_t)(wiring_sense_bits[channel] | wiring_load_bits[load]);
+    uint8_t bits = wiring_load_bits[load];
+    if (position)
+        bits |= wiring_sense_bits[to->channel];
+    sense.registers[WIRING_ADDRESS_REGISTER] = bits;
     write_registers();
-    if (position) {
-        const struct wiring_line *inhibit = &wiring_inhibit[wiring_sense[position - 1].mux];
-        hal_port_out(inhibit->port, inhibit->mask, 0);
-    }
+    if (position)
+        inhibit(to->mux, false);
 }
 
 void sense_start(void)
@@ -97,9 +100,11 @@ void sense_start(void)
     for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
         sense.registers[i] = wiring_registers_off[i];
     sense.ld = LINE_OFF;
-    inhibit_all();
-    for (uint8_t mux = 0; mux < WIRING_MUXES; mux++)
+    sense.position = 0;
+    for (uint8_t mux = 0; mux < WIRING_MUXES; mux++) {
+        inhibit(mux, true);
         hal_port_ddr(wiring_inhibit[mux].port, wiring_inhibit[mux].mask, wiring_inhibit[mux].mask);
+    }
     sense_off();
     (void)sense_switches(0, 0, 0);
 }

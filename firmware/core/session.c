@@ -7,12 +7,12 @@
 #include "core/link.h"
 #include "core/power.h"
 #include "gen/wiring.h"
-#include "hal/adc.h"
 #include "hal/clock.h"
 #include "hal/device.h"
 #include "hal/ports.h"
 
 #define BIT(number) ((uint8_t)(1U << (number)))
+#define SLOW_US 250           /* also the pace of the pump: 2 kHz keeps some 2.5 V on its capacitor */
 #define SERIAL_BYTES 4
 #define NO_SERIAL 0xFFFFFFFFUL
 
@@ -21,9 +21,11 @@ static struct {
     bool any_pass;                /* of this session */
     uint16_t last_pass;
     uint32_t frame_at;            /* last good frame */
+    uint32_t slow_at;
     uint32_t uptime_ms, uptime_at;
     uint32_t serial;              /* being stored */
     uint8_t serial_left;          /* bytes of it */
+    bool quiet;                   /* as of the last slow turn */
 } session;
 
 /* ----------------------------------------------------- asked for by the link */
@@ -37,7 +39,7 @@ static void on_hello(uint16_t nonce)
     session.nonce = nonce;
     session.any_pass = false;
     session.serial_left = 0;
-    session.frame_at = hal_micros();
+    session.frame_at = hal_ticks();
     link_send_welcome();
 }
 
@@ -49,7 +51,7 @@ static void on_halt(void)
 
 static void on_frame(void)
 {
-    session.frame_at = hal_micros();
+    session.frame_at = hal_ticks();
 }
 
 static const struct link_hooks hooks = {on_hello, on_halt, on_frame};
@@ -145,7 +147,7 @@ static void message_turn(void)
 
 static void lease_turn(uint32_t now)
 {
-    if (!link_is_open() || !hal_passed(now, session.frame_at, WIRING_LEASE_MS * 1000UL))
+    if (!link_is_open() || !hal_passed(now, session.frame_at, HAL_TICKS(WIRING_LEASE_MS * 1000UL)))
         return;
     if (power_is_on())
         power_fault(FAULT_LEASE);
@@ -158,7 +160,7 @@ static void lease_turn(uint32_t now)
 static void safety_turn(uint32_t now)
 {
     struct msg_event event;
-    if (!power_turn(now, hal_adc_sampled(), &event))
+    if (!power_turn(now, &event))
         return;
     if (executor_running())
         executor_abort(PASS_FAULT, &event);
@@ -168,8 +170,8 @@ static void safety_turn(uint32_t now)
 
 static void clock_turn(uint32_t now)
 {
-    while (hal_passed(now, session.uptime_at, 1000)) {
-        session.uptime_at += 1000;
+    if (hal_passed(now, session.uptime_at, HAL_TICKS(1000))) {
+        session.uptime_at += HAL_TICKS(1000);
         session.uptime_ms++;
     }
 }
@@ -179,8 +181,9 @@ void session_start(void)
     hal_port_ddr(WIRING_BUTTON_PORT, BIT(WIRING_BUTTON_BIT), 0);
     hal_port_out(WIRING_BUTTON_PORT, BIT(WIRING_BUTTON_BIT), BIT(WIRING_BUTTON_BIT));
     session.uptime_ms = 0;
-    session.uptime_at = hal_micros();
+    session.uptime_at = session.slow_at = hal_ticks();
     session.serial_left = 0;
+    session.quiet = false;
     link_start(&hooks);
     executor_start();
     power_start();
@@ -188,20 +191,37 @@ void session_start(void)
     convert_start();
 }
 
-void session_turn(void)
+static bool nothing_to_do(void)
 {
-    uint32_t now = hal_micros();
+    struct link_message message;
+    return executor_quiet() && link_quiet() && !link_peek(&message) && power_settled() && !session.serial_left;
+}
+
+/* What bears a delay of SLOW_US: the converter waits for none of it. */
+static void slow_turn(uint32_t now)
+{
+    session.slow_at = now;
     hal_watchdog();
     clock_turn(now);
     safety_turn(now);
-    link_turn(now);
-    executor_turn(now);
+    link_slow_turn(now);
+    if (!executor_running())
+        (void)convert_settled();  /* so that the first pass need not wait */
     message_turn();
     lease_turn(now);
+    session.quiet = nothing_to_do();
+}
+
+void session_turn(void)
+{
+    uint32_t now = hal_ticks();
+    link_turn();
+    executor_turn(now);
+    if (hal_passed(now, session.slow_at, HAL_TICKS(SLOW_US)))
+        slow_turn(now);
 }
 
 bool session_quiet(void)
 {
-    struct link_message message;
-    return executor_quiet() && link_quiet() && !link_peek(&message) && power_settled() && !session.serial_left;
+    return session.quiet;
 }

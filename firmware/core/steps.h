@@ -39,7 +39,8 @@ struct step_run {
     } with;
     uint16_t code_seen;    /* converter codes between phases */
     uint16_t rest;         /* of a wait that is split, of a count */
-    uint8_t position;      /* of a scan */
+    uint8_t position;      /* of a scan; where a plan was refused */
+    uint8_t refused;       /* enum lines_answer */
 };
 
 /* Wait so long before the next phase. */

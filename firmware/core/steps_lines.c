@@ -7,7 +7,7 @@
 
 #define PULSES_A_TURN 20      /* some 200 us */
 
-static enum step_answer refuse(enum lines_answer answer, uint8_t where)
+static enum step_answer refuse(uint8_t answer, uint8_t where)
 {
     if (answer == LINES_NOT_VERIFIED)
         step_event(EVENT_NOT_VERIFIED, where, 0);
@@ -16,14 +16,14 @@ static enum step_answer refuse(enum lines_answer answer, uint8_t where)
     return GO_FAULT;
 }
 
-/* A planned change is carried out now, or after the conversion under way if it
- * would switch pins of a port that belongs to the converter. */
-static enum step_answer commit(enum lines_answer answer, uint8_t where)
+/* Phase 1 of the three steps that set lines: the planned change is carried out, but
+ * after the conversion under way if it would switch pins of a port that belongs to
+ * the converter. */
+static enum step_answer commit(const struct step_run *run)
 {
-    bool quiet = hal_adc_idle();
-    if (answer != LINES_OK)
-        return quiet ? refuse(answer, where) : GO_STAY;
-    if (!quiet && (lines_planned_ports() & HAL_ADC_PORTS))
+    if (run->refused != LINES_OK)
+        return hal_adc_idle() ? refuse(run->refused, run->position) : GO_STAY;
+    if ((lines_planned_ports() & HAL_ADC_PORTS) && !hal_adc_idle())
         return GO_STAY;
     lines_commit();
     return GO_DONE;
@@ -31,26 +31,29 @@ static enum step_answer commit(enum lines_answer answer, uint8_t where)
 
 enum step_answer step_do_drive(struct step_run *run)
 {
-    uint8_t where = 0;
-    enum lines_answer answer = lines_plan(&run->with.drive, &where);
-    return commit(answer, where);
+    if (run->phase == 1)
+        return commit(run);
+    run->refused = lines_plan(&run->with.drive, &run->position);
+    return GO_ON;
 }
 
 enum step_answer step_do_levels(struct step_run *run)
 {
-    uint8_t where = 0;
+    if (run->phase == 1)
+        return commit(run);
     struct step_drive to = *lines_now();
     to.m_high = to.s_high = run->with.levels.high;
-    enum lines_answer answer = lines_plan(&to, &where);
-    return commit(answer, where);
+    run->refused = lines_plan(&to, &run->position);
+    return GO_ON;
 }
 
 enum step_answer step_do_pin(struct step_run *run)
 {
-    uint8_t where = 0;
     const struct step_pin *pin = &run->with.pin;
-    enum lines_answer answer = lines_plan_pin(pin->position, pin->lines, pin->high != 0, false, &where);
-    return commit(answer, where);
+    if (run->phase == 1)
+        return commit(run);
+    run->refused = lines_plan_pin(pin->position, pin->lines, pin->high != 0, false, &run->position);
+    return GO_ON;
 }
 
 enum step_answer step_do_pulse(struct step_run *run)

@@ -50,10 +50,8 @@ enum step_answer step_do_scan(struct step_run *run)
             return GO_DONE;
         if (!hal_adc_sampled())
             return GO_STAY;
-        do {
-            run->position++;
-        } while (!(scan->mask & POSITION_BIT(run->position)));
-        scan->mask &= ~POSITION_BIT(run->position);
+        for (bool found = false; !found; scan->mask >>= 1, run->position++)
+            found = scan->mask & 1;
         sense_position(run->position);
         step_wait(sense_settle_us());
         return GO_ON;

@@ -27,6 +27,9 @@ bool hal_adc_free(void);
 /* Every conversion of every series given has taken its sample. */
 bool hal_adc_sampled(void);
 
+/* No conversion is just now taking its sample. */
+bool hal_adc_holding(void);
+
 /* No series converts, waits, or has a result not yet fetched. */
 bool hal_adc_idle(void);
 

@@ -1,20 +1,23 @@
 /* SPDX-License-Identifier: MIT */
-/* Time. */
+/* Time, in ticks of half a microsecond: the AVR's timer as it is, so that asking
+ * costs little. */
 #ifndef HAL_CLOCK_H
 #define HAL_CLOCK_H
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Microseconds since some start, wraps at 2^32: compare differences. */
-uint32_t hal_micros(void);
+#define HAL_TICKS(us) ((uint32_t)(us) * 2)
 
-/* Have `us` passed since then?  False for a moment that is later than `now`. */
-static inline bool hal_passed(uint32_t now, uint32_t since, uint32_t us)
+/* Ticks since some start, wraps at 2^32 (36 minutes): compare differences. */
+uint32_t hal_ticks(void);
+
+/* Have so many ticks passed since then?  False for a moment that is later than `now`. */
+static inline bool hal_passed(uint32_t now, uint32_t since, uint32_t ticks)
 {
-    return (int32_t)(now - since) >= (int32_t)us;
+    return (int32_t)(now - since) >= (int32_t)ticks;
 }
 
-/* Busy wait, for a few microseconds (1..20). */
+/* Busy wait, for a few microseconds (0..20). */
 void hal_wait_us(uint8_t us);
 
 #endif

@@ -102,6 +102,15 @@ bool hal_adc_sampled(void)
     return held;
 }
 
+bool hal_adc_holding(void)
+{
+    uint8_t sreg = SREG;
+    cli();
+    bool held = !adc.now.left || (uint16_t)(TCNT4 - adc.started) >= SAMPLED_COUNTS;
+    SREG = sreg;
+    return held;
+}
+
 bool hal_adc_idle(void)
 {
     uint8_t sreg = SREG;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* ATmega2560 at 16 MHz: ports, registers, clock, serial port, EEPROM, watchdog.
  *
- * Timer 1 is the level drive (OC1A), timer 4 the clock: 0.5 us a count. */
+ * Timer 1 is the level drive (OC1A), timer 4 the clock: 0.5 us a count, a tick. */
 #include <avr/eeprom.h>
 #include <avr/interrupt.h>
 #include <avr/io.h>
@@ -97,7 +97,7 @@ ISR(TIMER4_COMPA_vect)
     OCR4A += TICK_US * 2;
 }
 
-uint32_t hal_micros(void)
+uint32_t hal_ticks(void)
 {
     uint8_t sreg = SREG;
     cli();
@@ -106,7 +106,7 @@ uint32_t hal_micros(void)
     if ((TIFR4 & BIT(TOV4)) && low < 0x8000)
         high++;
     SREG = sreg;
-    return ((uint32_t)high << 15) | (low >> 1);
+    return ((uint32_t)high << 16) | low;
 }
 
 void hal_wait_us(uint8_t us)

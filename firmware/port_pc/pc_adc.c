@@ -84,6 +84,12 @@ bool hal_adc_sampled(void)
     return !adc.next.left && (adc.now.left == 0 || (adc.now.left == 1 && adc.sampled));
 }
 
+bool hal_adc_holding(void)
+{
+    pc_spend(1000);
+    return adc.now.left == 0 || adc.sampled;
+}
+
 bool hal_adc_idle(void)
 {
     return !adc.now.left && !adc.count;

@@ -19,7 +19,7 @@
 #define COST_GET 900
 #define COST_SHIFT 5000
 #define COST_LATCH 300
-#define COST_MICROS 3000
+#define COST_TICKS 3000
 #define COST_UART 1500
 #define COST_TURN 8000
 #define TICK_NS 500000
@@ -140,10 +140,10 @@ void hal_latch(void)
 
 /* --------------------------------------------------------- time and serial */
 
-uint32_t hal_micros(void)
+uint32_t hal_ticks(void)
 {
-    pc_spend(COST_MICROS);
-    return (uint32_t)(pc.now / 1000);
+    pc_spend(COST_TICKS);
+    return (uint32_t)(pc.now / 500);
 }
 
 void hal_wait_us(uint8_t us)

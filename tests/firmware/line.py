@@ -4,7 +4,6 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-import ctypes
 from typing import Protocol
 
 from virtual_fixture.bench import Bench
@@ -43,9 +42,7 @@ class Image:
     def run(self, us: float) -> None:
         """Let simulated time pass."""
         self.bench.run(us / 1e6)
-        some = ctypes.create_string_buffer(65536)
-        count = self.bench._lib.vf_read(self.bench._bench, some, 65536)
-        self.sent += some.raw[:count]
+        self.sent += self.bench.read()
         assert not self.bench.trouble, self.bench.trouble
 
     def put(self, data: bytes) -> None:
