@@ -5,6 +5,7 @@
  *  - counts a parity bit with every byte, and does not see U2X set after UBRR: byte time
  *    set from the registers
  *  - 64 bytes deep receive FIFO (silicon: 2 and the shift register): more is a violation
+ *  - every SPI byte takes 100 us: eight clocks here
  *  - converter scales to 1023, in millivolts, when ADCL is read, channels 8..15 wrong:
  *    ADCL and ADCH come from the network, sampled 1.5 converter clocks after the start
  *  - pins keep their last level, pull-ups win over everything: PIN is read from the network
@@ -33,7 +34,8 @@ DEFINE_FIFO(uint16_t, uart_fifo);
 #define CLOCK_HZ 16000000.0
 enum { /* data space addresses, ATmega2560 data sheet, register summary */
     R_ADCL = 0x78, R_ADCH = 0x79, R_ADCSRA = 0x7A, R_ADCSRB = 0x7B, R_ADMUX = 0x7C, R_TCCR1A = 0x80, R_TCCR1B = 0x81,
-    R_ICR1L = 0x86, R_OCR1AL = 0x88, R_MCUSR = 0x54
+    R_ICR1L = 0x86, R_OCR1AL = 0x88, R_MCUSR = 0x54,
+    R_SPCR = 0x4C, R_SPSR = 0x4D, R_SPDR = 0x4E
 };
 static const uint16_t pin_register[PORTS] = {0x20, 0x23, 0x26, 0x29, 0x2C, 0x2F, 0x32, 0x100, 0x103, 0x106, 0x109};
 
@@ -56,7 +58,7 @@ struct simavr_board {
     int channel, reference, quiet_resets;
     uint32_t converter_clock;
     avr_cycle_count_t changed, changed_port[PORTS], last_end;
-    bool baud_told, converting;
+    bool baud_told, converting, shifting;
     uint16_t data_end;
     uint8_t canary[8];
     bool canary_set;
@@ -289,13 +291,36 @@ static avr_cycle_count_t on_serial(avr_t *avr, avr_cycle_count_t when, void *par
     return when + (avr_cycle_count_t)(BYTE_S * CLOCK_HZ);
 }
 
-static void on_spi_out(avr_irq_t *irq, uint32_t value, void *param)
+static avr_cycle_count_t on_spi_done(avr_t *avr, avr_cycle_count_t when, void *param)
 {
     struct bench *b = param;
-    (void)irq;
-    if ((board(b)->avr->data[0x4C] & 0x2C) != 0x00)
-        watch_add(b->net, "shift register clocked in the wrong mode", "SPCR", board(b)->avr->data[0x4C]);
-    avr_raise_irq(board(b)->spi_in, network_shift(b->net, (uint8_t)value, now(b)));
+    struct simavr_board *s = board(b);
+    (void)when;
+    s->shifting = false;
+    avr_raise_irq(s->spi_in, network_shift(b->net, avr->data[R_SPDR], now(b)));
+    return 0;
+}
+
+/* libsimavr lets every byte take 100 us; here it takes its eight clocks. */
+static void on_spi_write(avr_t *avr, avr_io_addr_t address, uint8_t v, void *param)
+{
+    static const uint8_t divider[8] = {4, 16, 64, 128, 2, 8, 32, 64};
+    struct bench *b = param;
+    struct simavr_board *s = board(b);
+    uint8_t control = avr->data[R_SPCR];
+    if ((control & 0x50) != 0x50) {
+        avr->data[address] = v; /* not enabled as a master: nothing moves */
+        return;
+    }
+    if (control & 0x2C)
+        watch_add(b->net, "shift register clocked in the wrong mode", "SPCR", control);
+    if (s->shifting) {
+        watch_add(b->net, "shift register written while it shifts", "SPDR", v);
+        return;
+    }
+    avr->data[address] = v;
+    s->shifting = true;
+    avr_cycle_timer_register(avr, 8u * divider[(control & 3) | (avr->data[R_SPSR] & 1) << 2], on_spi_done, b);
 }
 
 /* ---------------------------------------------------------------- life */
@@ -325,7 +350,7 @@ static void on_reset(avr_t *avr)
         s->quiet_resets--;
     else
         watch_add(b->net, "unexpected reset", "MCUSR", avr->data[R_MCUSR]);
-    s->converting = s->canary_set = s->baud_told = false;
+    s->converting = s->shifting = s->canary_set = s->baud_told = false;
     network_ports(b->net, off, off, now(b));
     start_timers(b);
 }
@@ -461,7 +486,8 @@ static void find_parts(struct bench *b)
     s->uart_in = avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
     s->spi_in = avr_io_getirq(s->avr, AVR_IOCTL_SPI_GETIRQ(0), SPI_IRQ_INPUT);
     avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_uart_out, b);
-    avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_SPI_GETIRQ(0), SPI_IRQ_OUTPUT), on_spi_out, b);
+    s->avr->io[AVR_DATA_TO_IO(R_SPDR)].w.c = on_spi_write;
+    s->avr->io[AVR_DATA_TO_IO(R_SPDR)].w.param = b;
     avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER), on_adc_start, b);
     for (int r = R_ADCL; r <= R_ADCH; r++) {
         s->avr->io[AVR_DATA_TO_IO(r)].r.c = on_adc_read;
