@@ -25,11 +25,11 @@ from sagbench.judge.evidence import Evidence, assemble
 from sagbench.judge.limits import in_amperes, pin_name
 from sagbench.measure import contact as measure_contact
 from sagbench.measure.line import fine_enough, load_lines
-from sagbench.measure.model import Model, Priors, value
-from sagbench.measure.supply import chip_current, choose_zero
+from sagbench.measure.model import Model, Priors, Uncertain, value
+from sagbench.measure.supply import chip_current, choose_zero, finer
 from sagbench.parts.model import Part, Role
 from sagbench.plan import contact as plan_contact
-from sagbench.plan import loads, logic, power
+from sagbench.plan import inputs, loads, logic, power
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import Fixture, LoadPoint, fixture_of
 from sagbench.plan.lines import plan_lines, reread_low
@@ -41,7 +41,7 @@ from sagbench.wire.messages import Event
 from sagbench.wire.numbers import EventKind, PassStatus, Reference
 
 Progress = Callable[[str, int, int], None]
-STAGES = ("contact", "power", "supply current", "logic", "load lines")
+STAGES = ("contact", "power", "supply current", "logic", "input currents", "load lines")
 COMMON_V = 0.93                 # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
 NO_SERIAL = 0xFFFFFFFF
 SAFE_RETRIES = 2                # a contention costs its pin the strong line; then the stage is played again
@@ -96,6 +96,7 @@ class Sweep:
         self.drive = plan_drive(self.fixture, part, self.seat)
         self.not_strong: set[int] = set()                       # pins that lost the right to be driven by S
         self.ground_v = 0.0
+        self.quiet: dict[str, Uncertain] = {}                   # CMOS supply current by state, through the weak load
         self._passes = self._conversions = self._us = 0
         self._events: tuple[Event, ...] = ()                    # of the last pass
         self._begun = time.monotonic()
@@ -115,7 +116,7 @@ class Sweep:
     # ------------------------------------------------------------------ the way
     def run(self) -> SweepRecord:
         """All stages; the record is made of what they got to."""
-        stages = (self.contact, self.power_up, self.supply, self.logic, self.load_lines)
+        stages = (self.contact, self.power_up, self.supply, self.logic, self.inputs, self.load_lines)
         try:
             if self.device.state().faults:
                 self.device.clear_faults()
@@ -233,8 +234,21 @@ class Sweep:
     # ------------------------------------------------------------------ power
     def power_up(self) -> None:
         """The zero of ICC, then power; the rails at the chip's own pins."""
+        if any(limits.technology == "cmos" for limits in self.part.limits.values()):
+            self._quiescent()
         self._measure_zero(power.largest_limit(self.part) > power.WIDE_A)
         self._switch_on()
+
+    def _quiescent(self) -> None:
+        """CMOS: the supply current through the weak load, before the switches close."""
+        recipe = Recipe()
+        recipe.reference(Reference.AVCC)
+        power.quiescent(recipe, self.part.supply_states, self.drive, self.where, self.fixture.point("weak").load)
+        readings = self._run(recipe)
+        for state in self.part.supply_states:
+            for reading in readings.labelled(f"quiescent: {state.name}"):
+                if reading.total is not None:
+                    self.quiet[state.name] = self.model.selector_amperes(reading) + self.model.leakage()
 
     def _measure_zero(self, wide: bool) -> None:
         self.wide = wide
@@ -340,7 +354,7 @@ class Sweep:
         for state in self.part.supply_states:
             amperes = chip_current(self.model, readings.labelled(state.name), self.zero)
             if amperes is not None:
-                self.evidence.icc[state.name] = Model.quantity(amperes, "A")
+                self.evidence.icc[state.name] = Model.quantity(finer(amperes, self.quiet.get(state.name)), "A")
 
     def logic(self) -> None:
         """The sequence unloaded, then at each load point."""
@@ -359,7 +373,26 @@ class Sweep:
         readings = self._run(recipe)
         answers = judge_logic.answers(self.part, self.seat, readings, value(self.model.rail), self.ground_v,
                                       self.fixture.full_scale)
+        if self.evidence.contact.stuck:
+            answers = judge_logic.without_consequences(self.part, answers, self.evidence.contact.stuck)
         self.evidence.plays.append(("open" if point is None else point.name, answers))
+
+    def inputs(self) -> None:
+        """What each input takes when high and delivers when low."""
+        self._powered(self._input_currents)
+
+    def _input_currents(self) -> None:
+        tied = {c.pin for c in self.evidence.contact.shorted}
+        pins = inputs.measured(self.part, self.drive, tied)
+        recipe = Recipe()
+        inputs.high_currents(recipe, self.fixture, self.drive, pins)
+        inputs.low_currents(recipe, self.drive, pins)
+        readings = self._run(recipe)
+        for label, into in (("high in", self.evidence.high_in), ("low in", self.evidence.low_in)):
+            for reading in readings.labelled(label):
+                if reading.total is not None and not (label == "low in" and self.model.saturated(reading)):
+                    amperes = self.model.load_amperes(reading) + self.model.leakage()
+                    into[self.seat.pin_at(reading.mark.position)] = Model.quantity(amperes, "A")
 
     def load_lines(self) -> None:
         """Each output, low and high, through its load points: first against AVcc, low levels again against 1.1 V."""

@@ -5,7 +5,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sagbench.judge.limits import listed, pin_name
 from sagbench.measure.contact import JUNCTION_V, SHORT_DROP_V
@@ -29,6 +29,8 @@ class ContactReport:
     held: frozenset[int] = frozenset()      # input pins not to be driven: shorted to a rail or an output
     weak: frozenset[int] = frozenset()      # input pins to be driven by M only: shorted to another input
     spoilt: frozenset[int] = frozenset()    # output pins that cannot be measured
+
+    stuck: Mapping[int, bool | None] = field(default_factory=dict)  # shorted input -> level of the rail it is tied to, or None
 
     @property
     def shorted(self) -> tuple[PinContact, ...]:
@@ -118,7 +120,7 @@ def judge_contact(part: Part, seat: Seat, drops: Drops, pairs: Mapping[int, set[
     if missing and not problem:
         problem = (f"No contact at {listed(pin_name(part, p.pin) for p in missing)}: clean the legs and try again; "
                    "if it stays, the bond is open and the chip is dead.")
-    return ContactReport(pins, problem, True, *_what_may_be_driven(part, tied))
+    return ContactReport(pins, problem, True, *_what_may_be_driven(part, tied), _stuck(part, tied))
 
 
 def _what_may_be_driven(part: Part, tied: Mapping[int, set[int]]) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
@@ -134,6 +136,12 @@ def _what_may_be_driven(part: Part, tied: Mapping[int, set[int]]) -> tuple[froze
             only_inputs = all(part.pin(other).role is Role.INPUT for other in tied[pin.number])
             (weak if only_inputs else held).add(pin.number)
     return frozenset(held), frozenset(weak), frozenset(spoilt)
+
+
+def _stuck(part: Part, tied: Mapping[int, set[int]]) -> dict[int, bool | None]:
+    level: dict[Role, bool] = {Role.SUPPLY: True, Role.GROUND: False}
+    return {pin.number: next((level[part.pin(o).role] for o in tied[pin.number] if part.pin(o).role in level), None)
+            for pin in part.inputs if tied[pin.number]}
 
 
 def _contact(part: Part, pin: int, drop: float | None, tied: set[int]) -> PinContact:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import logic, outputs, supply, verdict
+from sagbench.judge import inputs, logic, outputs, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
@@ -29,6 +29,7 @@ from sagbench.record import (
     Timing,
 )
 
+LIMITS_FROM_V = 4.75        # lower end of the supply span of a 74-grade part, data books
 NEVER = "switching times, and input thresholds other than that VIL and VIH levels were understood"
 
 
@@ -46,6 +47,8 @@ class Evidence:
     supply_volts: Uncertain | None = None
     icc: dict[str, Quantity] = field(default_factory=dict)          # by state
     plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)   # (load, answers), unloaded first
+    high_in: dict[int, Quantity] = field(default_factory=dict)      # IIH by pin
+    low_in: dict[int, Quantity] = field(default_factory=dict)       # IIL by pin, negative
     lines: list[Line] = field(default_factory=list)
     extra: list[Finding] = field(default_factory=list)              # over-current, contention ...
     notes: list[str] = field(default_factory=list)
@@ -66,8 +69,9 @@ def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
     lines = {(line.pin, line.up): line for line in e.lines}
     for pin in e.part.outputs:
         mine = found[pin.number]
-        mine.append(logic.judge_pin(e.part, pin.number, e.plays[0][1] if e.plays else ()))
-        for load, answers in e.plays[1:]:
+        weakly = next((answers for load, answers in e.plays if load == "weak"), ())
+        mine.append(logic.judge_pin(e.part, pin.number, e.plays[0][1] if e.plays else (), weakly))
+        for load, answers in e.plays[1:] if mine[0].outcome is Outcome.WITHIN else ():
             lost = logic.give_way(e.part, pin.number, load, answers, rights)
             if lost:
                 mine.append(lost)
@@ -79,12 +83,28 @@ def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
         headroom = outputs.judge_headroom(e.part, low, limits) if low else None
         if headroom:
             mine.append(headroom)
-    for pin_number, finding in outputs.judge_sisters(e.part, e.lines).items():
+    for pin_number, finding in outputs.judge_sisters(e.part, [x for x in e.lines if _answers(found[x.pin])]).items():
         found[pin_number].append(finding)
+    for number in (p.number for p in e.part.of_role(Role.INPUT)):
+        if number in e.part.limits:
+            found[number] += inputs.judge_input(e.part, number, e.high_in.get(number), e.low_in.get(number))
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)
+    _without_consequences(e, found)
     return found
+
+
+def _answers(findings: Sequence[Finding]) -> bool:
+    """True if nothing is wrong with the pin's logic: only such outputs are compared with each other."""
+    return not any(f.quantity == "logic" and f.outcome is Outcome.BEYOND and not f.state for f in findings)
+
+
+def _without_consequences(e: Evidence, found: dict[int, list[Finding]]) -> None:
+    """What a pin without contact, or with a short, does in the rest of the test follows from that: told, but without weight."""
+    for c in e.contact.pins:
+        if c.contact in (Contact.OPEN, Contact.SHORTED):
+            found[c.pin] = [replace(f, weight=0.0) for f in found[c.pin]]
 
 
 def _pin_record(e: Evidence, number: int, findings: Sequence[Finding]) -> PinRecord:
@@ -105,6 +125,8 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
     out = [f.sentence for f in findings if f.outcome is Outcome.NOT_MEASURED]
     out += [f.sentence for f in findings if f.outcome is Outcome.UNSURE and not f.weight]
     out += [f"{pin_name(e.part, p.number)} ({p.role.value}): left alone" for p in e.part.of_role(Role.ANALOG)]
+    if fine := inputs.too_fine(e.part, e.high_in):
+        out.append(fine)
     return (*dict.fromkeys(out), NEVER)
 
 
@@ -118,16 +140,33 @@ def _notes(e: Evidence) -> tuple[str, ...]:
     notes = [*e.part.notes, *e.notes]
     if e.supply_volts is not None:
         volts = Model.quantity(e.supply_volts, "V").value
+        if volts < LIMITS_FROM_V:
+            notes.append(f"The supply at the chip's own pins was only {volts:.2f} V, below the {LIMITS_FROM_V} V that most limits hold "
+                         "from: high levels are lower for it.")
         notes.append(f"Measured at {volts:.2f} V and room temperature; a data book's limits hold over its whole span of both.")
     return tuple(notes)
 
 
+def _second_opinion(e: Evidence) -> None:
+    """An input that shows no clamp diode but delivers IIL is connected after all."""
+    pins = []
+    for c in e.contact.pins:
+        if c.contact is Contact.OPEN and c.pin in e.part.limits and inputs.is_alive(e.part, c.pin, e.low_in.get(c.pin)):
+            c = replace(c, contact=Contact.CONNECTED, sentence="")
+            e.notes.append(f"{pin_name(e.part, c.pin)} has no clamp diode: an early make; it is connected.")
+        pins.append(c)
+    e.contact = replace(e.contact, pins=tuple(pins))
+
+
 def assemble(e: Evidence) -> SweepRecord:
     """The record of the sweep, judged."""
+    _second_opinion(e)
     by_pin = _pin_findings(e)
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
+    if e.contact.shorted:                   # their share in the supply current is no news
+        icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin]
-    contacts = verdict.contact_findings(e.contact.pins)
+    contacts = verdict.contact_findings(e.part, e.contact.pins)
     findings = _weigh_gaps(e, [*contacts, *chip, *icc, *(f for fs in by_pin.values() for f in fs)])
     what = verdict.verdict(findings, problem=e.problem, partial=e.partial)
     why = verdict.reasons(findings)
@@ -139,7 +178,3 @@ def assemble(e: Evidence) -> SweepRecord:
     return SweepRecord(e.part.name, e.part.title, e.marking, e.part.pin_count, e.started, e.version, e.fixture, supply_volts,
                        e.contact.pins, icc, plays, pins, what, why, advice, missing, _notes(e), e.timing, e.partial)
 
-
-def any_contact(e: Evidence) -> bool:
-    """True if the contact check has found a chip."""
-    return any(c.contact is Contact.CONNECTED for c in e.contact.pins)

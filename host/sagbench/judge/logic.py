@@ -67,6 +67,19 @@ def answers(part: Part, seat: Seat, readings: Readings, rail: float, ground: flo
     return tuple(out)
 
 
+def without_consequences(part: Part, given: Iterable[Answer], stuck: Mapping[int, bool | None]) -> tuple[Answer, ...]:
+    """Answers that count although some inputs cannot be driven.
+
+    stuck: input pin -> the level it has for good (None: any, it goes with another pin).  A wrong answer in a step that
+    wants another level there is no news; in a part with a memory, neither is one in any step after it.
+    """
+    clocked = any(pin.clock for pin in part.pins)
+    levels = [levels_at(part, index) for index in range(len(part.sequence))]
+    upset = [any(pin in now and (level is None or now[pin] != level) for pin, level in stuck.items()) for now in levels]
+    first = upset.index(True) if any(upset) else len(upset)
+    return tuple(a for a in given if not (is_right(part, a) is False and (upset[a.step] or clocked and a.step >= first)))
+
+
 def record(part: Part, load: str, steps: int, given: Iterable[Answer]) -> LogicRecord:
     """The record of one play: how many checks, which missed."""
     checks, misses = 0, []
@@ -79,17 +92,27 @@ def record(part: Part, load: str, steps: int, given: Iterable[Answer]) -> LogicR
     return LogicRecord(load, steps, checks, tuple(misses))
 
 
-def judge_pin(part: Part, pin: int, given: Collection[Answer]) -> Finding:
-    """What the unloaded test says of one output."""
+def judge_pin(part: Part, pin: int, given: Collection[Answer], weakly: Collection[Answer] = ()) -> Finding:
+    """What the unloaded test says of one output. `weakly`: the same under the weak load, to see if it drives at all."""
     mine = [a for a in given if a.pin == pin]
     rights = [is_right(part, a) for a in mine]
     name = pin_name(part, pin)
     if not mine or None in rights:
         return Finding("logic", Outcome.NOT_MEASURED, f"{name}: the logic test has not looked at it", pin)
     wrong = [a for a, right in zip(mine, rights, strict=True) if not right]
+    if follows_any_load(part, pin, weakly):
+        return Finding("logic", Outcome.BEYOND, f"{name} drives nothing, it follows any load: its output stage or its bond is open",
+                       pin, weight=97)
     if not wrong:
         return Finding("logic", Outcome.WITHIN, f"{name} answers rightly in all {len(mine)} checks", pin)
     return Finding("logic", Outcome.BEYOND, f"{name} {_in_words(part, mine, wrong)}", pin, weight=90 + 9 * len(wrong) / len(mine))
+
+
+def follows_any_load(part: Part, pin: int, weakly: Collection[Answer]) -> bool:
+    """True if a totem-pole output never resists the weak load, up or down."""
+    driven = [a for a in weakly if a.pin == pin and a.expect is not Expect.OFF and a.volts is not None]
+    ways = {a.expect for a in driven}
+    return len(ways) == 2 and all(level(part, pin, a.volts or 0.0) == ("H" if a.expect is Expect.LOW else "L") for a in driven)
 
 
 def _in_words(part: Part, mine: list[Answer], wrong: list[Answer]) -> str:

@@ -5,11 +5,13 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, margin, outcome, pin_name, resolvable
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
-from sagbench.measure.model import Model, Uncertain, value
+from sagbench.measure.model import Model, Uncertain, standard, value
 from sagbench.parts.model import FamilyLimits, Part, Rated
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
@@ -20,7 +22,10 @@ FAR_MADS = 8.0              # so many robust standard deviations from the sister
 FAR_LOW_V = 0.05            # and at least so far for a low level,
 FAR_HIGH_V = 0.25           # or for a high one: VBE and pull-up resistors of one chip spread more
 FAR_SHARE = 0.35            # and by at least so much of the sisters' own sag
-CLIFF = 3.0                 # output resistance near rated current over that under light load: gain lost, not resistance
+CLIFF = 3.0                 # output resistance under a heavier load over that under a lighter: gain lost, not resistance,
+SOUND_OHM = 15.0            # where no light one is to be had
+CLIFF_U = 0.10              # volts of doubt in an interpolated level: the line bends too much between its points
+SLOPE_FROM_A = 0.3e-3       # lighter points are too near to each other for a slope
 
 
 def load_readings(line: Line) -> tuple[LoadReading, ...]:
@@ -40,28 +45,64 @@ def output_ohm(line: Line, limits: FamilyLimits) -> Quantity | None:
     return None if ohm is None else Model.quantity(ohm, "ohm")
 
 
-def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, gate: bool) -> Finding:
-    """One output level at one rated current. `gate`: the family is bipolar (its high side has a knee)."""
-    sink = limit.amperes > 0
-    name = pin_name(part, line.pin)
-    bound = limit.limit.value
-    if limit.relative_to_supply:
-        if supply is None:
-            return _missing(name, limit, line.pin, "the supply at the chip was not measured")
-        bound = bound + value(supply)
-    found = at_rated(line.points, abs(limit.amperes), knee=gate and not sink)
+def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, bipolar: bool) -> Finding:
+    """One output level at one rated current. `bipolar`: its high side has a knee near no load."""
+    name, rating = pin_name(part, line.pin), abs(limit.amperes)
+    if limit.relative_to_supply and supply is None:
+        return _missing(name, limit, line.pin, "the supply at the chip was not measured")
+    base = supply if limit.relative_to_supply else 0.0
+    scale = _Scale(limit.limit.value, limit.limit.kind, base, rating)
+    found = at_rated(line, rating, knee=bipolar and limit.amperes < 0)
+    proof = scale.proof(line)
+    if proof and (found is None or not scale.trusts(found)):
+        found = AtRated(proof.volts, proof.amperes, How.AT)
     if found is None:
         return _missing(name, limit, line.pin, "the load points do not reach it" if line.points else "not loaded")
-    volts, at = Model.quantity(found.volts, "V"), Model.quantity(found.amperes, "A")
-    what = outcome(volts, bound, limit.limit.kind)
-    if what is Outcome.BEYOND and not sink and found.how is How.AT and at.value > abs(limit.amperes) * 1.5:
+    what = Outcome.BEYOND if proof else scale.outcome(found.volts)
+    if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * 1.5:
         what = Outcome.UNSURE               # judged at a much harder point than rated: no proof against the chip
-    words = _in_words(part, line, limit, found, bound, what)
-    weight = {Outcome.BEYOND: 70 + min(9.0, abs(margin(volts, bound, limit.limit.kind)) * 9), Outcome.UNSURE: 15.0}.get(what, 0.0)
+    if what is Outcome.UNSURE and scale.cleared(line):
+        what = Outcome.WITHIN
+    volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
+    bound = limit.limit.value + value(base)
+    inside = margin(volts, bound, limit.limit.kind)
+    weight = {Outcome.BEYOND: 76 + min(9.0, abs(inside) * 9), Outcome.UNSURE: 15.0}.get(what, 0.0)
     if what is Outcome.UNSURE and not resolvable(volts, bound):
         weight = 0.0
-    return Finding(limit.quantity, what, words, line.pin, volts, bound, limit.limit.kind, margin(volts, bound, limit.limit.kind),
-                   at, typical=limit.typical, source=limit.limit.source, weight=weight)
+    return Finding(limit.quantity, what, _in_words(part, line, limit, found, bound, what), line.pin, volts, bound, limit.limit.kind,
+                   inside, Model.quantity(found.amperes, "A"), typical=limit.typical, source=limit.limit.source, weight=weight)
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """A limit on an output level: `bound` against `base` (0 or the chip's supply), at a rated current."""
+
+    bound: float
+    kind: str
+    base: Uncertain
+    rating: float
+
+    def quantity(self, volts: Uncertain) -> Quantity:
+        """The level against the base: what the two share in uncertainty cancels."""
+        return Model.quantity(volts - self.base, "V")
+
+    def outcome(self, volts: Uncertain) -> Outcome:
+        """Against the limit."""
+        return outcome(self.quantity(volts), self.bound, self.kind)
+
+    def trusts(self, found: AtRated) -> bool:
+        """True if a value for the rated current stands by itself: not beyond all load points, not across a cliff."""
+        return found.how is not How.BEYOND and self.quantity(found.volts).u < CLIFF_U
+
+    def proof(self, line: Line) -> Point | None:
+        """The least bad point, no harder than rated, that is surely beyond the limit: at the rated current it can only be worse."""
+        beyond = [p for p in line.points if value(p.amperes) <= self.rating and self.outcome(p.volts) is Outcome.BEYOND]
+        return min(beyond, key=lambda p: value(p.volts) * (1 if self.kind == "max" else -1), default=None)
+
+    def cleared(self, line: Line) -> bool:
+        """True if a point surely harder than rated is surely within the limit."""
+        return any(value(p.amperes) - 2 * standard(p.amperes) >= self.rating and self.outcome(p.volts) is Outcome.WITHIN
+                   for p in line.points)
 
 
 def _missing(name: str, limit: Rated, pin: int, why: str) -> Finding:
@@ -71,16 +112,17 @@ def _missing(name: str, limit: Rated, pin: int, why: str) -> Finding:
 
 
 def _in_words(part: Part, line: Line, limit: Rated, found: AtRated, bound: float, what: Outcome) -> str:
-    sink = limit.amperes > 0
-    verb = "sinks" if sink else "sources"
-    at = in_amperes(value(found.amperes))
-    name, volts, how = pin_name(part, line.pin), in_volts(value(found.volts)), ""
+    sink, rating = limit.amperes > 0, abs(limit.amperes)
+    verb, must = ("sinks", "hold") if sink else ("sources", "reach")
+    amperes = value(found.amperes)
+    name, at, volts, how = pin_name(part, line.pin), in_amperes(amperes), in_volts(value(found.volts)), ""
     if found.how is How.BEYOND:
         heaviest = max(line.points, key=lambda p: value(p.amperes))
         how = f" (extrapolated from {in_amperes(value(heaviest.amperes))}, the heaviest load)"
     if what is Outcome.BEYOND:
         why = why_sagging(line, limit)
-        return (f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {'hold' if sink else 'reach'} {in_volts(bound)}"
+        short = f" at {in_amperes(rating)}" if amperes < 0.97 * rating else ""
+        return (f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {must} {in_volts(bound)}{short}"
                 f"{': ' + why if why else ''}")
     if what is Outcome.UNSURE:
         return f"{name} {verb} {at} at {volts}{how}; that is too near the limit of {in_volts(bound)} to tell"
@@ -89,21 +131,17 @@ def _in_words(part: Part, line: Line, limit: Rated, found: AtRated, bound: float
 
 def why_sagging(line: Line, limit: Rated) -> str:
     """The likely cause of a level that is lost, from the shape of the line (common practice, and worked out in spice)."""
-    ordered = sorted(line.points, key=lambda p: value(p.amperes))
-    amperes = abs(limit.amperes)
-    light = [p for p in ordered if value(p.amperes) <= amperes * 0.6]
-    near = [p for p in ordered if value(p.amperes) <= amperes * 1.6]
-    if len(near) < 2:
-        return ""
     if limit.amperes < 0:
         return "its pull-up has become weak"
-    if light and value(light[-1].volts) > limit.limit.value and value(light[0].volts) > limit.limit.value:
+    ordered = sorted((p for p in line.points if value(p.amperes) > SLOPE_FROM_A), key=lambda p: value(p.amperes))
+    if len(ordered) < 2:
+        return ""
+    if value(ordered[0].volts) > limit.limit.value:
         return "it does not come down properly even under light load"
-    slope = _slope(near[-2], near[-1])
-    first = _slope(ordered[0], ordered[1])
-    if first > 0 and slope / first > CLIFF:
-        return "its sink transistor has become weak: well under light load, it gives way near the rated current"
-    return f"there is a series resistance of about {max(slope, first):.0f} ohm in it, a bond or the metal"
+    slopes = [_slope(a, b) for a, b in pairwise(ordered)]
+    if any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise([0.0, *slopes])):
+        return "its sink transistor has become weak: well under light load, it gives way under a heavier one"
+    return f"there is a series resistance of about {slopes[0]:.0f} ohm in its way to ground: a bond or the metal"
 
 
 def _slope(a: Point, b: Point) -> float:

@@ -13,23 +13,29 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from sagbench.judge.limits import pin_name
-from sagbench.parts.model import Part
+from sagbench.parts.model import Part, Role
 from sagbench.record import Contact, Finding, Outcome, PinContact, Verdict
 
 CONTACT_WEIGHT = 100.0
 
 
-def contact_findings(contacts: Iterable[PinContact]) -> list[Finding]:
-    """Open and shorted pins as findings; a short is told once, by its lowest pin."""
+def contact_findings(part: Part, contacts: Iterable[PinContact]) -> list[Finding]:
+    """Open and shorted pins as findings; a short is told once, by its signal pin."""
     out: list[Finding] = []
-    told: set[str] = set()
-    for c in contacts:
-        if c.contact is Contact.SHORTED and c.sentence not in told and f"pin {c.pin} " not in " ".join(told):
-            told.add(c.sentence)
+    told = ""
+    rails = (Role.SUPPLY, Role.GROUND)
+    for c in sorted(contacts, key=lambda c: part.pin(c.pin).role in rails):
+        if c.contact is Contact.SHORTED and not _is_told(part, c, told):
+            told += f"{c.sentence};"
             out.append(Finding("contact", Outcome.BEYOND, c.sentence, c.pin, weight=CONTACT_WEIGHT))
         elif c.contact is Contact.OPEN:
             out.append(Finding("contact", Outcome.BEYOND, c.sentence, c.pin, weight=CONTACT_WEIGHT - 2))
     return out
+
+
+def _is_told(part: Part, contact: PinContact, told: str) -> bool:
+    name = part.pin(contact.pin).name
+    return f"{pin_name(part, contact.pin)} " in told.replace(";", " ") or f"ground ({name})" in told or f"supply ({name})" in told
 
 
 def reasons(findings: Iterable[Finding]) -> tuple[Finding, ...]:

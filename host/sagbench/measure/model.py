@@ -166,6 +166,11 @@ class Model:
         source = self.rail if reading.mark.up else 0.0
         return (source - self.volts(reading)) / self.selector_ohm(reading.mark.selector, reading.mark.up)
 
+    def leakage(self) -> Uncertain:
+        """What multiplexers and idle controller pins may draw or deliver at a position: unknown within their data-book limits."""
+        most = (self.fixture.raw["mux"]["leak_common_ua"]["max"] + 2 * self.fixture.raw["pin_leak_ua"]["max"]) * 1e-6
+        return self.component("leakage", Spread(0.0, -most, most))
+
     def load_amperes(self, reading: Reading) -> Uncertain:
         """All current of a load point into the pin: lines and selector."""
         source = self.rail if reading.mark.up else 0.0

@@ -43,3 +43,10 @@ def chip_current(model: Model, readings: Sequence[Reading], zero: Zero) -> Uncer
     if not readings or any(r.total is None or model.saturated(r) for r in readings):
         return None
     return model.icc(tuple(readings), zero.readings) - zero.less
+
+
+def finer(amplifier: Uncertain, quiet: Uncertain | None) -> Uncertain:
+    """The current through the weak load, where there is one and the amplifier does not say surely more."""
+    if quiet is None or value(amplifier) - 2 * standard(amplifier) > value(quiet) + 2 * standard(quiet):
+        return amplifier
+    return quiet

@@ -1,7 +1,8 @@
 """Which load points each output gets.
 
 An output is loaded up to the first point that is clearly beyond its rated current (HEADROOM), so that the value at
-rated current is interpolated and a cliff just behind it is seen; and at least to M, for its output resistance.
+rated current is interpolated and a cliff just behind it is seen; and at least to M, for its output resistance;
+but never by more than EXCESS_A beyond what it is rated for.
 The logic test under load goes no further than the rated current.
 
 SPDX-License-Identifier: MIT
@@ -12,6 +13,7 @@ from sagbench.parts.model import FamilyLimits, Part, Role
 from sagbench.plan.fixture import Fixture, LoadPoint
 
 HEADROOM = 1.25         # a sound output holds a good deal more than it is rated for
+EXCESS_A = 0.010        # kind to bus drivers: 24 mA outputs are read at 23 mA, not at 36
 NEARLY = 1.10           # a point this much above the rated current still counts as at it
 LIGHTEST = 1.5          # the weak load is a little more than a 4000-series output is rated for, by far not what it can
 SHORTED_OUTPUT_A = 0.100    # what one output that is shorted inside may draw (IOS of the S and F families, data books)
@@ -35,6 +37,8 @@ def line_points(fixture: Fixture, limits: FamilyLimits, up: bool) -> tuple[str, 
         return ()
     names = []
     for point in loaded_points(fixture):
+        if point.nominal(up) > current + EXCESS_A:
+            break
         names.append(point.name)
         if point.nominal(up) >= max(current * HEADROOM, ALWAYS_A):
             break

@@ -11,10 +11,10 @@ from sagbench.errors import DeviceError
 from sagbench.parts.model import Part, Role, SupplyState
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import M_LINE, Fixture
-from sagbench.plan.recipe import Recipe
-from sagbench.plan.seat import Seat
+from sagbench.plan.recipe import Mark, Recipe
+from sagbench.plan.seat import Seat, mask
 from sagbench.wire import steps
-from sagbench.wire.numbers import Reference, Source
+from sagbench.wire.numbers import LineLevel, Reference, Source
 
 GENEROUS = 3.0          # a chip that draws three times its limit is still measured, not just cut off,
 ALLOWANCE_A = 0.060     # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
@@ -145,3 +145,30 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
         recipe.settle(1000)
         recipe.read(Source.ICC, 64, label=state.name)
         recipe.read(Source.ICC, 64, label=state.name)
+
+
+def quiescent(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, where: Rails, weak: int) -> None:
+    """CMOS: each state with the chip fed through the weak load alone, labelled `quiescent: <state>`.
+
+    The ICC amplifier resolves a tenth of a milliampere, the weak load some microamperes.  M feeds the chip
+    while the inputs change, then lets go.  All switches but ground are off.
+    """
+    supply = where.supplies[0]
+    fed = mask([supply])
+    weakly = Drive(drive.seat, dict.fromkeys(drive.lines, M_LINE))
+    for state in states:
+        recipe.idle()
+        recipe.add(steps.ground(where.ground))
+        levels: dict[int, bool | None] = {}
+        for step in state.steps:
+            levels.update(step.set)
+            m_on, _, high = weakly.masks(levels)
+            recipe.drive(m_on | fed, 0, high | fed)
+        recipe.settle(2000)
+        recipe.sense(supply, weak, LineLevel.HIGH)
+        recipe.pin(supply, 0)
+        recipe.settle(1000)
+        recipe.add(steps.read(Source.K, 64), Mark("position", supply, 64, selector=weak, up=True, label=f"quiescent: {state.name}"))
+        recipe.lines_gone()
+    recipe.idle()
+    recipe.add(steps.ground(0))

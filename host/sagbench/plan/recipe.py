@@ -118,6 +118,10 @@ class Recipe:
             self.add(steps.drive(m_on, high & m_on, s_on, high & s_on))
             self._lines = (m_on, s_on)
 
+    def pin(self, position: int, lines: int, high: bool = False) -> None:
+        """One position's lines. Put them back before the next `drive`, which does not see this."""
+        self.add(steps.pin(position, lines, int(high)))
+
     def lines_gone(self) -> None:
         """The device has switched lines off by itself (power, verify, idle): the next drive is sent whole."""
         self._lines = (-1, -1)

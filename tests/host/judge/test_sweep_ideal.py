@@ -103,6 +103,18 @@ def test_too_much_supply_current_fails_a_chip_that_answers_rightly():
     assert all(not play.misses for play in record.logic)
 
 
+def test_a_leaky_input_fails_and_its_current_is_given():
+    record = run(chip_7400(leaks={4: 20_000}))         # 5 V through 8200 + 27 + 140 + 20000 ohm: 0.1763 mA; limit 0.04 mA
+    assert record.verdict is Verdict.FAILED and "pin 4 (2A)" in record.advice and "leaky input" in record.advice
+    assert finding(record, 4, "IIH").value.value == pytest.approx(0.1763e-3, rel=0.03)
+
+
+def test_the_current_of_a_low_input_is_measured():
+    record = run(chip_7400(emitters={9: 4000.0}))      # 4.2 V behind 4 kohm into 297 ohm: 0.977 mA
+    assert finding(record, 9, "IIL").value.value == pytest.approx(-0.977e-3, rel=0.02)
+    assert finding(record, 9, "IIL").outcome is Outcome.WITHIN
+
+
 def test_an_empty_socket_is_no_verdict():
     record = run(None)
     assert record.verdict is Verdict.INCOMPLETE and "empty" in record.advice

@@ -40,7 +40,8 @@ class IdealChip:
     high: Mapping[int, tuple[float, float]] = field(default_factory=dict)
     open: frozenset[int] = frozenset()
     shorts: tuple[tuple[int, int], ...] = ()
-    iil: float = 0.0                        # amperes out of a low input
+    emitters: Mapping[int, float] = field(default_factory=dict)     # pin -> ohms to 4.2 V: IIL of a TTL input
+    leaks: Mapping[int, float] = field(default_factory=dict)        # pin -> ohms to ground
     vil: float = 1.4
 
 
@@ -94,6 +95,10 @@ class IdealDevice:
                     out.append(self.chip.low.get(pin, (0.1, 7.5)))
                 elif state == "H":
                     out.append(self.chip.high.get(pin, (3.6, 120.0)))
+                if pin in self.chip.leaks:
+                    out.append((0.0, self.chip.leaks[pin]))
+                if pin in self.chip.emitters and any(v < 2 for v, _ in self.lines.get(p, [])):
+                    out.append((4.2, self.chip.emitters[pin]))
         return out
 
     def levels(self) -> dict[int, bool]:
@@ -160,6 +165,9 @@ class IdealDevice:
 
     def _do_levels(self, out, high):
         self.lines = {p: [(V5 if p in on(high) else 0.0, ohm) for _, ohm in sources] for p, sources in self.lines.items()}
+
+    def _do_pin(self, out, position, lines, high):
+        self.lines[position] = [(V5 if high else 0.0, ohm) for bit, ohm in ((1, M), (2, S)) if lines & bit]
 
     def _do_sense(self, out, position, load, ld):
         self.k, self.selector, self.ld = position, load, ld
