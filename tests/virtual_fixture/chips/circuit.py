@@ -94,6 +94,8 @@ class Circuit:
         for name, pin, node in self._seated(self.part.input_names()):
             self._clamps(pin, node)
             self._threshold(name, pin, node)
+            if any(k.pin == pin and k.state == "input" for k in self.description.curves):
+                continue         # the clamps and the base resistor act while unpowered
             if self.specimen.bipolar:
                 self._resistor(node, self.gnd, self.value(pin, "in_leak_ohm"))
             else:

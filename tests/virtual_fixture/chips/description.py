@@ -120,7 +120,9 @@ class _Reader:
         for key in self.data:
             if key not in known:
                 self.wrong((key,), repr(key), "one of " + ", ".join(sorted(known)))
-        if self.data.get("socket") == "empty":
+        if self.data.get("socket", "empty") != "empty":
+            self.wrong(("socket",), repr(self.data["socket"]), '"empty", or no such key')
+        if "socket" in self.data:
             family, part = "", None
         else:
             family, part = self._part()
@@ -230,7 +232,8 @@ class _Reader:
                 self.wrong(path, f"no {key!r}", f"a {key!r} for a curve")
         if len(self.mistakes) > before:
             return None
-        pin = self._pin((*path, "pin"), entry["pin"])
+        pin = self._pin((*path, "pin"), entry["pin"],
+                        "input" if entry["state"] == "input" else "output")
         if entry["state"] not in STATES:
             self.wrong((*path, "state"), repr(entry["state"]), "one of " + ", ".join(STATES))
         rail = entry.get("to", "GND")

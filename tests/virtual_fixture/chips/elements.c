@@ -19,19 +19,29 @@ static void branch(int a, int b, double current, double g, double *i, double (*j
     j[b][a] -= g;
 }
 
-static void add_base(const struct base *b, const double *v, double *i, double (*j)[NODES])
+/* A curve stands for all of an input while the chip is powered. */
+static int has_curve(const struct chip *c, int node)
 {
+    return c->powered && c->input_curve[node];
+}
+
+static void add_base(const struct chip *c, const struct base *b, const double *v, double *i,
+                     double (*j)[NODES])
+{
+    const double out_of_the_way = 100.0;   /* volts of an input that takes no share */
     double t = b->j.n * THERMAL_V;
     double stack = v[b->gnd] + b->steer_v;
     double lowest = stack;
-    for (int k = 0; k < b->count; k++)
-        lowest = fmin(lowest, v[b->pins[k]]);
-    double share[MAX_SHARED + 1], sum = 0;
+    double at[MAX_SHARED + 1], share[MAX_SHARED + 1], sum = 0;
     int node[MAX_SHARED + 1], all = b->count + 1;
+    for (int k = 0; k < b->count; k++) {
+        at[k] = has_curve(c, b->pins[k]) ? out_of_the_way : v[b->pins[k]];
+        lowest = fmin(lowest, at[k]);
+    }
+    at[b->count] = stack;
     for (int k = 0; k < all; k++) {
-        double volts = k < b->count ? v[b->pins[k]] : stack;
         node[k] = k < b->count ? b->pins[k] : b->gnd;
-        share[k] = exp(-(volts - lowest) / t);
+        share[k] = exp(-(at[k] - lowest) / t);
         sum += share[k];
     }
     for (int k = 0; k < all; k++)
@@ -55,6 +65,8 @@ static void add_base(const struct base *b, const double *v, double *i, double (*
         }
     }
     for (int k = 0; k < b->count; k++) {
+        if (has_curve(c, node[k]))
+            continue;
         i[node[k]] += reverse;
         i[b->gnd] -= reverse;
         double dv = b->reverse_beta * to_stack * g;
@@ -154,6 +166,8 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
     for (int k = 0; k < c->diodes; k++) {
         const struct diode *d = &c->diode[k];
         double volts = v[d->a] - v[d->k];
+        if (has_curve(c, d->a) || has_curve(c, d->k))
+            continue;
         if (volts < -0.5) {              /* below 1e-13 A for every junction here */
             branch(d->a, d->k, 1e-13 * volts, 1e-13, i, j);
             continue;
@@ -171,13 +185,13 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
         branch(l->a, l->b, l->amperes * x, l->amperes * (1 - x * x) / 0.2, i, j);
     }
     for (int k = 0; k < c->bases; k++)
-        add_base(&c->base[k], v, i, j);
+        add_base(c, &c->base[k], v, i, j);
     for (int k = 0; k < c->throughs; k++)
         add_through(&c->through[k], v, i, j);
     for (int k = 0; k < c->outputs; k++)
         add_output(&c->output[k], v, i, j);
     for (int k = 1; k < NODES; k++)
-        if (c->input_curve[k]) {
+        if (has_curve(c, k)) {
             const struct curve *curve = c->input_curve[k];
             double current = curve_current(curve, v[k] - v[curve->rail], &g);
             branch(k, curve->rail, current, g, i, j);

@@ -90,7 +90,7 @@ struct chip {
     struct through through[MAX_ELEMENTS];
     struct input input[NODES];
     struct output output[NODES];
-    struct curve *input_curve[NODES];      /* replaces everything at an input's node */
+    struct curve *input_curve[NODES];      /* stands for an input of a powered chip */
     double series_ohm[NODES];              /* bond wire; 0: none */
     double supply_on_v, quiescent_a;       /* supply current without the outputs' parts */
     double excess_a, excess_on_v;

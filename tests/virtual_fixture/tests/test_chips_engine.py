@@ -119,3 +119,17 @@ def test_every_part_builds_in_every_family() -> None:
         for family in ("", "LS", "S", "HC"):
             name = number if len(number) == 4 else f"74{family}{number}"
             assert load({"part": name}, 1).pointer
+
+
+def test_input_curve_is_the_whole_input() -> None:
+    """While powered an input's current is the table's; unpowered its clamp still acts."""
+    chip = load({"part": "7400", "curve": [
+        {"pin": "1A", "state": "input", "points": [[-1.0, -0.02], [0.0, -0.002], [5.0, 0.0]]}]}, 1)
+    at = chip.at("1A")
+    volts = {k: 5.0 for k in range(1, 25)} | {chip.at("GND"): 0.0}
+    chip.settle(volts)
+    for level, amperes in ((0.0, -2e-3), (2.5, -1e-3), (-0.5, -11e-3)):
+        assert chip.currents(volts | {at: level})[0][at] == pytest.approx(amperes, abs=1e-9)
+    unpowered = dict.fromkeys(volts, 0.0)
+    chip.settle(unpowered)
+    assert chip.currents(unpowered | {at: -0.9})[0][at] < -1e-3
