@@ -13,10 +13,14 @@ setup:           ## Debian packages (as root) and .venv
 generate: setup  ## write all derived files anew
 	$(ENV) $(PY) -m protocol.derive
 	$(ENV) $(PY) -m hardware.derive
+	$(ENV) $(PY) -m protocol.vectors.make
+	$(ENV) $(PY) -m sagbench.vectors.derive
 
 check: setup     ## derived files are current, the wiring is sane
 	$(ENV) $(PY) -m protocol.derive --check
 	$(ENV) $(PY) -m hardware.derive --check
+	$(ENV) $(PY) -m protocol.vectors.make --check
+	$(ENV) $(PY) -m sagbench.vectors.derive --check
 	$(ENV) $(PY) -m hardware.check
 
 lint: setup      ## ruff, mypy --strict, cppcheck
