@@ -168,6 +168,14 @@ class Machine:
         for register, level in zip(network.registers, start or (), strict=start is not None):
             self._put(register.state, self.all if level else 0, 0 if level else self.all)
 
+    def copy(self) -> Machine:
+        """Another part in the same state."""
+        twin = Machine(self.network)
+        twin.all, twin.faults, twin._powered_up = self.all, self.faults, self._powered_up
+        twin.one, twin.zero = self.one[:], self.zero[:]
+        twin.driven, twin._clocks = dict(self.driven), dict(self._clocks)
+        return twin
+
     def _put(self, slot: int, one: int, zero: int) -> None:
         if slot in self.faults:
             high, low = self.faults[slot]

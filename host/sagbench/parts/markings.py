@@ -21,6 +21,7 @@ _FAMILIES = "ALS|ACT|HCT|LS|AS|HC|AC|F|H|L|S"
 _FULL = re.compile(rf"^(?P<prefix>[A-Z]{{0,4}}?)(?P<grade>54|74)(?P<family>{_FAMILIES}|)(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _SHORT = re.compile(rf"^(?P<family>{_FAMILIES})(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _CMOS = re.compile(r"^(?P<prefix>[A-Z]{0,4}?1?)(?P<function>4\d{3}|40\d{3})(?P<suffix>.*)$")
+_BETWEEN = re.compile(r"[\s\-_]+")
 _TAIL = re.compile(r"^[A-Z0-9/.+]*$")
 _VERSION = re.compile(r"^(UB|BC|BM|[AB](?=[A-Z]|$)|C(?=[NPJ]))")
 # Longest first; the letters makers put behind the version for the package.
@@ -33,9 +34,15 @@ DATE_NOTE = "a bare four-digit number may also be a date code (year and week): l
 
 
 def parse_marking(text: str) -> tuple[Marking, ...]:
-    """Every way to read a marking, the likeliest first; () if it looks like no logic chip."""
-    plain = re.sub(r"[\s\-_]+", "", text.upper())
-    return tuple(dict.fromkeys(_readings(text, plain)))
+    """Every way to read a marking, the likeliest first; () if it looks like no logic chip.
+
+    Several words may be one marking with spaces ("SN 74 LS 04 N") or several marks of one chip ("74LS00 8432").
+    """
+    words = _BETWEEN.split(text.strip().upper())
+    found = list(_readings(text, "".join(words)))
+    for word in words if len(words) > 1 else ():
+        found += _readings(text, word)
+    return tuple(dict.fromkeys(found))
 
 
 def _readings(text: str, plain: str) -> Iterator[Marking]:
@@ -62,7 +69,7 @@ def _package(suffix: str) -> str:
 
 def nearest_names(text: str, read_as: Iterable[Marking], functions: Iterable[str]) -> tuple[str, ...]:
     """Up to four names of functions that are in the library and look like what was typed, the likest first."""
-    plain = re.sub(r"[\s\-_]+", "", text.upper())
+    plain = _BETWEEN.sub("", text.upper())
     families = sorted({m.family for m in read_as if m.family != "4000B"}) or ["", "LS"]
     offered = [(f, f) for f in functions if len(f) > 3] + [(f"74{family}{f}", f) for f in functions if len(f) <= 3
                                                            for family in families]

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 from .definition import Definition
 
+MOST = 4096          # repeats
 _ITEM = re.compile(r"(?P<name>[A-Za-z0-9_]+)(?:=(?P<value>[01z|]+)|(?P<pulse>\^))$")
 _TIMES = re.compile(r"\s\*(\d+)\s*$")
 _LEVELS: dict[str, bool | None] = {"0": False, "1": True, "z": None}
@@ -50,6 +51,8 @@ def parse(text: str, definition: Definition) -> list[Action]:
     at = 0
     for chunk in text.split(";"):
         match = _TIMES.search(chunk)
+        if match and int(match[1]) > MOST:
+            raise ProgramError(at + match.start(1) - 1, f"*{match[1]}", f"*{MOST} or less")
         parts.append((int(match[1]) if match else 1,
                       [_item(at + m.start(), m[0], definition)
                        for m in re.finditer(r"\S+", chunk[:match.start()] if match else chunk)]))
@@ -77,6 +80,8 @@ def _item(at: int, text: str, definition: Definition) -> tuple[int, str, list[st
     if name not in definition.buses and not definition.roles[name].is_input:
         raise ProgramError(at, f"'{name}', an output", "an input pin or a bus")
     if match["pulse"]:
+        if name in definition.buses:
+            raise ProgramError(at, f"'{text}', a pulse on a bus", "a pulse on a pin", "pulse its pins one by one")
         return at, name, ["^"]
     values = match["value"].split("|")
     width = len(definition.buses.get(name, (name,)))

@@ -18,7 +18,7 @@ from . import equations, shape
 from .definition import PLAIN, Block, Definition, Pinout
 from .equations import Assign, EquationError, Register, Statement
 from .model import Role
-from .positions import Places, find
+from .positions import find
 from .shape import Mistake, nearest
 
 _ROOM = Path(__file__).parent
@@ -62,20 +62,33 @@ def _excerpt(lines: list[str], line: int, column: int) -> str:
 def read(text: str, file: str, origin: str = "library") -> Definition:
     """The definition in `text`; `file` is only for messages.  Raises PartFileError with every mistake found."""
     data, wrong = parse_toml(text, file)
-    places = find(text) if not wrong else Places()
     mistakes = shape.check(data, schema())
     if not wrong and not any(m.is_gap for m in mistakes):
         bad = {m.path for m in mistakes}
-        definition, more = _Builder(data, bad).build(origin)
+        definition, more = _Builder(_without(data, bad), bad).build(origin)
         mistakes += more
         if not mistakes:
             return definition
     if wrong:
         raise PartFileError(tuple(wrong))
+    places = find(text)
     told: dict[tuple[str | int | None, ...], tuple[tuple[int, int], str]] = {}
     for m in mistakes:                                 # one a place: copies of a block repeat a mistake
         told.setdefault((*m.path, m.column, m.found if m.is_gap else None), m.told(file, places))
     raise PartFileError(tuple(sentence for _, sentence in sorted(told.values())))
+
+
+_TABLES = frozenset({"pinout", "block", "output", "vol", "voh"})
+
+
+def _without(data: Any, bad: set[tuple[str | int, ...]], path: tuple[str | int, ...] = ()) -> Any:
+    """The data with everything of the wrong shape left out, so that the rest can be looked at (and keeps its place)."""
+    if isinstance(data, dict):
+        return {k: _without(v, bad, (*path, k)) for k, v in data.items() if (*path, k) not in bad}
+    if isinstance(data, list):
+        empty: Any = {} if path and path[-1] in _TABLES else ""
+        return [empty if (*path, i) in bad else _without(v, bad, (*path, i)) for i, v in enumerate(data)]
+    return data
 
 
 class _Builder:
@@ -89,9 +102,8 @@ class _Builder:
         data = self.data
         pinouts = tuple(self.pinout(i, p) for i, p in enumerate(self._tables("pinout")))
         blocks = tuple(b for i, entry in enumerate(self._tables("block")) for b in self.blocks(i, entry))
-        families = data["family"] if isinstance(data["family"], dict) else {}
-        buses = {k: tuple(v) for k, v in data.get("bus", {}).items() if isinstance(v, list)}
-        made = Definition(str(data["function"]), str(data["title"]), pinouts, blocks, families, buses,
+        buses = {name: tuple(pins) for name, pins in data.get("bus", {}).items()}
+        made = Definition(data.get("function", ""), data.get("title", ""), pinouts, blocks, data.get("family", {}), buses,
                           data.get("idle", ""), tuple(data.get("program", ())), tuple(data.get("notes", ())),
                           tuple(data.get("sources", ())), origin)
         self.check_signals(made)
@@ -102,7 +114,8 @@ class _Builder:
         return made, self.mistakes
 
     def _tables(self, key: str) -> list[Any]:
-        return [entry if isinstance(entry, dict) else {} for entry in self.data[key]]
+        tables: list[Any] = self.data.get(key, [])
+        return tables
 
     def wrong(self, path: tuple[str | int, ...], found: str, expected: str, advice: str = "", *, at_key: bool = False,
               column: int | None = None) -> None:
@@ -111,7 +124,7 @@ class _Builder:
             self.mistakes.append(Mistake(path, found, expected, advice, at_key, column))
 
     def pinout(self, index: int, entry: Mapping[str, Any]) -> Pinout:
-        pins = tuple(str(p) for p in entry.get("pins", ()))
+        pins = tuple(entry.get("pins", ()))
         for name, count in Counter(pins).items():
             if count > 1 and name not in _SUPPLY | _GROUND | {_UNUSED}:
                 second = [i for i, pin in enumerate(pins) if pin == name][1]
@@ -124,20 +137,15 @@ class _Builder:
                       _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())))
 
     def blocks(self, index: int, entry: Mapping[str, Any]) -> Iterator[Block]:
-        seen: set[tuple[str | int, ...]] = set()
         for each in entry.get("each", [""]):
-            roles = {str(name).replace("{}", each): role for key, role in _ROLE_KEYS.items()
+            roles = {name.replace("{}", each): role for key, role in _ROLE_KEYS.items()
                      for name in entry.get(key, ())}
-            statements = []
-            for i, text in enumerate(entry.get("logic", ())):
-                path = ("block", index, "logic", i)
-                if path not in seen and (statement := self.statement(path, str(text), each)):
-                    statements.append(statement)
-                elif not statements or path not in seen:
-                    seen.add(path)
-            yield Block(each, roles, frozenset(str(n).replace("{}", each) for n in entry.get("schmitt", ())),
-                        tuple(statements), str(entry.get("idle", "")).replace("{}", each),
-                        tuple(str(p).replace("{}", each) for p in entry.get("program", ())))
+            read = (self.statement(("block", index, "logic", i), text, each)
+                    for i, text in enumerate(entry.get("logic", ())))
+            statements = tuple(statement for statement in read if statement)
+            yield Block(each, roles, frozenset(n.replace("{}", each) for n in entry.get("schmitt", ())),
+                        statements, entry.get("idle", "").replace("{}", each),
+                        tuple(p.replace("{}", each) for p in entry.get("program", ())))
 
     def statement(self, path: tuple[str | int, ...], text: str, each: str) -> Statement | None:
         try:
@@ -171,8 +179,8 @@ class _Builder:
                 continue                          # it may be the statement that could not be read
             for key in _ROLE_KEYS:
                 for i, name in enumerate(entry.get(key, ())):
-                    each = str(entry.get("each", [""])[0])
-                    full = str(name).replace("{}", each)
+                    each = entry.get("each", [""])[0]
+                    full = name.replace("{}", each)
                     if key != "inputs" and full not in said:
                         self.wrong(("block", index, key, i), f"no statement for {full}",
                                    f"a statement `{full} = ...` in logic")
@@ -211,7 +219,7 @@ class _Builder:
                            "use a state bit (`:=`) for what the part remembers")
 
     def _bidirectional(self, assign: Assign) -> bool:
-        return any(str(name).replace("{}", str(each)) == assign.target.text for entry in self._tables("block")
+        return any(name.replace("{}", each) == assign.target.text for entry in self._tables("block")
                    for name in entry.get("bidirectional", ()) for each in entry.get("each", [""]))
 
     def _text(self, path: tuple[str | int, ...]) -> str:
@@ -226,7 +234,7 @@ class _Builder:
             for each in entry.get("each", [""]):
                 for i, text in enumerate(entry.get("logic", ())):
                     try:
-                        found.append((equations.parse(str(text).replace("{}", each)), ("block", index, "logic", i), each))
+                        found.append((equations.parse(text.replace("{}", each)), ("block", index, "logic", i), each))
                     except EquationError:
                         pass                      # noted by `statement`
         return found
@@ -262,37 +270,73 @@ class _Builder:
                            "add it to the `families` of a pinout", at_key=True)
         for name, entry in made.families.items():
             for key in ("iil_ma", "iih_ua"):
-                for pin in (entry.get(key, {}) if isinstance(entry, dict) else {}):
+                for pin in entry.get(key, {}):
                     if not matching(pin, made.roles):
                         self.wrong(("family", name, key, pin), f"'{pin}'", "the name of a pin (* stands for anything)",
                                    nearest(pin, made.roles), at_key=True)
-            for i, output in enumerate(entry.get("output", ()) if isinstance(entry, dict) else ()):
+            for i, output in enumerate(entry.get("output", ())):
                 for j, pin in enumerate(output.get("pins", ())):
                     if not matching(pin, made.roles):
                         self.wrong(("family", name, "output", i, "pins", j), f"'{pin}'",
                                    "the name of a pin (* stands for anything)", nearest(pin, made.roles))
 
     def check_programs(self, made: Definition) -> None:
+        """Program lines can be read, speak of their own block, and are fit to be carried out."""
         from . import program
 
+        for name, pins in made.buses.items():
+            for i, pin in enumerate(pins):
+                if not (role := made.roles.get(pin)) or not role.is_input:
+                    self.wrong(("bus", name, i), f'"{pin}"', "an input pin", nearest(pin, made.roles))
+        if self.mistakes:
+            return
         for path, text, each in self._program_paths():
             try:
-                program.parse(text.replace("{}", each), made)
+                actions = program.parse(text if each is None else text.replace("{}", each), made)
             except program.ProgramError as error:
                 self.wrong(path, error.found, error.expected, error.advice,
-                           column=_unfilled(text, each, error.column))
+                           column=error.column if each is None else _unfilled(text, each, error.column))
+                continue
+            if path[0] == "block":
+                own = {name for block in made.blocks if block.name == each for name in block.roles}
+                named = {name for a in actions for name in ([a.pin] if isinstance(a, program.Pulse) else a)}
+                for name in sorted(named - own):
+                    self.wrong(path, f"{name}, a pin of another block", "pins of this block",
+                               "move the program to the top of the file")
+        if not self.mistakes and made.origin != "library":        # the library's own are checked by the tests
+            self.check_steps(made)
 
-    def _program_paths(self) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+    def check_steps(self, made: Definition) -> None:
+        """No step depends on the order of its changes, none drives against the part."""
+        from . import sequence
+        from .behaviour import Network
+
+        network = Network(made)
+        entries = [i for i, e in enumerate(self._tables("block")) for _ in e.get("each", [""])]
+        steps: list[Mapping[str, bool | None]] = []
+        paths: list[tuple[str | int, ...]] = []
+        for block, line, changes in sequence.said(made):
+            steps += changes
+            paths += [("program", line) if block is None else ("block", entries[block], "program", line)] * len(changes)
+        for index in sequence.order_matters(network, steps):
+            self.wrong(paths[index], f"changes of {', '.join(sorted(steps[index]))} in one step",
+                       "an order that does not matter", "put what must come first before a semicolon")
+        for index, pin in sequence.fights(network, steps):
+            self.wrong(paths[index], f"{pin} driven while the part may drive it", "one driver at a time",
+                       f"switch the part's driver off first, or let go: {pin}=z")
+
+    def _program_paths(self) -> Iterator[tuple[tuple[str | int, ...], str, str | None]]:
+        """Every line of every copy; what {} stands for, None where it stands for nothing."""
         for i, text in enumerate(self.data.get("program", ())):
-            yield ("program", i), text, ""
+            yield ("program", i), text, None
         if "idle" in self.data:
-            yield ("idle",), self.data["idle"], ""
+            yield ("idle",), self.data["idle"], None
         for index, entry in enumerate(self._tables("block")):
-            each = str(entry.get("each", [""])[0])
-            for i, text in enumerate(entry.get("program", ())):
-                yield ("block", index, "program", i), text, each
-            if "idle" in entry:
-                yield ("block", index, "idle"), entry["idle"], each
+            for each in entry.get("each", [""]):
+                for i, text in enumerate(entry.get("program", ())):
+                    yield ("block", index, "program", i), text, each
+                if "idle" in entry:
+                    yield ("block", index, "idle"), entry["idle"], each
 
 
 def matching(pattern: str, pins: Mapping[str, Any]) -> list[str]:

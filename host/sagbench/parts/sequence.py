@@ -27,10 +27,7 @@ def levels(definition: Definition, network: Network) -> list[Levels]:
         return [dict(vector) for vector in patterns.vectors(network)]
     first = _first(definition)
     driven = dict(first)
-    held = [n for n, role in definition.roles.items() if role is Role.BIDIRECTIONAL]
     steps: list[Levels] = [first]
-    for name in held:
-        driven[name] = None
     rows = [list(_expand(block.program, definition, driven)) for block in definition.blocks if block.program]
     for k, row in enumerate(rows):                     # copies of a block run one step apart, so that they differ
         row[:0] = [{}] * k
@@ -80,23 +77,47 @@ def steps(definition: Definition, network: Network, pins: Sequence[str]) -> tupl
     return tuple(made)
 
 
-def order_matters(network: Network, changes: Sequence[Mapping[str, bool | None]]) -> list[int]:
+def order_matters(network: Network, changes: Iterable[Mapping[str, bool | None]]) -> list[int]:
     """Indices of steps whose changes, applied one after another in some order, do not all end in the same state.
 
-    All orders of up to four changes; of more: forwards, backwards, and each one first.
+    All orders of up to four changes; of more: forwards, backwards, and each one first.  The first step is from
+    power-on, where nothing is known before or after.
     """
-    if not network.registers:
-        return []
     wrong = []
-    before: list[Mapping[str, bool | None]] = []
+    machine = Machine(network)
     for index, change in enumerate(changes):
-        if index and len(change) > 1:
-            ends = {_end(network, before, [{name: change[name]} for name in order])
-                    for order in _orders(sorted(change))}
+        if index and len(change) > 1 and network.registers:
+            ends = {_end(machine.copy(), change, order) for order in _orders(sorted(change))}
             if len(ends) > 1:
                 wrong.append(index)
-        before.append(change)
+        machine.set(change)
     return wrong
+
+
+def fights(network: Network, changes: Iterable[Mapping[str, bool | None]]) -> list[tuple[int, str]]:
+    """Steps, and pins, in which a bidirectional pin is driven while the part drives it too, or may in some order.
+
+    At power-on such a pin is let go, so nothing fights whatever the part does then.
+    """
+    both = [n for n, role in network.roles.items() if role is Role.BIDIRECTIONAL]
+    if not both:
+        return []
+    machine = Machine(network)
+    found: dict[tuple[int, str], None] = {}
+    for index, change in enumerate(changes):
+        drives: list[Levels] = [{n: v} for n, v in change.items() if n in both and v is not None]
+        freed: list[Levels] = [{n: v} for n, v in change.items() if n in both and v is None]
+        for order in _orders(sorted(n for n in change if n not in both)):
+            controls: list[Levels] = [{n: change[n]} for n in order]
+            for row in (drives + controls + freed, controls + drives + freed):
+                trial = machine.copy()
+                for part in row:
+                    trial.set(part)
+                    for name in both:
+                        if trial.driven.get(name) is not None and not trial.zero[network.drivers[name].enable]:
+                            found[index, name] = None
+        machine.set(change)
+    return list(found)
 
 
 def _orders(names: list[str]) -> Iterable[Sequence[str]]:
@@ -106,12 +127,24 @@ def _orders(names: list[str]) -> Iterable[Sequence[str]]:
     return [names, names[::-1], *rotations]
 
 
-def _end(network: Network, before: Iterable[Mapping[str, bool | None]],
-         order: Iterable[Mapping[str, bool | None]]) -> tuple[tuple[int, int], ...]:
-    machine = Machine(network)
-    for change in (*before, *order):
-        machine.set(change)
-    return tuple((machine.one[r.state], machine.zero[r.state]) for r in network.registers)
+def _end(machine: Machine, change: Mapping[str, bool | None], order: Sequence[str]) -> tuple[tuple[int, int], ...]:
+    for name in order:
+        machine.set({name: change[name]})
+    return tuple((machine.one[r.state], machine.zero[r.state]) for r in machine.network.registers)
+
+
+def said(definition: Definition) -> Iterator[tuple[int | None, int, list[Levels]]]:
+    """What each program line comes to: block (None: whole part), line, steps.  The line -1 is the idle levels.
+
+    Of copies of a block one after another, as if each were alone.
+    """
+    driven = _first(definition)
+    yield None, -1, [dict(driven)]
+    for index, block in enumerate(definition.blocks):
+        for line, text in enumerate(block.program):
+            yield index, line, list(_expand([text], definition, driven))
+    for line, text in enumerate(definition.program):
+        yield None, line, list(_expand([text], definition, driven))
 
 
 _WANTED = {"high": "outputs high", "low": "outputs low", "off": "outputs off", "quiescent": "quiescent"}
@@ -171,11 +204,13 @@ def _is(network: Network, vector: Levels, key: str) -> bool:
 
 
 def _state(machine: Machine, key: str) -> bool:
-    """True if every output does what the state asks; "quiescent": every output is known."""
+    """True if every output does what the state asks; "quiescent": every output is known and no input floats."""
     network = machine.network
     for name, driver in network.drivers.items():
         if machine.driven.get(name) is not None:
             continue
+        if key == "quiescent" and driver.role is Role.BIDIRECTIONAL and not machine.one[driver.enable]:
+            return False                               # neither driven nor driving: CMOS would draw what it likes
         does = machine.expect(name)
         high = Expect.OFF if driver.role is Role.OPEN_COLLECTOR else Expect.HIGH
         if does is None or key != "quiescent" and does is not {"high": high, "low": Expect.LOW, "off": Expect.OFF}[key]:

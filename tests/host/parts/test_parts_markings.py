@@ -110,3 +110,8 @@ def test_catalogue_is_in_order_and_everything_in_it_loads() -> None:
         for family in entry.families:
             part = load_part(entry.function if family == "4000B" else f"74{family}{entry.function}")
             assert (part.function, part.family, part.title) == (entry.function, family, entry.title)
+
+
+@pytest.mark.parametrize("text", ["74LS00 8432", "SN74LS00N\n8432", "8432 DM74LS00N", "SN 74 LS 00 N", "MC-74LS00-N"])
+def test_several_marks_or_spaces(text: str) -> None:
+    assert load_part(text).name == "74LS00"

@@ -95,6 +95,22 @@ def test_single_mistakes(old: str, new: str, place: str, part: str) -> None:
     assert any(line.startswith(f"05.toml:{place}") for line in hits), told
 
 
+@pytest.mark.parametrize(("name", "old", "new", "place", "part"), [
+    ("74", '"{}D=1; {}CLR=0; {}CLK^; {}CLR=1"', '"{}D=1; {}CLR=0; {}CLK^; {}CLR=1", "{}D=0 {}CLK=1"', "30", "an order that does not matter"),
+    ("74", '"{}PRE=0; {}CLR=0; {}PRE=1; {}CLR=1"', '"{}PRE=0; {}CLR=0; {}PRE=1 {}CLR=1"', "31", "an order that does not matter"),
+    ("74", '"{}CLR=1",', '"2CLR=1",', "21", "2CLR, a pin of another block"),
+    ("245", '"G=1; A=11111111; G=0",', '"A=11111111; DIR=0",', "15", "one driver at a time"),
+    ("245", '"G=1; A=11111111; G=0",', '"G=1; A=11111111; DIR=0 G=0 A=zzzzzzzz",', "15", "one driver at a time"),
+])
+def test_programs_that_must_not_be_carried_out(name: str, old: str, new: str, place: str, part: str) -> None:
+    """A user's file with steps in which the order matters, or that drive against the part."""
+    text = (LIBRARY / f"{name}.toml").read_text()
+    assert old in text
+    with pytest.raises(PartFileError) as caught:
+        read(text.replace(old, new, 1), "05.toml", "05.toml")
+    assert any(line.startswith(f"05.toml:{place}") and part in line for line in caught.value.mistakes), caught.value.mistakes
+
+
 def test_file_that_cannot_be_read(tmp_path: Path) -> None:
     with pytest.raises(PartFileError, match="cannot be read"):
         load_file(tmp_path / "none.toml")
@@ -161,7 +177,7 @@ def _broken(data: object, source: random.Random) -> object:
     elif isinstance(holder, dict):
         holder["extra"] = 1
     else:
-        holder.append(None if not holder else {"odd": 1})
+        holder.append({"odd": 1})
     return data
 
 
@@ -202,3 +218,40 @@ def test_places_are_those_of_the_text(path: Path) -> None:
         return 1
 
     assert walk(tomllib.loads(text), ()) > 10
+
+
+@pytest.mark.parametrize("origin", ["library", "mine.toml"])
+def test_whatever_is_done_to_a_file_it_is_read_or_refused(origin: str) -> None:
+    """400 files each with characters cut, doubled or changed, and 400 with values broken: a part, or told mistakes."""
+    source = random.Random(17)
+    refused = 0
+    for round in range(800):
+        text = source.choice(FILES).read_text()
+        if round % 2:
+            text = _as_toml(_broken(tomllib.loads(text), source))
+        else:
+            for _ in range(source.randrange(1, 4)):
+                at = source.randrange(len(text))
+                text = text[:at] + source.choice(["", "{", "]", '"', "=", "{}", "1", "&", "\n", "*", "^", "z"]) + text[
+                    at + source.randrange(3):]
+        try:
+            read(text, "x.toml", origin)
+        except PartFileError as error:
+            refused += 1
+            assert error.mistakes
+            for line in error.mistakes:
+                place = line.split(": ")[0].split(":")
+                assert place[0] == "x.toml" and int(place[1]) >= 1 and int(place[2]) >= 1, line
+    assert 200 < refused < 800
+
+
+def _as_toml(node: object) -> str:
+    """The data of a part file as TOML with inline tables (there is no writer in the standard library)."""
+    def value(x: object) -> str:
+        if isinstance(x, dict):
+            return "{ " + ", ".join(f"{json.dumps(k)} = {value(v)}" for k, v in x.items()) + " }"
+        if isinstance(x, list):
+            return "[" + ", ".join(map(value, x)) + "]"
+        return json.dumps(x, ensure_ascii=False)
+    assert isinstance(node, dict)
+    return "\n".join(f"{json.dumps(k)} = {value(v)}" for k, v in node.items())
