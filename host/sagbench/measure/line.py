@@ -12,7 +12,7 @@ from enum import StrEnum
 
 import GTC  # type: ignore[import-untyped]
 
-from sagbench.measure.model import Model, Uncertain, value
+from sagbench.measure.model import Model, Uncertain, standard, value
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
@@ -62,6 +62,7 @@ class AtRated:
 HARDER = 1.06           # a point up to so much beyond the rated current stands for it
 HARDER_KNEE = 1.30      # sourcing bipolar outputs: the knee between no load and the weak load forbids interpolation
 NO_LOAD = 5e-6          # rated at some microamperes: the converter alone is such a load
+CLIFF = 3.0             # so many times the resistance of the piece before is a cliff
 NEAR = 0.97             # a heaviest point so close below counts as rated after a small correction along the line
 REACH = 1.35            # no extrapolation further than this
 
@@ -87,6 +88,9 @@ def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
     tells more of its own noise than of the curve.  Twice, because the saturation curve of a sink has its bend near zero:
     for an LS00 at 4 mA (spice, textbook model) the parabola gives 4 mV, the truth is 11 mV.
     """
+    after = line[line.index(b) + 1:][:1]
+    if after and _is_cliff(a, b, after[0]):
+        return abs(value(b.volts) - value(a.volts)) / 2     # it begins somewhere between the two: all of it is doubt
     near = [line[i] for i in (line.index(a) - 1, line.index(b) + 1) if 0 <= i < len(line)]
     x = {p.name: value(p.amperes) for p in line}
     apart = {p.name: min(abs(x[p.name] - x[a.name]), abs(x[p.name] - x[b.name])) for p in near}
@@ -96,6 +100,22 @@ def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
     slope = (value(b.volts) - value(a.volts)) / (x[b.name] - x[a.name])
     other = (value(c.volts) - value(a.volts)) / (x[c.name] - x[a.name])
     return 2 * abs((other - slope) / (x[c.name] - x[b.name]) * (amperes - x[a.name]) * (amperes - x[b.name]))
+
+
+def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
+    """Volts at a point, with what the uncertainty of its current does along the line."""
+    others = [x for x in line if x is not p]
+    if not others:
+        return p.volts
+    next_to = min(others, key=lambda x: abs(value(x.amperes) - value(p.amperes)))
+    slope = (value(next_to.volts) - value(p.volts)) / (value(next_to.amperes) - value(p.amperes))
+    return p.volts + slope * (value(p.amperes) - p.amperes)
+
+
+def _is_cliff(a: Point, b: Point, c: Point) -> bool:
+    """True if the line is surely much steeper from b to c than from a to b."""
+    gentle, steep = (b.volts - a.volts) / (b.amperes - a.amperes), (c.volts - b.volts) / (c.amperes - b.amperes)
+    return value(c.amperes) <= value(b.amperes) or abs(value(steep)) - 2 * standard(steep) > CLIFF * abs(value(gentle))
 
 
 def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | None:
@@ -110,7 +130,7 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
         return None
     for p in line:
         if amperes <= value(p.amperes) <= amperes * (HARDER_KNEE if knee else HARDER):
-            return AtRated(p.volts, p.amperes, How.AT)
+            return AtRated(_doubtful_current(line, p), p.amperes, How.AT)
     below = [p for p in line if value(p.amperes) < amperes]
     above = [p for p in line if value(p.amperes) >= amperes]
     if below and above:
