@@ -54,7 +54,7 @@ def specimen(part: str, beta: int) -> Chip:
     return load({"part": part, "spread": 0, "parameters": parameters}, 1)
 
 
-def _crossing(rows: list[tuple[float, ...]], function: Callable[[tuple[float, ...]], float]
+def crossing(rows: list[tuple[float, ...]], function: Callable[[tuple[float, ...]], float]
               ) -> tuple[float, ...]:
     """The interpolated row where `function` changes sign."""
     values = [function(r) for r in rows]
@@ -76,7 +76,7 @@ def output_rows(part: str, beta: int) -> Iterator[Row]:
         for name, ohms in LOADS.items():
             if part == "4011" and name != "weak":
                 continue
-            volts, _ = _crossing(sweep, lambda r, o=ohms, s=source_v: -r[1] - (s - r[0]) / o)
+            volts, _ = crossing(sweep, lambda r, o=ohms, s=source_v: -r[1] - (s - r[0]) / o)
             yield Row(part, beta, f"{state} {name}", "mV", volts * 1e3,
                       chip.loaded_volts("1Y", state, ohms, source_v) * 1e3)
 
@@ -95,7 +95,7 @@ def input_rows(part: str) -> Iterator[Row]:
 
     for name, level in (("input at 0.4 V", 0.4), ("input at 0.2 V", 0.2)):
         yield Row(part, 40, name, "uA", -at[level][1] * 1e6, chip_current(level) * 1e6)
-    knee = _crossing(sweep[:220], lambda r: -r[1] + 10e-3)[0]
+    knee = crossing(sweep[:220], lambda r: -r[1] + 10e-3)[0]
     low, high = -3.0, 0.0
     for _ in range(60):
         middle = (low + high) / 2
@@ -103,10 +103,10 @@ def input_rows(part: str) -> Iterator[Row]:
     yield Row(part, 40, "clamp at 10 mA", "mV", knee * 1e3, low * 1e3)
     # The threshold: where the output passes the middle of its swing.
     middle = 0.5 * (max(r[2] for r in sweep) + min(r[2] for r in sweep))
-    crossing = _crossing(sweep, lambda r: r[2] - middle)[0]
+    flips_at = crossing(sweep, lambda r: r[2] - middle)[0]
     assert chip.circuit is not None
-    fraction = chip.circuit.threshold_v(chip.pin("1A"))
-    yield Row(part, 40, "threshold", "mV", crossing * 1e3, fraction * 1e3)
+    yield Row(part, 40, "threshold", "mV", flips_at * 1e3,
+              chip.circuit.threshold_v(chip.pin("1A")) * 1e3)
 
 
 def supply_rows(part: str) -> Iterator[Row]:

@@ -10,7 +10,10 @@ import csv
 from functools import cache
 
 import pytest
-from ngspice_chips import GATES, TABLE, Row, all_rows, as_lines
+from ngspice_chips import GATES, LOADS, TABLE, Row, all_rows, as_lines, crossing
+from spice import dc_sweep
+
+from virtual_fixture.chips import load
 
 
 @cache
@@ -71,3 +74,15 @@ def test_table_is_current() -> None:
     for old, new in zip(kept[1:], fresh[1:], strict=True):
         assert float(old[4]) == pytest.approx(float(new[4]), abs=1.0), old
         assert float(old[5]) == pytest.approx(float(new[5]), abs=1.0), old
+
+
+def test_a_simulated_curve_in_the_socket() -> None:
+    """A chip simulated in SPICE can be put in the socket as a table: LS00, gain 15."""
+    sweep = dc_sweep("X1 a b y vcc 0 LS00 bfo=15\nVA a 0 5\nVB b 0 5\nVC vcc 0 5\nVY y 0 0",
+                     "VY", 0.0, 5.0, 0.01, ["i(VY)"])
+    points = [[r[0], -r[1]] for r in sweep if r[0] < 0.9 and round(r[0] * 100) % 2 == 0
+              or round(r[0] * 100) % 50 == 0]
+    chip = load({"part": "74LS00", "curve": [{"pin": "1Y", "state": "low", "points": points}]}, 1)
+    for name, ohms in LOADS.items():
+        wanted, _ = crossing(sweep, lambda r, o=ohms: -r[1] - (5.0 - r[0]) / o)
+        assert chip.loaded_volts("1Y", "low", ohms, 5.0) == pytest.approx(wanted, abs=5e-3), name

@@ -125,8 +125,8 @@ class Chip:
     def overstress(self, volts: dict[int, float]) -> tuple[int, str, float] | None:
         """(position, what, value) of the first rating exceeded at these voltages, or None."""
         v, i, j = native.Row(), native.Row(), native.Matrix()
-        for at, value in volts.items():
-            v[at] = value
+        for node, level in volts.items():
+            v[node] = level
         self.library.chip_currents(self.pointer, v, i, j)
         what, value = ctypes.c_char_p(), ctypes.c_double()
         at = self.library.chip_overstress(self.pointer, v, i, ctypes.byref(what),

@@ -130,8 +130,8 @@ class Circuit:
         own = self.part.thresholds.get(self.description.family)
         volts = self.value(pin, "threshold_v")
         if own is not None:
-            volts += own - self.specimen.table["threshold_v"][0]
-        return volts + sum(f["volts"] for f in self._faults("threshold") if f["pin"] == pin)
+            volts += own - float(self.specimen.table["threshold_v"][0])
+        return volts + sum(float(f["volts"]) for f in self._faults("threshold") if f["pin"] == pin)
 
     def _output_names(self) -> list[str]:
         return [n.removeprefix("<>") for n in self.part.output_names()]

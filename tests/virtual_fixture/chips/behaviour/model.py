@@ -11,7 +11,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import ClassVar
 
 Levels = dict[str, int]
@@ -27,12 +27,12 @@ class Part:
     pins: ClassVar[str] = ""
     outputs: ClassVar[str] = ""
     shared: ClassVar[str] = ""        # "1A 1B, 2A 2B": inputs on one base resistor
-    loads: ClassVar[dict[str, float]] = {}         # unit loads other than 1, any family
-    family_loads: ClassVar[dict[str, dict[str, float]]] = {}   # the same, one family only
+    loads: ClassVar[Mapping[str, float]] = {}      # unit loads other than 1, any family
+    family_loads: ClassVar[Mapping[str, Mapping[str, float]]] = {}   # the same, one family only
     open_collector: ClassVar[str] = ""
     bus: ClassVar[str] = ""           # outputs with the family's bus transistor ("*": all)
-    hysteresis: ClassVar[dict[str, float]] = {}    # volts; "*" for every input
-    thresholds: ClassVar[dict[str, float]] = {}    # volts by family, instead of the family's
+    hysteresis: ClassVar[Mapping[str, float]] = {}    # volts; "*" for every input
+    thresholds: ClassVar[Mapping[str, float]] = {}    # volts by family, instead of the family's
     vcc: ClassVar[str] = "VCC"
     gnd: ClassVar[str] = "GND"
 
@@ -126,5 +126,5 @@ def or_(*x: int) -> int:
     return 1 if any(x) else 0
 
 
-def xor(a: int, b: int) -> int:
-    return a ^ b
+def xor(*x: int) -> int:
+    return sum(x) & 1
