@@ -15,11 +15,12 @@ from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
 from . import markings, ratings, sequence
+from .assembly import matching
 from .behaviour import Network
 from .definition import PLAIN, Definition
 from .equations import Expr, Name, Op
 from .model import Limit, Marking, Part, Pin, Role, SupplyState
-from .reader import matching, read
+from .reader import read
 
 LIBRARY = Path(__file__).parent / "library"
 

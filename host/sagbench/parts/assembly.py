@@ -1,0 +1,284 @@
+"""From the data of a part file, of the right shape already, to a Definition: what must hold between its parts.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from . import equations, program
+from .definition import Block, Definition, Pinout
+from .equations import Assign, EquationError, Register, Statement
+from .model import Role
+from .shape import Mistake, nearest
+
+_SUPPLY, _GROUND, _UNUSED = frozenset({"VCC", "VDD"}), frozenset({"GND", "VSS"}), "NC"
+_ROLE_KEYS = {"inputs": Role.INPUT, "outputs": Role.OUTPUT, "open_collector": Role.OPEN_COLLECTOR,
+              "tri_state": Role.TRI_STATE, "bidirectional": Role.BIDIRECTIONAL}
+
+
+class Builder:
+    """Turns shaped data into a Definition and collects what does not hold together."""
+
+    def __init__(self, data: Mapping[str, Any], bad: set[tuple[str | int, ...]]) -> None:
+        self.data, self.bad = data, bad
+        self.mistakes: list[Mistake] = []
+
+    def build(self, origin: str) -> tuple[Definition, list[Mistake]]:
+        data = self.data
+        pinouts = tuple(self.pinout(i, p) for i, p in enumerate(self._tables("pinout")))
+        blocks = tuple(b for i, entry in enumerate(self._tables("block")) for b in self.blocks(i, entry))
+        buses = {name: tuple(pins) for name, pins in data.get("bus", {}).items()}
+        made = Definition(data.get("function", ""), data.get("title", ""), pinouts, blocks, data.get("family", {}), buses,
+                          data.get("idle", ""), tuple(data.get("program", ())), tuple(data.get("notes", ())),
+                          tuple(data.get("sources", ())), origin)
+        self.check_signals(made)
+        self.check_pins(made)
+        self.check_families(made)
+        if not self.mistakes and not self.bad:
+            self.check_programs(made)
+        return made, self.mistakes
+
+    def _tables(self, key: str) -> list[Any]:
+        tables: list[Any] = self.data.get(key, [])
+        return tables
+
+    def wrong(self, path: tuple[str | int, ...], found: str, expected: str, advice: str = "", *, at_key: bool = False,
+              column: int | None = None) -> None:
+        """Note a mistake, unless something at or around that path is known to be wrong already."""
+        if not any(path[:end] in self.bad for end in range(len(path) + 1)):
+            self.mistakes.append(Mistake(path, found, expected, advice, at_key, column))
+
+    def pinout(self, index: int, entry: Mapping[str, Any]) -> Pinout:
+        pins = tuple(entry.get("pins", ()))
+        for name, count in Counter(pins).items():
+            if count > 1 and name not in _SUPPLY | _GROUND | {_UNUSED}:
+                second = [i for i, pin in enumerate(pins) if pin == name][1]
+                self.wrong(("pinout", index, "pins", second), f'"{name}" a second time', "each name once",
+                           "only supply, ground and NC pins may share a name")
+        if len(pins) % 2:
+            self.wrong(("pinout", index, "pins"), f"{len(pins)} pins", "an even number of pins",
+                       "write NC for a pin that is not connected")
+        return Pinout(pins, tuple(entry.get("families", ())), _SUPPLY | set(entry.get("supply", ())),
+                      _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())))
+
+    def blocks(self, index: int, entry: Mapping[str, Any]) -> Iterator[Block]:
+        for each in entry.get("each", [""]):
+            roles = {name.replace("{}", each): role for key, role in _ROLE_KEYS.items()
+                     for name in entry.get(key, ())}
+            read = (self.statement(("block", index, "logic", i), text, each)
+                    for i, text in enumerate(entry.get("logic", ())))
+            statements = tuple(statement for statement in read if statement)
+            yield Block(each, roles, frozenset(n.replace("{}", each) for n in entry.get("schmitt", ())),
+                        statements, entry.get("idle", "").replace("{}", each),
+                        tuple(p.replace("{}", each) for p in entry.get("program", ())))
+
+    def statement(self, path: tuple[str | int, ...], text: str, each: str) -> Statement | None:
+        try:
+            return equations.parse(text.replace("{}", each))
+        except EquationError as error:
+            column = _unfilled(text, each, error.column)
+            self.wrong(path, error.found, error.expected, error.advice, column=column)
+            return None
+
+    def check_signals(self, made: Definition) -> None:
+        """Each signal has exactly one statement, each name read exists, nothing feeds itself."""
+        paths = self._statement_paths()
+        known = set(made.roles) | {s.target.text for s, _, _ in paths}
+        said: dict[str, tuple[str | int, ...]] = {}
+        for statement, path, each in paths:
+            target, role = statement.target, made.roles.get(statement.target.text)
+            if target.text in said:
+                self.wrong(path, f"a second statement for {target.text}", "one statement for each signal")
+            said[target.text] = path
+            if role is Role.INPUT:
+                self.wrong(path, f"a statement for {target.text}, an input", "statements for outputs, wires and state "
+                           "bits", "list it under outputs if it is one")
+            self.check_enable(statement, role, path)
+            for name in equations.statement_names(statement):
+                if name.text not in known:
+                    self.wrong(path, f"'{name.text}'", "a pin, wire or state bit of this file",
+                               nearest(name.text, known) or "list it under inputs",
+                               column=_unfilled(self._text(path), each, name.column))
+        for index, entry in enumerate(self._tables("block")):
+            if any(m.path[:3] == ("block", index, "logic") for m in self.mistakes):
+                continue                          # it may be the statement that could not be read
+            for key in _ROLE_KEYS:
+                for i, name in enumerate(entry.get(key, ())):
+                    each = entry.get("each", [""])[0]
+                    full = name.replace("{}", each)
+                    if key != "inputs" and full not in said:
+                        self.wrong(("block", index, key, i), f"no statement for {full}",
+                                   f"a statement `{full} = ...` in logic")
+        self.check_loops(paths)
+
+    def check_enable(self, statement: Statement, role: Role | None, path: tuple[str | int, ...]) -> None:
+        has = isinstance(statement, Assign) and statement.enable is not None
+        wants = role in (Role.TRI_STATE, Role.BIDIRECTIONAL)
+        name = statement.target.text
+        if has and not wants:
+            self.wrong(path, f"`when` for {name}", "`when` for tri_state and bidirectional pins only",
+                       f"list {name} under tri_state")
+        if wants and not has:
+            self.wrong(path, f"no `when` for {name}", f"`{name} = ... when ...`", "say in which state it drives")
+        if role is not None and isinstance(statement, Register):
+            self.wrong(path, f"a state bit called like pin {name}", "a state bit with a name of its own",
+                       f"write `q{name} := ...` and `{name} = q{name}`")
+
+    def check_loops(self, paths: list[tuple[Statement, tuple[str | int, ...], str]]) -> None:
+        reads = {s.target.text: {n.text for n in equations.statement_names(s)} for s, _, _ in paths
+                 if isinstance(s, Assign) and not self._bidirectional(s)}
+        done: set[str] = set()
+
+        def visit(name: str, trail: tuple[str, ...]) -> tuple[str, ...]:
+            if name in trail:
+                return trail[trail.index(name):] + (name,)
+            if name in done or name not in reads:
+                return ()
+            loop = next((found for read in sorted(reads[name]) if (found := visit(read, (*trail, name)))), ())
+            done.add(name)
+            return loop
+
+        for statement, path, _ in paths:
+            if loop := visit(statement.target.text, ()):
+                self.wrong(path, "a loop " + " <- ".join(loop), "outputs that do not feed themselves",
+                           "use a state bit (`:=`) for what the part remembers")
+
+    def _bidirectional(self, assign: Assign) -> bool:
+        return any(name.replace("{}", each) == assign.target.text for entry in self._tables("block")
+                   for name in entry.get("bidirectional", ()) for each in entry.get("each", [""]))
+
+    def _text(self, path: tuple[str | int, ...]) -> str:
+        node: Any = self.data
+        for part in path:
+            node = node[part]
+        return str(node)
+
+    def _statement_paths(self) -> list[tuple[Statement, tuple[str | int, ...], str]]:
+        found: list[tuple[Statement, tuple[str | int, ...], str]] = []
+        for index, entry in enumerate(self._tables("block")):
+            for each in entry.get("each", [""]):
+                for i, text in enumerate(entry.get("logic", ())):
+                    try:
+                        found.append((equations.parse(text.replace("{}", each)), ("block", index, "logic", i), each))
+                    except EquationError:
+                        pass                      # noted by `statement`
+        return found
+
+    def check_pins(self, made: Definition) -> None:
+        """Every signal stands in every pinout, every name of a pinout is known."""
+        for index, pinout in enumerate(made.pinouts):
+            plain = pinout.supply | pinout.ground | pinout.analog | {_UNUSED}
+            missing = [name for name in made.roles if name not in pinout.pins]
+            strange = 0
+            for i, name in enumerate(pinout.pins):
+                strange += name in pinout.pins[:i] and name not in plain
+                if name not in plain and name not in made.roles:
+                    strange += 1
+                    self.wrong(("pinout", index, "pins", i), f'"{name}"', "a pin that a block lists",
+                               f'did you mean "{missing[0]}"?' if len(missing) == 1 else nearest(name, missing) or
+                               "list it under inputs or outputs, or write NC")
+            for name in missing if len(missing) > strange else ():     # else each is one of the strange ones, misspelt
+                self.wrong(("pinout", index, "pins"), f"no {name}", "every input and output of the blocks")
+            for kind, names in (("supply", pinout.supply), ("ground", pinout.ground)):
+                if not names & set(pinout.pins):
+                    self.wrong(("pinout", index, "pins"), f"no {kind} pin", f"a {kind} pin",
+                               "write VCC and GND, or name it with `supply` or `ground`")
+
+    def check_families(self, made: Definition) -> None:
+        general = [p for p in made.pinouts if not p.families]
+        named = [f for p in made.pinouts for f in p.families]
+        if len(general) > 1:
+            self.wrong(("pinout", 1), "two pinouts without `families`", "`families` with all but one", at_key=True)
+        for name in made.families:
+            if not general and name not in named:
+                self.wrong(("family", name), f"family {name}", "a pinout for it",
+                           "add it to the `families` of a pinout", at_key=True)
+        for name, entry in made.families.items():
+            for key in ("iil_ma", "iih_ua"):
+                for pin in entry.get(key, {}):
+                    if not matching(pin, made.roles):
+                        self.wrong(("family", name, key, pin), f"'{pin}'", "the name of a pin (* stands for anything)",
+                                   nearest(pin, made.roles), at_key=True)
+            for i, output in enumerate(entry.get("output", ())):
+                for j, pin in enumerate(output.get("pins", ())):
+                    if not matching(pin, made.roles):
+                        self.wrong(("family", name, "output", i, "pins", j), f"'{pin}'",
+                                   "the name of a pin (* stands for anything)", nearest(pin, made.roles))
+
+    def check_programs(self, made: Definition) -> None:
+        """Program lines can be read, speak of their own block, and are fit to be carried out."""
+        for name, pins in made.buses.items():
+            for i, pin in enumerate(pins):
+                if not (role := made.roles.get(pin)) or not role.is_input:
+                    self.wrong(("bus", name, i), f'"{pin}"', "an input pin", nearest(pin, made.roles))
+        if self.mistakes:
+            return
+        for path, text, each in self._program_paths():
+            try:
+                actions = program.parse(text if each is None else text.replace("{}", each), made)
+            except program.ProgramError as error:
+                self.wrong(path, error.found, error.expected, error.advice,
+                           column=error.column if each is None else _unfilled(text, each, error.column))
+                continue
+            if path[0] == "block":
+                own = {name for block in made.blocks if block.name == each for name in block.roles}
+                named = {name for a in actions for name in ([a.pin] if isinstance(a, program.Pulse) else a)}
+                for name in sorted(named - own):
+                    self.wrong(path, f"{name}, a pin of another block", "pins of this block",
+                               "move the program to the top of the file")
+        if not self.mistakes and made.origin != "library":        # the library's own are checked by the tests
+            self.check_steps(made)
+
+    def check_steps(self, made: Definition) -> None:
+        """No step depends on the order of its changes, none drives against the part."""
+        from . import sequence
+        from .behaviour import Network
+
+        network = Network(made)
+        entries = [i for i, e in enumerate(self._tables("block")) for _ in e.get("each", [""])]
+        steps: list[Mapping[str, bool | None]] = []
+        paths: list[tuple[str | int, ...]] = []
+        for block, line, changes in sequence.said(made):
+            steps += changes
+            paths += [("program", line) if block is None else ("block", entries[block], "program", line)] * len(changes)
+        for index in sequence.order_matters(network, steps):
+            self.wrong(paths[index], f"changes of {', '.join(sorted(steps[index]))} in one step",
+                       "an order that does not matter", "put what must come first before a semicolon")
+        for index, pin in sequence.fights(network, steps):
+            self.wrong(paths[index], f"{pin} driven while the part may drive it", "one driver at a time",
+                       f"switch the part's driver off first, or let go: {pin}=z")
+
+    def _program_paths(self) -> Iterator[tuple[tuple[str | int, ...], str, str | None]]:
+        """Every line of every copy; what {} stands for, None where it stands for nothing."""
+        for i, text in enumerate(self.data.get("program", ())):
+            yield ("program", i), text, None
+        if "idle" in self.data:
+            yield ("idle",), self.data["idle"], None
+        for index, entry in enumerate(self._tables("block")):
+            for each in entry.get("each", [""]):
+                for i, text in enumerate(entry.get("program", ())):
+                    yield ("block", index, "program", i), text, each
+                if "idle" in entry:
+                    yield ("block", index, "idle"), entry["idle"], each
+
+
+def matching(pattern: str, pins: Mapping[str, Any]) -> list[str]:
+    """Pins a name or a pattern with * stands for."""
+    as_regex = re.compile(".*".join(map(re.escape, pattern.split("*"))))
+    return [pin for pin in pins if as_regex.fullmatch(pin)]
+
+
+def _unfilled(text: str, each: str, column: int) -> int:
+    """A column in a text with {} filled in, counted back to the text as it stands in the file."""
+    at = 0
+    for part in text.split("{}")[:-1]:
+        at += len(part)
+        if column < at:
+            break
+        column += 2 - len(each) if column >= at + len(each) else at - column
+        at += 2
+    return column
