@@ -62,7 +62,7 @@ static void sample(struct network *net, int pin, double acquire_s, double t)
 int network_convert(struct network *net, int channel, int reference, double acquire_s, double t)
 {
     const struct specimen *sp = &net->sp;
-    network_advance(net, t);
+    network_follow(net, t);
     network_reference(net, reference, t);
     int pin = channel < 8 ? 5 * 8 + channel : 8 * 8 + channel - 8; /* PF0.. and PK0.. */
     sample(net, pin, acquire_s, t);

@@ -259,6 +259,14 @@ void network_duty(struct network *net, double duty, double t)
     net->next_tick = fmin(net->next_tick, net->now + LEVEL_TICK_S);
 }
 
+/* The level drive moves between ticks: bring the solution up to date before looking. */
+void network_follow(struct network *net, double t)
+{
+    network_advance(net, t);
+    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net))
+        apply(net, false);
+}
+
 void network_set_usb(struct network *net, double volts, double t)
 {
     network_advance(net, t);

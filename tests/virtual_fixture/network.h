@@ -119,6 +119,7 @@ int network_convert(struct network *net, int channel, int reference, double acqu
 void network_reference(struct network *net, int reference, double t);
 double network_wake_at(const struct network *net); /* call network_advance then, NEVER if quiet */
 void network_advance(struct network *net, double t);
+void network_follow(struct network *net, double t);  /* advance, for a look at analog voltages */
 void network_set_usb(struct network *net, double volts, double t);
 void network_refresh(struct network *net, double t); /* after a change from outside: solve anew */
 

@@ -58,7 +58,8 @@ double network_pin_v(const struct network *net, int pin, double t)
             return fmin(v5 - 0.01, fmax(0.01, net->level.f2 + net->sp.buffer_offset_v));
         double k = network_node(net, N_K, t);
         double ohm = net->sp.load_ohm[net->drive.load] + net->sp.load_ron_ohm[net->drive.load];
-        double v = element_vdac_limit(net, v5), i = net->vdac_a; /* unless it gives way under load */
+        double v = fmin(v5 - 0.01, fmax(0.01, net->level.f2 + net->sp.buffer_offset_v));
+        double i = net->vdac_a; /* the buffer may give way under load */
         return i > 0 ? fmin(v, fmax(k + i * ohm, v5 - i * net->sp.buffer_ohm))
                      : fmax(v, fmin(k + i * ohm, -i * net->sp.buffer_ohm));
     }
@@ -78,7 +79,7 @@ double network_pin_v(const struct network *net, int pin, double t)
 /* The PIN register: each pin against its threshold, with hysteresis. */
 uint8_t network_pins(struct network *net, int port, double t)
 {
-    network_advance(net, t);
+    network_follow(net, t);
     double v5 = network_node(net, N_V5, t);
     for (int b = 0; b < 8; b++) {
         int pin = port * 8 + b;

@@ -29,8 +29,9 @@ NETS = enumeration("pin_net")
 LOADS = enumeration("load_kind")
 # What the wiring file has no figure for; from memory of data books, or common practice.
 BASE_V = 0.75            # base of a saturated small transistor at 8 mA
-SMALL_BASE_V = 0.62      # the same at a few microamperes
-DIODE_V = 0.55           # 1N4148 at the end of a charging pulse
+SMALL_BASE_V = 0.58      # the same just before it lets go (0.26 mA of collector current)
+BASE_OHM = 900           # that junction's own resistance, mean over a discharge (fitted to ngspice)
+DIODE_V = 0.40           # 1N4148 at the end of a charging pulse, some microamperes
 LED_V = 1.9
 MUX_PEAK = 0.15          # on-resistance at half the supply, above that at the rails
 HEADROOM_V = 0.1         # output transistor of the current amplifier
@@ -293,7 +294,7 @@ class Builder:
         out.pump_couple_f, out.pump_store_f = self.farad("PUMP", "PUMP_AC"), self.farad("ALIVE", "GND")
         self.one("diode", A="GND", K="PUMP_AC")
         self.one("diode", A="PUMP_AC", K="ALIVE")
-        out.pump_leak_ohm, out.enable_base_ohm = self.ohm("ALIVE", "GND"), self.ohm("ALIVE", "OE_BASE")
+        out.pump_leak_ohm, out.enable_base_ohm = self.ohm("ALIVE", "GND"), self.ohm("ALIVE", "OE_BASE") + BASE_OHM
         enable = self.one("npn", B="OE_BASE", C="OE_N", E="GND")
         trip = self.one("npn", B="TRIP_BASE", C="ALIVE", E="GND")
         out.pump_diode_v = draw.between("D301.forward_v", DIODE_V - 0.05, DIODE_V + 0.05)

@@ -1,0 +1,90 @@
+"""The dead-man: nominal times are those of the circuit's own SPICE simulation (35..39 ms), here ngspice again.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from .hands import Hands
+
+DECK = """* pump, then still
+.model D1 D(IS=2.5e-9 N=1.75 RS=0.6)
+.model QN NPN(IS=5e-14 BF=300 VAF=50)
+V5 v5 0 5
+Vp pump 0 PULSE(0 5 0 1u 1u 250u 500u {cycles})
+C303 pump ac 100n
+D301 0 ac D1
+D302 ac alive D1
+C304 alive 0 1u
+R330 alive 0 100k
+R331 alive b 10k
+Q302 oe b 0 QN
+R332 oe v5 10k
+.tran 20u 70m
+.meas tran off WHEN v(oe)=2.35 RISE=LAST
+.meas tran on WHEN v(oe)=2.35 FALL=1
+.end
+"""
+
+
+def spice_times(folder: Path) -> tuple[float, float]:
+    """Moment of enabling after the start, and of release after the last edge (cycles x 500 us)."""
+    deck = folder / "deck.cir"
+    deck.write_text(DECK.format(cycles=40))
+    text = subprocess.run(["ngspice", "-b", str(deck)], capture_output=True, text=True, check=True).stdout
+    times = {name: float(value) for name, value in re.findall(r"^(on|off)\s+=\s+([\d.e+-]+)", text, re.M)}
+    return times["on"], times["off"] - 0.5e-3 * 39 - 0.25e-3
+
+
+def release(hands: Hands, leave_high: bool) -> float:
+    hands.pump(0.02)
+    if hands.pump_level != leave_high:
+        hands.pump(0.00025)
+    start = hands.bench.now_s
+    assert hands.bench.enabled
+    assert hands.bench.run_until(lambda: not hands.bench.enabled, 0.1, 1e-4)
+    return hands.bench.now_s - start
+
+
+@pytest.mark.parametrize("leave_high", [False, True])
+def test_still_pump_releases_in_35_to_39_ms(leave_high: bool) -> None:
+    assert 0.034 < release(Hands(), leave_high) < 0.039
+
+
+def test_release_and_enable_as_in_ngspice(tmp_path: Path) -> None:
+    on, off = spice_times(tmp_path)
+    assert release(Hands(), False) == pytest.approx(off, abs=0.003)
+    hands = Hands()
+    while not hands.bench.enabled:
+        hands.pump(0.00025)
+    assert hands.bench.now_s == pytest.approx(on, abs=0.0006)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_every_specimen_lets_go_between_28_and_46_ms(seed: int) -> None:
+    assert 0.028 < release(Hands(seed=seed, nominal=False), False) < 0.046
+
+
+def test_release_turns_every_switch_off_and_oe_reads_high() -> None:
+    hands = Hands()
+    hands.power("P24", "N7")
+    hands.pump(0.01)
+    assert hands.bench.powered and not hands.pin("OE_N")
+    hands.bench.run(0.06)
+    assert not hands.bench.powered and hands.pin("OE_N")
+    assert not any(hands.bench.drive.ground)
+
+
+def test_multiplexer_addresses_do_not_depend_on_the_dead_man() -> None:
+    hands = Hands()
+    hands.sense(9, 3)
+    assert list(hands.bench.drive.tied) == [0, 1, 0] and hands.bench.drive.load == 3
+
+
+def test_a_slow_pump_is_not_enough() -> None:
+    hands = Hands()
+    hands.pump(0.3, half_s=0.03)
+    assert not hands.bench.enabled
