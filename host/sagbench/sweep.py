@@ -371,11 +371,20 @@ class Sweep:
             logic.loaded(recipe, self.part, self.drive, point,
                          lambda pin, up: loads.wants(self.fixture, self.part, pin, up, point), spoilt)
         readings = self._run(recipe)
+        self._note_leakage(readings)
         answers = judge_logic.answers(self.part, self.seat, readings, value(self.model.rail), self.ground_v,
                                       self.fixture.full_scale)
         if self.evidence.contact.stuck:
             answers = judge_logic.without_consequences(self.part, answers, self.evidence.contact.stuck)
         self.evidence.plays.append(("open" if point is None else point.name, answers))
+
+    def _note_leakage(self, readings: Readings) -> None:
+        for reading in (*readings.labelled("off up"), *readings.labelled("off down")):
+            if reading.total is not None:
+                pin = self.seat.pin_at(reading.mark.position)
+                amperes = Model.quantity(self.model.selector_amperes(reading) + self.model.leakage(), "A")
+                if pin not in self.evidence.off or abs(amperes.value) > abs(self.evidence.off[pin].value):
+                    self.evidence.off[pin] = amperes
 
     def inputs(self) -> None:
         """What each input takes when high and delivers when low."""

@@ -148,6 +148,21 @@ def _slope(a: Point, b: Point) -> float:
     return (value(b.volts) - value(a.volts)) / run if run > 1e-6 else 0.0
 
 
+def judge_off(part: Part, pin: int, amperes: Quantity | None) -> Finding | None:
+    """Leakage of an output that is off, the larger of high and low; None if the limit is finer than the fixture, and not surely missed."""
+    limit = part.limits[pin].off_leakage
+    if limit is None or amperes is None:
+        return None
+    size = Quantity(abs(amperes.value), amperes.u, "A")
+    bound = abs(limit.value)
+    what = outcome(size, bound)
+    if what is Outcome.UNSURE and not resolvable(size, bound):
+        return None
+    text = f"{pin_name(part, pin)} leaks {in_amperes(size.value)} when off; the limit is {in_amperes(bound)}"
+    weight = {Outcome.BEYOND: 62.0, Outcome.UNSURE: 12.0}.get(what, 0.0)
+    return Finding("IOZ", what, text, pin, size, bound, margin=margin(size, bound), state="outputs off", source=limit.source, weight=weight)
+
+
 def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | None:
     """A sink whose level is lost (beyond VIL) just above its rated current is about to go."""
     amperes = rated(limits, True)

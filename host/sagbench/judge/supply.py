@@ -12,8 +12,8 @@ from sagbench.parts.model import Part, SupplyState
 from sagbench.record import Finding, Outcome, Quantity
 
 FAR = 2.5           # so many times typical is out of character, whatever the limit
-HIGH = 1.7          # so many times typical is, if that is also
-NEAR = 0.85         # so much of the limit
+HIGH = 2.0          # so many times typical is, if that is also
+NEAR = 0.90         # so much of the limit
 LITTLE = 0.25       # less than so much of typical: part of the chip is not at work
 
 
