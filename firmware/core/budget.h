@@ -9,20 +9,17 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Nothing counts. */
+/* Nothing counts; nothing but LD counts. */
 void budget_start(void);
-
-/* Nothing but LD counts. */
 void budget_lines_off(void);
 
-/* Try a change: begin, take and give lines, ask whether it fits, commit. */
-void budget_begin(void);
+/* A change: lines taken out, lines put in, then the question whether it fits.  If
+ * not, the caller begins anew from budget_lines_off() with what is really on. */
 void budget_take(uint8_t group, bool high, uint16_t current);
 void budget_give(uint8_t group, bool high, uint16_t current);
 bool budget_fits(uint8_t *group_number);   /* 1..; 0: the total */
-void budget_commit(void);
 
-/* The LD line's share becomes this, if it fits. */
+/* The LD line's share becomes this, if it fits; else it stays. */
 bool budget_ld(uint16_t current, bool high);
 
 /* What counts now, for tests. */

@@ -20,6 +20,8 @@ _Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start wh
 /* What must be over before a step starts. */
 enum need { NOTHING, SAMPLED, DRAINED };
 
+enum stage { NONE, FETCHED, BAD, ACTIVE };
+
 struct step_kind {
     enum step_answer (*carry_out)(struct step_run *run);
     uint8_t need;
@@ -53,22 +55,28 @@ static struct {
     bool started;
     uint32_t started_at, elapsed;
 
-    uint8_t offset;               /* in the `steps` message at the front of the link's queue */
-    bool active;                  /* `run` is under way */
+    const uint8_t *code;          /* rest of the `steps` message at the front of the link's queue, or null */
+    uint8_t left;                 /* its bytes */
+    uint8_t stage;                /* of `run` */
+    uint8_t need;
     struct step_run run;
     bool waiting;
     uint32_t wait_from;
     uint16_t wait_us;
 
     uint8_t pending;              /* readings composed, not yet sent */
+    uint8_t *compose;             /* where the next one goes */
     uint32_t pending_since;
     uint8_t repeats[UNDER_WAY];   /* of the series under way */
     uint8_t first, under_way;
+    bool measures;
 } pass;
 
 void executor_start(void)
 {
-    pass.running = pass.finishing = pass.active = pass.waiting = false;
+    pass.running = pass.finishing = pass.waiting = false;
+    pass.stage = NONE;
+    pass.code = 0;
     pass.pending = 0;
     pass.under_way = 0;
 }
@@ -81,7 +89,6 @@ void executor_begin(uint16_t pass_id)
     pass.steps = pass.readings = pass.conversions = 0;
     pass.started = false;
     pass.elapsed = 0;
-    pass.offset = 0;
     pass.first = 0;
 }
 
@@ -104,19 +111,22 @@ static void flush(void)
     pass.pending = 0;
 }
 
+static void begin_readings(void)
+{
+    struct msg_readings head = {pass.id, pass.readings};
+    pass.compose = link_compose() + msg_readings_pack(link_compose(), &head);
+    pass.pending_since = hal_ticks();
+}
+
 void step_reading(uint16_t sum, uint8_t conversions)
 {
-    uint8_t *payload = link_compose();
-    if (pass.pending == 0) {
-        struct msg_readings head = {pass.id, pass.readings};
-        msg_readings_pack(payload, &head);
-        pass.pending_since = hal_ticks();
-    }
-    wire_put_u16(payload + MSG_READINGS_FIXED + 2 * pass.pending, sum);
-    pass.pending++;
+    if (pass.pending == 0)
+        begin_readings();
+    wire_put_u16(pass.compose, sum);
+    pass.compose += 2;
     pass.readings++;
     pass.conversions += conversions;
-    if (pass.pending == READINGS_MAX)
+    if (++pass.pending == READINGS_MAX)
         flush();
 }
 
@@ -136,7 +146,13 @@ void step_series(uint8_t source, uint8_t repeats)
 {
     pass.repeats[(pass.first + pass.under_way) & (UNDER_WAY - 1)] = repeats;
     pass.under_way++;
+    pass.measures = repeats > 1;
     convert_series(source, repeats);
+}
+
+bool step_measures(void)
+{
+    return pass.measures;
 }
 
 static void collect(void)
@@ -158,7 +174,9 @@ static void finish(uint8_t status)
         pass.elapsed = (hal_ticks() - pass.started_at) / HAL_TICKS(1);
     pass.status = status;
     pass.finishing = true;
-    pass.active = pass.waiting = false;
+    pass.stage = NONE;
+    pass.waiting = false;
+    pass.code = 0;
 }
 
 static void try_to_finish(void)
@@ -184,15 +202,16 @@ void executor_abort(uint8_t status, const struct msg_event *why)
 
 /* ---------------------------------------------------------------- the steps */
 
-void step_wait(uint16_t us)
+bool step_wait(uint16_t us)
 {
-    if (us <= SHORT_WAIT_US) {    /* less than a turn of the main loop */
+    if (us <= SHORT_WAIT_US) {
         hal_wait_us((uint8_t)us);
-        return;
+        return false;
     }
     pass.waiting = true;
     pass.wait_from = hal_ticks();
     pass.wait_us = us;
+    return true;
 }
 
 static bool unpack(struct step_run *run, const uint8_t *from)
@@ -244,37 +263,56 @@ static void bad_step(void)
     executor_abort(PASS_BAD_STEP, &event);
 }
 
-/* The next step of the message at the front, if there is one and it may start. */
-static bool next_step(void)
+/* Unpack the next step of the message at the front, if there is one and the device is
+ * settled.  Done once a step: waiting for its turn must cost little. */
+static bool fetch_step(void)
 {
-    struct link_message message;
-    if (!link_peek(&message) || message.id != MSG_STEPS)
-        return false;
-    if (pass.offset >= message.length) {
+    struct step_run *run = &pass.run;
+    if (!pass.code) {
+        struct link_message message;
+        if (!link_peek(&message) || message.id != MSG_STEPS)
+            return false;
+        pass.code = message.payload;
+        pass.left = message.length;
+    }
+    if (pass.left == 0) {
         link_drop();
-        pass.offset = 0;
+        pass.code = 0;
         return false;
     }
     if (!power_settled() || link_space() < SPACE_FOR_STEP || !convert_settled())
         return false;
-    const uint8_t *step = message.payload + pass.offset;
-    struct step_run *run = &pass.run;
-    uint8_t left = (uint8_t)(message.length - pass.offset);
-    run->code = step[0];
-    bool good = run->code < STEP_COUNT && left > step_length[run->code] && unpack(run, step + 1);
-    if (!ready_for(good ? kinds[run->code].need : DRAINED))
+    run->code = pass.code[0];
+    run->phase = 0;
+    bool good = run->code < STEP_COUNT && pass.left > step_length[run->code] && unpack(run, pass.code + 1);
+    pass.need = good ? kinds[run->code].need : DRAINED;
+    pass.stage = good ? FETCHED : BAD;
+    if (good) {
+        uint8_t size = (uint8_t)(1 + step_length[run->code]);
+        pass.code += size;
+        pass.left = (uint8_t)(pass.left - size);
+    }
+    return true;
+}
+
+/* Is a step under way, or can it be now? */
+static bool start_step(void)
+{
+    if (pass.stage == NONE && !fetch_step())
+        return false;
+    if (pass.stage == ACTIVE)
+        return true;
+    if (!ready_for(pass.need))
         return false;
     if (!pass.started) {
         pass.started = true;
         pass.started_at = hal_ticks();
     }
-    if (!good) {
+    if (pass.stage == BAD) {
         bad_step();
         return false;
     }
-    run->phase = 0;
-    pass.offset = (uint8_t)(pass.offset + 1 + step_length[run->code]);
-    pass.active = true;
+    pass.stage = ACTIVE;
     return true;
 }
 
@@ -285,7 +323,7 @@ static void take_answer(enum step_answer answer)
         pass.run.phase++;
         break;
     case GO_DONE:
-        pass.active = false;
+        pass.stage = NONE;
         pass.steps++;
         break;
     case GO_FAULT:
@@ -299,15 +337,11 @@ static void take_answer(enum step_answer answer)
     }
 }
 
-static bool one_phase(uint32_t now)
+/* One phase of the step under way; true if another may follow in the same turn. */
+static bool one_phase(void)
 {
-    if (!pass.active && !next_step())
+    if (pass.stage != ACTIVE && !start_step())
         return false;
-    if (pass.waiting) {
-        if (!hal_passed(now, pass.wait_from, HAL_TICKS(pass.wait_us)))
-            return false;
-        pass.waiting = false;
-    }
     if (pass.run.code == STEP_END) {
         pass.steps++;
         finish(PASS_COMPLETE);
@@ -318,18 +352,36 @@ static bool one_phase(uint32_t now)
     return answer == GO_DONE || (answer == GO_ON && !pass.waiting);
 }
 
+static __attribute__((noinline)) void some_phases(void)
+{
+    for (uint8_t i = 0; i < PHASES_A_TURN && one_phase(); i++)
+        ;
+}
+
+/* Asked for all the time, and mostly in vain: what shows that must come first and cost little. */
 void executor_turn(uint32_t now)
 {
     if (!pass.running)
         return;
-    collect();
+    if (pass.under_way)
+        collect();
     if (pass.finishing) {
         try_to_finish();
         return;
     }
-    for (uint8_t i = 0; i < PHASES_A_TURN && one_phase(now); i++)
-        ;
-    if (pass.pending && hal_passed(now, pass.pending_since, HAL_TICKS(FLUSH_US)) && link_space() > SPACE_FOR_STEP)
+    if (pass.waiting) {
+        if (!hal_passed(now, pass.wait_from, HAL_TICKS(pass.wait_us)))
+            return;
+        pass.waiting = false;
+    }
+    if (pass.stage != FETCHED || ready_for(pass.need))
+        some_phases();
+}
+
+void executor_slow_turn(uint32_t now)
+{
+    if (pass.running && pass.pending && hal_passed(now, pass.pending_since, HAL_TICKS(FLUSH_US)) &&
+        link_space() > SPACE_FOR_STEP)
         flush();
 }
 

@@ -14,8 +14,9 @@ void executor_begin(uint16_t pass_id);
 bool executor_running(void);
 uint16_t executor_pass_id(void);
 
-/* One turn. */
+/* One turn; and what bears some delay. */
 void executor_turn(uint32_t now);
+void executor_slow_turn(uint32_t now);
 
 /* No step is under way and none waits. */
 bool executor_quiet(void);

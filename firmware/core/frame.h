@@ -31,8 +31,9 @@ struct frame_reader {
 /* Start anew, into `raw`. */
 void frame_reader_start(struct frame_reader *reader, uint8_t *raw);
 
-/* Take one byte.  After FRAME_WHOLE or FRAME_DAMAGED call frame_reader_start. */
-enum frame_news frame_take(struct frame_reader *reader, uint8_t byte);
+/* Take bytes up to the end of a frame or of the bytes; *used is how many.
+ * After FRAME_WHOLE or FRAME_DAMAGED call frame_reader_start. */
+enum frame_news frame_take(struct frame_reader *reader, const uint8_t *bytes, uint8_t count, uint8_t *used);
 
 /* Makes one frame.  First built byte by byte into `wire`, then fetched. */
 struct frame_writer {
@@ -55,7 +56,18 @@ void frame_begin(struct frame_writer *writer, const uint8_t header[FRAME_HEADER_
 /* Build at most `budget` raw bytes; true once the frame can be fetched. */
 bool frame_build(struct frame_writer *writer, uint8_t budget);
 
-/* The next byte for the wire; the last one ends `busy`. */
-uint8_t frame_fetch(struct frame_writer *writer);
+/* What is left of it for the wire; after frame_sent() of the last byte `busy` ends. */
+static inline const uint8_t *frame_rest(const struct frame_writer *writer, uint8_t *count)
+{
+    *count = (uint8_t)(writer->filled - writer->fetched);
+    return writer->wire + writer->fetched;
+}
+
+static inline void frame_sent(struct frame_writer *writer, uint8_t count)
+{
+    writer->fetched = (uint8_t)(writer->fetched + count);
+    if (writer->fetched == writer->filled)
+        writer->busy = false;
+}
 
 #endif

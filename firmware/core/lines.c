@@ -20,7 +20,8 @@ static struct {
     struct step_drive next;
     uint32_t next_load;
     uint8_t next_ddr[WIRING_PORTS], next_out[WIRING_PORTS];
-    uint16_t next_ports;
+    uint8_t touched[WIRING_PORTS], touched_count;
+    uint16_t next_ports;                /* the same as bits */
 
     /* Strong lines are watched at the M pins of their positions. */
     uint8_t watched[WIRING_PORTS], expected[WIRING_PORTS];
@@ -98,26 +99,24 @@ void lines_start(void)
 static const uint16_t port_bit[WIRING_PORTS] = {1 << 0, 1 << 1, 1 << 2, 1 << 3, 1 << 4, 1 << 5,
                                                1 << 6, 1 << 7, 1 << 8, 1 << 9, 1 << 10};
 
+/* The planned registers of a port are a copy of the present ones, made when first touched. */
 static void plan_line(const struct wiring_line *line, bool on, bool high)
 {
+    uint8_t port = line->port, mask = line->mask;
+    if (!(lines.next_ports & port_bit[port])) {
+        lines.next_ports |= port_bit[port];
+        lines.touched[lines.touched_count++] = port;
+        lines.next_ddr[port] = lines.ddr[port];
+        lines.next_out[port] = lines.out[port];
+    }
     if (on)
-        lines.next_ddr[line->port] |= line->mask;
+        lines.next_ddr[port] |= mask;
     else
-        lines.next_ddr[line->port] &= (uint8_t)~line->mask;
+        lines.next_ddr[port] &= (uint8_t)~mask;
     if (on && high)
-        lines.next_out[line->port] |= line->mask;
+        lines.next_out[port] |= mask;
     else
-        lines.next_out[line->port] &= (uint8_t)~line->mask;
-    lines.next_ports |= port_bit[line->port];
-}
-
-static void count_line(const struct wiring_line *line, bool was, bool was_high, uint16_t then, bool on, bool high,
-                       uint16_t current)
-{
-    if (was)
-        budget_take(line->group, was_high, then);
-    if (on)
-        budget_give(line->group, high, current);
+        lines.next_out[port] &= (uint8_t)~mask;
 }
 
 /* Current that an S line counts, 0.1 mA. */
@@ -126,29 +125,49 @@ static uint16_t strong_current(bool verified)
     return verified ? WIRING_VERIFIED_PIN : WIRING_STRONG_SHORT;
 }
 
+/* The lines of eight positions: their currents, and their bits of the ports. */
 static void plan_octet(uint8_t part)
 {
     struct octet now = octet(&lines.now, part), next = octet(&lines.next, part);
     uint8_t index = (uint8_t)(8 * part), verified = byte_of(&lines.verified, part);
-    uint8_t load = byte_of(&lines.load, part), next_load = byte_of(&lines.next_load, part);
+    uint8_t was_free = verified & (uint8_t)~byte_of(&lines.load, part);
+    uint8_t is_free = verified & (uint8_t)~byte_of(&lines.next_load, part);
     uint8_t medium = (uint8_t)((now.m_on ^ next.m_on) | (now.m_high ^ next.m_high));
-    uint8_t strong = (uint8_t)((now.s_on ^ next.s_on) | (now.s_high ^ next.s_high) | (load ^ next_load));
-    uint8_t was_free = verified & (uint8_t)~load, is_free = verified & (uint8_t)~next_load;
+    uint8_t strong = (uint8_t)((now.s_on ^ next.s_on) | (now.s_high ^ next.s_high) |
+                               ((was_free ^ is_free) & now.s_on));
     for (uint8_t bit = 1; medium | strong; index++, bit = (uint8_t)(bit << 1)) {
         if (medium & bit) {
             const struct wiring_line *line = &wiring_medium[index];
-            count_line(line, now.m_on & bit, now.m_high & bit, WIRING_MEDIUM_SHORT, next.m_on & bit,
-                       next.m_high & bit, WIRING_MEDIUM_SHORT);
+            if (now.m_on & bit)
+                budget_take(line->group, now.m_high & bit, WIRING_MEDIUM_SHORT);
+            if (next.m_on & bit)
+                budget_give(line->group, next.m_high & bit, WIRING_MEDIUM_SHORT);
             plan_line(line, next.m_on & bit, next.m_high & bit);
+            medium &= (uint8_t)~bit;
         }
         if (strong & bit) {
             const struct wiring_line *line = &wiring_strong[index];
-            count_line(line, now.s_on & bit, now.s_high & bit, strong_current(was_free & bit),
-                       next.s_on & bit, next.s_high & bit, strong_current(is_free & bit));
+            if (now.s_on & bit)
+                budget_take(line->group, now.s_high & bit, strong_current(was_free & bit));
+            if (next.s_on & bit)
+                budget_give(line->group, next.s_high & bit, strong_current(is_free & bit));
             plan_line(line, next.s_on & bit, next.s_high & bit);
+            strong &= (uint8_t)~bit;
         }
-        medium &= (uint8_t)~bit;
-        strong &= (uint8_t)~bit;
+    }
+}
+
+/* The budget as it is with the lines that really drive. */
+static void recount_budget(void)
+{
+    budget_lines_off();
+    for (uint8_t i = 0; i < WIRING_POSITIONS; i++) {
+        uint32_t bit = POSITION_BIT(i + 1);
+        if (lines.now.m_on & bit)
+            budget_give(wiring_medium[i].group, lines.now.m_high & bit, WIRING_MEDIUM_SHORT);
+        if (lines.now.s_on & bit)
+            budget_give(wiring_strong[i].group, lines.now.s_high & bit,
+                        strong_current(lines.verified & ~lines.load & bit));
     }
 }
 
@@ -160,51 +179,52 @@ static uint8_t lowest_position(uint32_t mask)
     return position;
 }
 
-static enum lines_answer plan(const struct step_drive *to, uint32_t load, uint8_t *where)
+/* lines.next and .next_load are as wished, and differ from now in these octets at most. */
+static enum lines_answer plan(uint8_t first, uint8_t last, uint8_t *where)
 {
-    struct step_drive *next = &lines.next;
-    *next = *to;
-    next->m_high &= next->m_on;
-    next->s_high &= next->s_on;
-    lines.next_load = load;
-    uint32_t wild = next->s_on & ~lines.verified & ~load;
+    uint32_t wild = lines.next.s_on & ~lines.verified & ~lines.next_load;
+    lines.next_ports = 0;
+    lines.touched_count = 0;
     if (wild) {
         *where = lowest_position(wild);
         return LINES_NOT_VERIFIED;
     }
-    for (uint8_t port = 0; port < WIRING_PORTS; port++) {
-        lines.next_ddr[port] = lines.ddr[port];
-        lines.next_out[port] = lines.out[port];
-    }
-    lines.next_ports = 0;
-    budget_begin();
-    for (uint8_t part = 0; part < OCTETS; part++)
+    for (uint8_t part = first; part <= last; part++)
         plan_octet(part);
-    return budget_fits(where) ? LINES_OK : LINES_OVER_BUDGET;
+    if (budget_fits(where))
+        return LINES_OK;
+    recount_budget();
+    return LINES_OVER_BUDGET;
 }
 
 enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where)
 {
-    return plan(to, 0, where);
+    lines.next = *to;
+    lines.next.m_high &= to->m_on;
+    lines.next.s_high &= to->s_on;
+    lines.next_load = 0;
+    return plan(0, OCTETS - 1, where);
+}
+
+static void put_bit(uint32_t *mask, uint8_t part, uint8_t bit, bool one)
+{
+    uint8_t *byte = (uint8_t *)mask + part;
+    *byte = (uint8_t)((*byte & (uint8_t)~bit) | (one ? bit : 0));
 }
 
 enum lines_answer lines_plan_pin(uint8_t position, uint8_t which, bool high, bool load, uint8_t *where)
 {
-    uint32_t bit = POSITION_BIT(position);
-    struct step_drive to = lines.now;
-    to.m_on &= ~bit;
-    to.m_high &= ~bit;
-    to.s_on &= ~bit;
-    to.s_high &= ~bit;
-    if (which & 1)
-        to.m_on |= bit;
-    if (which & 2)
-        to.s_on |= bit;
-    if (high) {
-        to.m_high |= bit;
-        to.s_high |= bit;
-    }
-    return plan(&to, load ? bit : 0, where);
+    static const uint8_t bits[8] = {0x01, 0x02, 0x04, 0x08, 0x10, 0x20, 0x40, 0x80};
+    uint8_t part = (uint8_t)((position - 1) >> 3), bit = bits[(position - 1) & 7];
+    bool medium = which & 1, strong = which & 2;
+    lines.next = lines.now;
+    put_bit(&lines.next.m_on, part, bit, medium);
+    put_bit(&lines.next.m_high, part, bit, medium && high);
+    put_bit(&lines.next.s_on, part, bit, strong);
+    put_bit(&lines.next.s_high, part, bit, strong && high);
+    lines.next_load = 0;
+    put_bit(&lines.next_load, part, bit, load);
+    return plan(part, part, where);
 }
 
 uint16_t lines_planned_ports(void)
@@ -217,21 +237,22 @@ uint16_t lines_planned_ports(void)
 /* Order: those that go off, then levels, then those that come on. */
 void lines_commit(void)
 {
-    uint16_t left;
-    uint8_t port;
-    for (port = 0, left = lines.next_ports; left; port++, left >>= 1) {
+    for (uint8_t i = 0; i < lines.touched_count; i++) {
+        uint8_t port = lines.touched[i];
         uint8_t off = lines.ddr[port] & (uint8_t)~lines.next_ddr[port];
         if (off) {
             hal_port_ddr(port, off, 0);
             hal_port_out(port, off, 0);
         }
     }
-    for (port = 0, left = lines.next_ports; left; port++, left >>= 1) {
+    for (uint8_t i = 0; i < lines.touched_count; i++) {
+        uint8_t port = lines.touched[i];
         uint8_t level = (lines.out[port] ^ lines.next_out[port]) & lines.next_ddr[port];
         if (level)
             hal_port_out(port, level, lines.next_out[port]);
     }
-    for (port = 0, left = lines.next_ports; left; port++, left >>= 1) {
+    for (uint8_t i = 0; i < lines.touched_count; i++) {
+        uint8_t port = lines.touched[i];
         uint8_t on = lines.next_ddr[port] & (uint8_t)~lines.ddr[port];
         if (on)
             hal_port_ddr(port, on, on);
@@ -241,14 +262,20 @@ void lines_commit(void)
     lines.now = lines.next;
     lines.load = lines.next_load;
     lines.next_ports = 0;
-    budget_commit();
+    lines.touched_count = 0;
     recount_watch();
+}
+
+bool lines_drive(uint8_t position)
+{
+    const struct wiring_line *medium = &wiring_medium[position - 1], *strong = &wiring_strong[position - 1];
+    return (lines.ddr[medium->port] & medium->mask) || (lines.ddr[strong->port] & strong->mask);
 }
 
 void lines_pin_off(uint8_t position)
 {
     uint8_t where;
-    if (!((lines.now.m_on | lines.now.s_on) & POSITION_BIT(position)))
+    if (!lines_drive(position))
         return;
     if (lines_plan_pin(position, 0, false, false, &where) == LINES_OK)
         lines_commit();

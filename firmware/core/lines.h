@@ -22,8 +22,8 @@ enum lines_answer { LINES_OK, LINES_NOT_VERIFIED, LINES_OVER_BUDGET };
 /* All lines off, nothing verified. */
 void lines_start(void);
 
-/* Is this state allowed?  On LINES_OK it waits to be carried out by
- * lines_commit(); `where` is the position, or the group number from 1 (0: the total). */
+/* Is this state allowed?  On LINES_OK it must be carried out by lines_commit(),
+ * with no other plan between (lines_all_off() forgets it); `where` is the position, or the group number from 1 (0: the total). */
 enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where);
 
 /* The same with the lines of one position replaced; `load`: S without verification. */
@@ -36,6 +36,9 @@ void lines_commit(void);
 /* At once: the lines of one position, or all, off. */
 void lines_pin_off(uint8_t position);
 void lines_all_off(void);
+
+/* Does a line of this position drive? */
+bool lines_drive(uint8_t position);
 
 /* What drives now. */
 const struct step_drive *lines_now(void);

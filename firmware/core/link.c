@@ -8,8 +8,9 @@
 #define QUEUE (FRAME_WINDOW + 1)      /* one more: the frame being received */
 #define SLOT(seq) ((uint8_t)((seq) & (LINK_SLOTS - 1)))
 #define REASONS 4                     /* acks that wait to be sent */
-#define TURN_BYTES_IN 8               /* a turn: always faster than they can come */
-#define TURN_BYTES_OUT 2
+#define TURN_BYTES_IN 24              /* a turn: the ring must not run over while turns are long */
+#define TURN_BYTES_OUT 16
+#define TURN_BYTES_BUILT 5
 #define ACK_SOON_US 2000UL            /* well within TIMING_ACK_DELAY_MS */
 
 _Static_assert((LINK_SLOTS & (LINK_SLOTS - 1)) == 0, "slots are found by masking");
@@ -206,21 +207,19 @@ static void take_frame(void)
         take_unnumbered(id, raw + FRAME_HEADER_SIZE);
 }
 
-static void receive(void)
+void link_receive(void)
 {
-    for (uint8_t i = 0; i < TURN_BYTES_IN; i++) {
-        int16_t byte = hal_uart_get();
-        if (byte < 0)
-            return;
-        enum frame_news news = frame_take(&link.reader, (uint8_t)byte);
-        if (byte != FRAME_DELIMITER || news == FRAME_NOTHING)
+    uint8_t bytes[TURN_BYTES_IN], used;
+    uint8_t count = hal_uart_get(bytes, TURN_BYTES_IN);
+    for (const uint8_t *at = bytes; count; at += used, count = (uint8_t)(count - used)) {
+        enum frame_news news = frame_take(&link.reader, at, count, &used);
+        if (news == FRAME_NOTHING)
             continue;
         if (news == FRAME_WHOLE)
             take_frame();
         else
             drop_damaged();
         frame_reader_start(&link.reader, link.queue[queue_head()]);
-        return;
     }
 }
 
@@ -332,7 +331,7 @@ static void next_numbered(void)
         link.high = link.cursor;
 }
 
-static void send(void)
+void link_send_some(void)
 {
     if (!link.writer.busy) {
         link.base = link.acked;       /* slots are freed only while none is being read */
@@ -340,16 +339,11 @@ static void send(void)
             next_numbered();
         return;
     }
-    if (!frame_build(&link.writer, TURN_BYTES_OUT + 1))
+    if (!frame_build(&link.writer, TURN_BYTES_BUILT))
         return;
-    for (uint8_t i = 0; i < TURN_BYTES_OUT && link.writer.busy && hal_uart_room(); i++)
-        hal_uart_put(frame_fetch(&link.writer));
-}
-
-void link_turn(void)
-{
-    receive();
-    send();
+    uint8_t count;
+    const uint8_t *rest = frame_rest(&link.writer, &count);
+    frame_sent(&link.writer, hal_uart_put(rest, count < TURN_BYTES_OUT ? count : TURN_BYTES_OUT));
 }
 
 void link_slow_turn(uint32_t now)

@@ -35,8 +35,9 @@ void link_start(const struct link_hooks *hooks);
 void link_open(bool open);
 bool link_is_open(void);
 
-/* One turn: some bytes in, some bytes out. */
-void link_turn(void);
+/* Some bytes in; some bytes out. */
+void link_receive(void);
+void link_send_some(void);
 
 /* What has waited long enough: acknowledgements, frames to be sent again. */
 void link_slow_turn(uint32_t now);

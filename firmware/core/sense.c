@@ -11,26 +11,26 @@ _Static_assert(HAL_CHAIN == WIRING_REGISTERS && HAL_CHAIN == 3, "one chain, of t
 
 static struct {
     uint8_t registers[WIRING_REGISTERS];
-    uint8_t shifted[WIRING_REGISTERS];   /* what is in the chain, far end first */
+    uint8_t shifted[WIRING_REGISTERS];   /* what is in the chain */
     bool known;                          /* ... since the start */
     bool failed;
     uint8_t position, load, ld;
     bool supply_on;
 } sense;
 
+/* The byte for the far end goes first; what falls out is what was shifted before. */
 static void shift(void)
 {
-    uint8_t back[WIRING_REGISTERS];
-    uint8_t bytes[WIRING_REGISTERS] = {sense.registers[2], sense.registers[1], sense.registers[0]};
-    uint8_t wrong = 0;
+    uint8_t back[HAL_CHAIN];
+    const uint8_t far = sense.registers[2], middle = sense.registers[1], near = sense.registers[0];
+    const uint8_t bytes[HAL_CHAIN] = {far, middle, near};
     hal_shift(bytes, back);
-    for (uint8_t i = 0; i < WIRING_REGISTERS; i++) {
-        wrong |= back[i] ^ sense.shifted[i];
-        sense.shifted[i] = bytes[i];
-    }
-    if (wrong && sense.known)
+    if (sense.known && (back[0] != sense.shifted[2] || back[1] != sense.shifted[1] || back[2] != sense.shifted[0]))
         sense.failed = true;
     sense.known = true;
+    sense.shifted[2] = far;
+    sense.shifted[1] = middle;
+    sense.shifted[0] = near;
 }
 
 static void write_registers(void)

@@ -12,7 +12,7 @@
 #include "hal/ports.h"
 
 #define BIT(number) ((uint8_t)(1U << (number)))
-#define SLOW_US 250           /* also the pace of the pump: 2 kHz keeps some 2.5 V on its capacitor */
+#define SLOW_US 400           /* also the pace of the pump: at 1.25 kHz its capacitor keeps some 2 V */
 #define SERIAL_BYTES 4
 #define NO_SERIAL 0xFFFFFFFFUL
 
@@ -204,6 +204,7 @@ static void slow_turn(uint32_t now)
     hal_watchdog();
     clock_turn(now);
     safety_turn(now);
+    executor_slow_turn(now);
     link_slow_turn(now);
     if (!executor_running())
         (void)convert_settled();  /* so that the first pass need not wait */
@@ -214,8 +215,11 @@ static void slow_turn(uint32_t now)
 
 void session_turn(void)
 {
+    /* The executor comes between all others: the converter waits for it. */
     uint32_t now = hal_ticks();
-    link_turn();
+    link_receive();
+    executor_turn(now);
+    link_send_some();
     executor_turn(now);
     if (hal_passed(now, session.slow_at, HAL_TICKS(SLOW_US)))
         slow_turn(now);

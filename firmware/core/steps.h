@@ -43,8 +43,9 @@ struct step_run {
     uint8_t refused;       /* enum lines_answer */
 };
 
-/* Wait so long before the next phase. */
-void step_wait(uint16_t us);
+/* Wait so long before the next phase.  A wait shorter than a turn of the main loop is
+ * over when this returns, and the answer is false. */
+bool step_wait(uint16_t us);
 
 /* Give a reading; an event that belongs to the next reading. */
 void step_reading(uint16_t sum, uint8_t conversions);
@@ -52,6 +53,9 @@ void step_event(uint8_t kind, uint8_t position, uint16_t value);
 
 /* A series whose result becomes a reading by itself; when hal_adc_free(). */
 void step_series(uint8_t source, uint8_t repeats);
+
+/* The series given last is of more than one conversion. */
+bool step_measures(void);
 
 /* steps_lines.c */
 enum step_answer step_do_idle(struct step_run *run);

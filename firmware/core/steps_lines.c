@@ -18,12 +18,13 @@ static enum step_answer refuse(uint8_t answer, uint8_t where)
 
 /* Phase 1 of the three steps that set lines: the planned change is carried out, but
  * after the conversion under way if it would switch pins of a port that belongs to
- * the converter. */
+ * the converter.  Not so for readings of one conversion: they are for logic levels,
+ * which need no last bit, and there the time counts. */
 static enum step_answer commit(const struct step_run *run)
 {
     if (run->refused != LINES_OK)
         return hal_adc_idle() ? refuse(run->refused, run->position) : GO_STAY;
-    if ((lines_planned_ports() & HAL_ADC_PORTS) && !hal_adc_idle())
+    if ((lines_planned_ports() & HAL_ADC_PORTS) && step_measures() && !hal_adc_idle())
         return GO_STAY;
     lines_commit();
     return GO_DONE;
@@ -60,8 +61,7 @@ enum step_answer step_do_pulse(struct step_run *run)
 {
     const struct step_pulse *pulse = &run->with.pulse;
     if (run->phase == 0) {
-        const struct step_drive *now = lines_now();
-        if (!((now->m_on | now->s_on) & POSITION_BIT(pulse->position)))
+        if (!lines_drive(pulse->position))
             return GO_BAD;
         run->rest = pulse->count;
         return GO_ON;

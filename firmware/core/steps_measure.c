@@ -37,7 +37,8 @@ enum step_answer step_do_read(struct step_run *run)
     return GO_DONE;
 }
 
-/* Even phases tie K to the next position as soon as the sample before is held, odd ones give the series. */
+/* K is tied to the next position as soon as the last sample is held, and the next
+ * series waits for the converter.  A settling time that is long is a phase of its own. */
 enum step_answer step_do_scan(struct step_run *run)
 {
     struct step_scan *scan = &run->with.scan;
@@ -46,18 +47,20 @@ enum step_answer step_do_scan(struct step_run *run)
         return GO_ON;
     }
     if (run->phase == 1) {
-        if (!scan->mask)
-            return GO_DONE;
         if (!hal_adc_sampled())
             return GO_STAY;
+        if (!scan->mask)
+            return GO_DONE;
         for (bool found = false; !found; scan->mask >>= 1, run->position++)
             found = scan->mask & 1;
         sense_position(run->position);
-        step_wait(sense_settle_us());
-        return GO_ON;
+        if (step_wait(sense_settle_us()))
+            return GO_ON;
     }
-    if (!hal_adc_free())
+    if (!hal_adc_free()) {
+        run->phase = 2;
         return GO_STAY;
+    }
     step_series(SOURCE_K, scan->repeats);
     run->phase = 1;
     return GO_STAY;

@@ -5,14 +5,11 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Next byte received, 0..255, or -1. */
-int16_t hal_uart_get(void);
+/* Take bytes received, at most `most`; how many there were. */
+uint8_t hal_uart_get(uint8_t *to, uint8_t most);
 
-/* Bytes that the transmit ring can take now. */
-uint8_t hal_uart_room(void);
-
-/* Put one byte; only when there is room. */
-void hal_uart_put(uint8_t byte);
+/* Send bytes; how many of them found room. */
+uint8_t hal_uart_put(const uint8_t *bytes, uint8_t count);
 
 /* True once if bytes were lost or framed wrongly since the last call. */
 bool hal_uart_error(void);

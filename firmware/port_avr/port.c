@@ -126,51 +126,60 @@ static void clock_start(void)
 /* -------------------------------------------------------------- serial port */
 
 static volatile uint8_t rx_ring[256], rx_in;
-static uint8_t rx_out;
+static volatile uint8_t rx_out;
 static volatile bool rx_error;
-static volatile uint8_t tx_ring[128], tx_in;     /* volatile: stored before the interrupt is let in */
-static volatile uint8_t tx_out;
+#define TX_MASK 127
 
-#define TX_NEXT(at) ((uint8_t)(((at) + 1) & 127))
+static volatile uint8_t tx_ring[TX_MASK + 1], tx_in;     /* volatile: stored before the interrupt is let in */
+static volatile uint8_t tx_out;
 
 ISR(USART0_RX_vect)
 {
-    uint8_t status = UCSR0A;
-    rx_ring[rx_in] = UDR0;
-    uint8_t next = (uint8_t)(rx_in + 1);
-    if ((status & (BIT(FE0) | BIT(DOR0))) || next == rx_out)
+    uint8_t at = rx_in;
+    if (UCSR0A & (BIT(FE0) | BIT(DOR0)))
         rx_error = true;
-    if (next != rx_out)
-        rx_in = next;
+    rx_ring[at++] = UDR0;
+    if (at == rx_out)
+        rx_error = true;       /* full: this byte is lost */
+    else
+        rx_in = at;
 }
 
 ISR(USART0_UDRE_vect)
 {
-    if (tx_out == tx_in) {
+    uint8_t at = tx_out;
+    if (at == tx_in) {
         UCSR0B &= (uint8_t)~BIT(UDRIE0);
         return;
     }
-    UDR0 = tx_ring[tx_out];
-    tx_out = TX_NEXT(tx_out);
+    UDR0 = tx_ring[at];
+    tx_out = (uint8_t)((at + 1) & TX_MASK);
 }
 
-int16_t hal_uart_get(void)
+uint8_t hal_uart_get(uint8_t *to, uint8_t most)
 {
-    if (rx_out == rx_in)
-        return -1;
-    return rx_ring[rx_out++];
+    uint8_t at = rx_out, count = (uint8_t)(rx_in - at);
+    if (count > most)
+        count = most;
+    for (uint8_t i = count; i; i--)
+        *to++ = rx_ring[at++];
+    rx_out = at;
+    return count;
 }
 
-uint8_t hal_uart_room(void)
+uint8_t hal_uart_put(const uint8_t *bytes, uint8_t count)
 {
-    return (uint8_t)((tx_out - tx_in - 1) & 127);
-}
-
-void hal_uart_put(uint8_t byte)
-{
-    tx_ring[tx_in] = byte;
-    tx_in = TX_NEXT(tx_in);
-    UCSR0B |= BIT(UDRIE0);
+    uint8_t at = tx_in, room = (uint8_t)((tx_out - at - 1) & TX_MASK);
+    if (count > room)
+        count = room;
+    for (uint8_t i = count; i; i--) {
+        tx_ring[at] = *bytes++;
+        at = (uint8_t)((at + 1) & TX_MASK);
+    }
+    tx_in = at;
+    if (count)
+        UCSR0B |= BIT(UDRIE0);
+    return count;
 }
 
 bool hal_uart_error(void)

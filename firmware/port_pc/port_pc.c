@@ -21,6 +21,7 @@
 #define COST_LATCH 300
 #define COST_TICKS 3000
 #define COST_UART 1500
+#define COST_BYTE 5000
 #define COST_TURN 8000
 #define TICK_NS 500000
 #define BYTE_NS 20000             /* 10 bits at 500 kBd */
@@ -172,29 +173,31 @@ void port_pc_break_byte(void)
     pc.broken = true;
 }
 
-int16_t hal_uart_get(void)
+uint8_t hal_uart_get(uint8_t *to, uint8_t most)
 {
+    uint8_t count = 0;
     pc_spend(COST_UART);
-    if (pc.rx_at == pc.rx_count || pc.now < pc.rx_next)
-        return -1;
-    pc.rx_next += BYTE_NS;
-    if (pc.broken)
-        pc.error = true;
-    pc.broken = false;
-    return pc.rx[pc.rx_at++];
+    for (; count < most && pc.rx_at != pc.rx_count && pc.now >= pc.rx_next; count++) {
+        pc.rx_next += BYTE_NS;
+        if (pc.broken)
+            pc.error = true;
+        pc.broken = false;
+        to[count] = pc.rx[pc.rx_at++];
+        pc_spend(COST_BYTE);
+    }
+    return count;
 }
 
-uint8_t hal_uart_room(void)
-{
-    return (uint8_t)(TX_RING - pc.tx_count);
-}
-
-void hal_uart_put(uint8_t byte)
+uint8_t hal_uart_put(const uint8_t *bytes, uint8_t count)
 {
     pc_spend(COST_UART);
-    if (pc.tx_count == 0)
+    if (count > TX_RING - pc.tx_count)
+        count = (uint8_t)(TX_RING - pc.tx_count);
+    if (count && pc.tx_count == 0)
         pc.tx_next = pc.now + BYTE_NS;
-    pc.tx[pc.tx_count++] = byte;
+    memcpy(pc.tx + pc.tx_count, bytes, count);
+    pc.tx_count = (uint8_t)(pc.tx_count + count);
+    return count;
 }
 
 bool hal_uart_error(void)
