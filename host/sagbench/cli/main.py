@@ -110,7 +110,9 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
         print(f"sagbench {version('sagbench')}")
         return 0
     if arguments.verb == "sweep":
-        from sagbench.cli import sweep
+        from sagbench.cli import interrupts
+        with interrupts.held():
+            from sagbench.cli import sweep
         return sweep.run(arguments)
     if arguments.verb == "report":
         from sagbench.cli import show

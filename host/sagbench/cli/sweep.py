@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from sagbench.cli import output
+from sagbench.cli import interrupts, output
 from sagbench.cli.progress import shown
 from sagbench.errors import SagbenchError
 from sagbench.parts.model import Part
@@ -38,8 +38,9 @@ def find_part(marking: str, folders: list[str]) -> Part:
 
 def measure(part: Part, arguments: argparse.Namespace) -> SweepRecord:
     """One sweep on the fixture at the port asked for, with progress on standard error."""
-    from sagbench.device import Device
-    from sagbench.sweep import sweep
+    with interrupts.held():
+        from sagbench.device import Device
+        from sagbench.sweep import sweep
     wanted = not (arguments.quiet or arguments.plain) and sys.stderr.isatty()
     with Device.connect(arguments.port) as device, shown(wanted, output.wants_color(arguments, sys.stderr)) as progress:
         return sweep(device, part, marking=arguments.part, progress=progress)
