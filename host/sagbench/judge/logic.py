@@ -141,6 +141,15 @@ def _case(part: Part, answer: Answer) -> str:
     return f"{got} where it should be {want}"
 
 
+def wrong_part(part: Part, findings: Iterable[Finding]) -> Finding | None:
+    """A finding on the whole chip if no output answers rightly: more likely the wrong part than so many faults."""
+    said = [f for f in findings if f.quantity == "logic" and not f.state and f.outcome is not Outcome.NOT_MEASURED]
+    if len(said) < 2 or any(f.outcome is Outcome.WITHIN for f in said):
+        return None
+    return Finding("logic", Outcome.BEYOND, f"none of its {len(said)} outputs answers as those of a {part.name} must: see that it is one",
+                   weight=99.5)
+
+
 def give_way(part: Part, pin: int, load: str, given: Collection[Answer], unloaded: Mapping[tuple[int, int], bool | None]) -> Finding | None:
     """A finding if the output answers rightly without load but not at this load point."""
     lost = [a for a in given if a.pin == pin and is_right(part, a) is False and unloaded.get((a.step, pin))]

@@ -47,6 +47,7 @@ def output_ohm(line: Line, limits: FamilyLimits) -> Quantity | None:
 def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, bipolar: bool) -> Finding:
     """One output level at one rated current. `bipolar`: its high side has a knee near no load."""
     name, rating = pin_name(part, line.pin), abs(limit.amperes)
+    supply = supply if line.supply is None else line.supply
     if limit.relative_to_supply and supply is None:
         return _missing(name, limit, line.pin, "the supply at the chip was not measured")
     base = supply if limit.relative_to_supply else 0.0

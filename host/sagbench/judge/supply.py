@@ -52,5 +52,5 @@ def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:
     if ratio - amperes.u / typical > FAR or (ratio > HIGH and amperes.value > NEAR * limit):
         return f"but {ratio:.1f} times what is typical"
     if ratio + amperes.u / typical < LITTLE:
-        return f"but only {ratio:.2f} of what is typical: part of it is not at work"
+        return f"but only {ratio:.2f} of what is typical: part of it is not at work, or it is of another family"
     return ""

@@ -38,12 +38,16 @@ class Point:
 
 @dataclass(frozen=True)
 class Line:
-    """The load line of one output in one direction. `unloaded` is against the chip's ground pin; None if not measured."""
+    """The load line of one output in one direction.
+
+    `unloaded`, and `supply` in the same step, are against the chip's ground pin; None if not measured.
+    """
 
     pin: int
     up: bool
     points: tuple[Point, ...]
     unloaded: Uncertain | None = None
+    supply: Uncertain | None = None
 
     def at(self, name: str) -> Point | None:
         """The point of that name."""
@@ -168,7 +172,8 @@ def fine_enough(model: Model, seat: Seat, coarse: Readings) -> dict[tuple[int, s
 def load_lines(model: Model, seat: Seat, plan: Sequence[LineReading], sources: Sequence[Readings]) -> list[Line]:
     """The line of each planned reading; of several readings of a point the one from the first source that has it."""
     return [Line(wanted.pin, wanted.up, tuple(p for name in wanted.points if (p := _best(model, seat, wanted, name, sources))),
-                 _unloaded(model, seat, wanted, sources)) for wanted in plan]
+                 _in_step(model, wanted, sources, "unloaded low" if wanted.up else "unloaded high", seat.position(wanted.pin)),
+                 _in_step(model, wanted, sources, "supply")) for wanted in plan]
 
 
 def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Sequence[Readings]) -> Point | None:
@@ -183,12 +188,12 @@ def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Seq
     return None
 
 
-def _unloaded(model: Model, seat: Seat, wanted: LineReading, sources: Sequence[Readings]) -> Uncertain | None:
-    label = "unloaded low" if wanted.up else "unloaded high"
+def _in_step(model: Model, wanted: LineReading, sources: Sequence[Readings], label: str, position: int = 0) -> Uncertain | None:
+    """The reading of that label in the step, against the ground pin; from the first source that has it."""
     for readings in sources:
-        pin = next((r for r in readings.labelled(label) if r.mark.step == wanted.step
-                    and r.mark.position == seat.position(wanted.pin)), None)
+        here = next((r for r in readings.labelled(label) if r.mark.step == wanted.step
+                     and position in (0, r.mark.position)), None)
         ground = next((r for r in readings.labelled("ground") if r.mark.step == wanted.step), None)
-        if pin and ground and pin.total is not None and ground.total is not None and not model.saturated(pin):
-            return model.pin_volts(pin) - model.pin_volts(ground)
+        if here and ground and here.total is not None and ground.total is not None and not model.saturated(here):
+            return model.pin_volts(here) - model.pin_volts(ground)
     return None

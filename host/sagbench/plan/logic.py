@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from sagbench.parts.model import Expect, Part, Role, Step
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture, LoadPoint
+from sagbench.plan.power import Rails
 from sagbench.plan.recipe import Recipe
 from sagbench.wire.numbers import LineLevel, Reference
 
@@ -73,9 +74,11 @@ def loaded(recipe: Recipe, part: Part, drive: Drive, point: LoadPoint, wanted: W
                 recipe.load(drive.seat.position(pin), point, up, step=index, label="loaded")
 
 
-def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, ground: int, plan: Collection[LineReading],
+def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Rails, plan: Collection[LineReading],
           reference: Reference, repeats: int = 4) -> None:
-    """Precise readings: the sequence again, stopping where the plan says. Labels `line` and, unloaded, `unloaded`.
+    """Precise readings: the sequence again, stopping where the plan says.
+
+    Labels: `line`; without load `unloaded low` and `unloaded high`, `ground` and (against AVcc) `supply`.
 
     Within a step from light to heavy, for a heavy load may upset a flip-flop whose output is its own memory.
     """
@@ -90,11 +93,13 @@ def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, ground: in
             position = drive.seat.position(reading.pin)
             recipe.read_position(position, repeats, step=index, label="unloaded low" if reading.up else "unloaded high")
         if index in by_step:
-            recipe.read_position(ground, repeats, step=index, label="ground")
+            recipe.read_position(where.ground, repeats, step=index, label="ground")
+            if reference is Reference.AVCC:
+                recipe.read_position(where.supplies[0], repeats, step=index, label="supply")
         for name in [p.name for p in fixture.points]:
             for reading in by_step.get(index, ()):
                 if name in reading.points:
-                    recipe.load(drive.seat.position(reading.pin), fixture.point(name), reading.up, also=ground,
+                    recipe.load(drive.seat.position(reading.pin), fixture.point(name), reading.up, also=where.ground,
                                 repeats=repeats, step=index, label="line")
         if index >= max(by_step):
             break

@@ -1,0 +1,78 @@
+"""First stage: rail, references, and the contact check of the unpowered chip.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from sagbench.errors import DeviceError
+from sagbench.judge import contact as judge
+from sagbench.measure import contact as measure
+from sagbench.measure.model import value
+from sagbench.parts.model import Role
+from sagbench.plan import contact as plan
+from sagbench.plan import power
+from sagbench.plan.recipe import Readings, Recipe
+from sagbench.sweep.state import State
+
+COMMON_V = 0.93                 # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
+
+
+def contact(s: State) -> None:
+    """Rail, references, and the unpowered chip."""
+    recipe = Recipe()
+    recipe.power_off()
+    power.internal_reference(recipe, round(COMMON_V / s.fixture.raw["supply"]["nominal_v"] * s.fixture.full_scale))
+    plan.channels(recipe, s.fixture, [s.seat.position(p.number) for p in s.part.pins
+                                                 if p.role not in (Role.SUPPLY, Role.GROUND)])
+    power.rail(recipe)
+    plan.conduction(recipe, s.fixture, [s.where.ground])
+    plan.shorts(recipe, s.fixture, s.seat, s.where.ground)
+    readings = s.run(recipe)
+    learn_rail(s, readings)
+    rail = value(s.model.rail)
+    drops = measure.drops(s.fixture, readings, s.where.ground, rail)
+    if not judge.looks_seated(s.part, s.seat, drops):
+        look_for_it(s, rail)
+    suspects = measure.pulled_low(s.fixture, readings, "against all", rail)
+    pairs: dict[int, set[int]] = {}
+    if suspects:
+        recipe = Recipe()
+        plan.pairs(recipe, s.fixture, s.seat, sorted(suspects))
+        readings = s.run(recipe)
+        for other in s.seat.positions:
+            for position in measure.pulled_low(s.fixture, readings, f"against {other}", rail):
+                pairs.setdefault(position, set()).add(other)
+    s.evidence.contact = judge.judge_contact(s.part, s.seat, drops, pairs)
+    if s.evidence.contact.problem:
+        s.give_up(s.evidence.contact.problem)
+    s.plan_drive()
+
+
+def learn_rail(s: State, readings: Readings) -> None:
+    rail, = readings.labelled("rail")
+    supply = s.fixture.raw["supply"]
+    if not rail.code:
+        raise DeviceError("The fixture's 2.5 V reference reads nothing: see that it is fitted the right way round.")
+    s.model.learn_rail(rail)
+    volts = value(s.model.rail)
+    if not supply["min_v"] <= volts <= supply["max_v"]:
+        raise DeviceError(f"The fixture's 5 V supply is {volts:.2f} V; it must be {supply['min_v']:.2f} to {supply['max_v']:.2f} V: "
+                          "use another USB port, a shorter cable or a powered hub.")
+    on_1v1, on_avcc = readings.labelled("common")
+    s.model.learn_1v1(on_avcc, on_1v1)
+    s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
+
+
+def look_for_it(s: State, rail: float) -> None:
+    """Not where it should be: raise every position in turn and see which seating explains what conducts."""
+    recipe = Recipe()
+    everywhere = range(1, s.fixture.positions + 1)
+    plan.conduction(recipe, s.fixture, everywhere)
+    readings = s.run(recipe)
+    rows = {p: measure.drops(s.fixture, readings, p, rail) for p in everywhere}
+    found, share = judge.find_seating(s.part, s.seat, s.fixture.sizes, rows)
+    if found == s.seat and share >= judge.EXPLAINED:
+        return
+    problem = judge.not_seated(s.part, s.seat, found, share)
+    s.evidence.contact = judge.nothing_known(s.part, problem)
+    s.give_up(problem, seated=False)

@@ -1,0 +1,59 @@
+"""The order of the stages, and what ends a sweep early.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from sagbench.device import Device
+from sagbench.errors import DeviceError
+from sagbench.judge.evidence import assemble
+from sagbench.parts.model import Part
+from sagbench.plan.recipe import Recipe
+from sagbench.record import SweepRecord
+from sagbench.sweep.contact import contact
+from sagbench.sweep.measuring import inputs, load_lines, logic, supply
+from sagbench.sweep.power import power_up
+from sagbench.sweep.state import Options, PassFault, Progress, State, Unpowerable
+
+_WAY = (("contact", contact), ("power", power_up), ("supply current", supply), ("logic", logic),
+        ("input currents", inputs), ("load lines", load_lines))
+STAGES = tuple(name for name, _ in _WAY)
+
+
+def sweep(device: Device, part: Part, *, marking: str = "", progress: Progress | None = None,
+          options: Options | None = None) -> SweepRecord:
+    """Measure and judge one chip.
+
+    progress is called with (stage, done, total).  Ctrl-C gives a record marked as partial.
+    Raises TooManyPins, DeviceError (supply outside its span, the fixture refuses), LinkError.
+    """
+    s = State(device, part, marking, progress or (lambda *_: None), options or Options())
+    try:
+        _stages(s)
+    except KeyboardInterrupt:
+        device.halt()
+        s.evidence.partial = "interrupted by the user"
+    except PassFault as fault:
+        device.halt()
+        raise DeviceError(f"The fixture broke off by a safety rule ({fault}) where no chip can be the cause: "
+                          "reset it, and see that its registers and switches are fitted as the wiring says.") from None
+    except DeviceError:
+        device.halt()
+        raise
+    s.progress("done", len(STAGES), len(STAGES))
+    s.evidence.timing = s.timing()
+    return assemble(s.evidence)
+
+
+def _stages(s: State) -> None:
+    if s.device.state().faults:
+        s.device.clear_faults()
+    try:
+        for index, (name, stage) in enumerate(_WAY):
+            s.progress(name, index, len(_WAY))
+            stage(s)
+    except Unpowerable:
+        pass
+    recipe = Recipe()
+    recipe.power_off()
+    s.run(recipe)

@@ -1,0 +1,123 @@
+"""The stages with power on: supply current, logic, input currents, load lines.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+from sagbench.judge import logic as judge
+from sagbench.measure import line
+from sagbench.measure.model import Model, value
+from sagbench.measure.supply import chip_current, finer
+from sagbench.plan import inputs as plan_inputs
+from sagbench.plan import loads, power
+from sagbench.plan import logic as plan
+from sagbench.plan.fixture import LoadPoint
+from sagbench.plan.lines import plan_lines, reread_low
+from sagbench.plan.logic import LineReading
+from sagbench.plan.recipe import Readings, Recipe
+from sagbench.sweep.power import measure_zero, powered, switch_on
+from sagbench.sweep.state import State
+from sagbench.wire.numbers import Reference
+
+
+def supply(s: State) -> None:
+    """Supply current in each static state."""
+    powered(s, supply_states)
+    if not s.wide and any(state.name not in s.evidence.icc for state in s.part.supply_states):
+        recipe = Recipe()
+        recipe.power_off()
+        s.run(recipe)
+        measure_zero(s, True)
+        switch_on(s)
+        powered(s, supply_states)
+
+
+def supply_states(s: State) -> None:
+    """All of them, in one pass."""
+    recipe = Recipe()
+    power.supply_states(recipe, s.part.supply_states, s.drive, wide=s.wide)
+    readings = s.run(recipe)
+    for state in s.part.supply_states:
+        amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
+        if amperes is not None:
+            s.evidence.icc[state.name] = Model.quantity(finer(amperes, s.quiet.get(state.name)), "A")
+
+
+def logic(s: State) -> None:
+    """The sequence unloaded, then at each load point."""
+    points = loads.logic_points(s.fixture, s.part)
+    for point in (None, *points):
+        powered(s, partial(play, point=point))
+
+
+def play(s: State, point: LoadPoint | None) -> None:
+    """The sequence once, unloaded or at a load point."""
+    recipe, spoilt = Recipe(), s.evidence.contact.spoilt
+    if point is None:
+        plan.unloaded(recipe, s.fixture, s.part, s.drive)
+    else:
+        plan.loaded(recipe, s.part, s.drive, point,
+                    lambda pin, up: loads.wants(s.fixture, s.part, pin, up, point), spoilt)
+    readings = s.run(recipe)
+    note_leakage(s, readings)
+    answers = judge.answers(s.part, s.seat, readings, value(s.model.rail), s.ground_v,
+                            s.fixture.full_scale)
+    if s.evidence.contact.stuck:
+        answers = judge.without_consequences(s.part, answers, s.evidence.contact.stuck)
+    s.evidence.plays.append(("open" if point is None else point.name, answers))
+
+
+def note_leakage(s: State, readings: Readings) -> None:
+    """Of each output that was off, the largest leakage."""
+    for reading in (*readings.labelled("off up"), *readings.labelled("off down")):
+        if reading.total is not None:
+            pin = s.seat.pin_at(reading.mark.position)
+            amperes = Model.quantity(s.model.selector_amperes(reading) + s.model.leakage(), "A")
+            if pin not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[pin].value):
+                s.evidence.off[pin] = amperes
+
+
+def inputs(s: State) -> None:
+    """What each input takes when high and delivers when low."""
+    powered(s, input_currents)
+
+
+def input_currents(s: State) -> None:
+    """All of them, in one pass; pins with a short are left out."""
+    tied = {c.pin for c in s.evidence.contact.shorted}
+    pins = plan_inputs.measured(s.part, s.drive, tied)
+    recipe = Recipe()
+    plan_inputs.high_currents(recipe, s.fixture, s.drive, pins)
+    plan_inputs.low_currents(recipe, s.drive, pins)
+    readings = s.run(recipe)
+    for label, into in (("high in", s.evidence.high_in), ("low in", s.evidence.low_in)):
+        for reading in readings.labelled(label):
+            if reading.total is not None and not (label == "low in" and s.model.saturated(reading)):
+                amperes = s.model.load_amperes(reading) + s.model.leakage()
+                into[s.seat.pin_at(reading.mark.position)] = Model.quantity(amperes, "A")
+
+
+def load_lines(s: State) -> None:
+    """Each output, low and high, through its load points: first against AVcc, low levels again against 1.1 V."""
+    plays = s.evidence.plays
+    usable = {(a.step, a.pin) for a in plays[0][1] if judge.is_right(s.part, a)}
+    seen = {(a.step, a.pin): a.volts for _, answers in plays[1:] for a in answers if a.volts is not None}
+    wanted = plan_lines(s.fixture, s.part, usable, seen, s.evidence.contact.spoilt)
+    powered(s, partial(take_lines, wanted=wanted))
+
+
+def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
+    """The readings of `wanted`."""
+    recipe = Recipe()
+    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, wanted, Reference.AVCC, s.options.repeats)
+    coarse = s.run(recipe)
+    fits = line.fine_enough(s.model, s.seat, coarse)
+    recipe = Recipe()
+    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, reread_low(wanted, fits),
+               Reference.V1V1, s.options.repeats)
+    recipe.power_off()                  # before the arithmetic: it may take longer than the lease on a slow computer
+    fine = s.run(recipe)
+    s.evidence.lines = line.load_lines(s.model, s.seat, wanted, (fine, coarse))

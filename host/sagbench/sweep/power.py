@@ -1,0 +1,125 @@
+"""Power: the zero of the supply current, switching on, and what happens when power is taken away.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NoReturn
+
+from sagbench.errors import DeviceError
+from sagbench.judge.limits import in_amperes
+from sagbench.measure.model import value
+from sagbench.measure.supply import choose_zero
+from sagbench.plan import loads, power
+from sagbench.plan.recipe import Readings, Recipe
+from sagbench.record import Finding, Outcome
+from sagbench.sweep.state import PassFault, State
+from sagbench.wire.numbers import EventKind, Reference
+
+SAFE_RETRIES = 2                # a contention costs its pin the strong line; then the stage is played again
+
+
+def power_up(s: State) -> None:
+    """The zero of ICC, then power; the rails at the chip's own pins."""
+    if any(limits.technology == "cmos" for limits in s.part.limits.values()):
+        quiescent(s)
+    measure_zero(s, power.largest_limit(s.part) > power.WIDE_A)
+    switch_on(s)
+
+
+def quiescent(s: State) -> None:
+    """CMOS: the supply current through the weak load, before the switches close."""
+    recipe = Recipe()
+    recipe.reference(Reference.AVCC)
+    power.quiescent(recipe, s.part.supply_states, s.drive, s.where, s.fixture.point("weak").load)
+    readings = s.run(recipe)
+    for state in s.part.supply_states:
+        for reading in readings.labelled(f"quiescent: {state.name}"):
+            if reading.total is not None:
+                s.quiet[state.name] = s.model.selector_amperes(reading) + s.model.leakage()
+
+
+def measure_zero(s: State, wide: bool) -> None:
+    """The zero of ICC; `wide` for chips that draw much: against AVcc instead of 2.56 V."""
+    s.wide = wide
+    switches = len(s.where.supplies)
+    recipe = Recipe()
+    power.zero_at_rest(recipe, wide=wide)
+    rest = s.run(recipe)
+    if not wide:
+        s.model.learn_2v56(rest.labelled("reference")[0])
+    recipe = Recipe()
+    power.zero_switched(recipe, s.fixture, s.where, wide=wide)
+    try:
+        switched: Readings | None = s.run(recipe)
+    except PassFault:                   # what draws without ground is found by the power check proper
+        switched = None
+        s.device.clear_faults()
+    s.zero = choose_zero(s.model, switched, rest.labelled("rest"), switches)
+    if s.zero.note:
+        s.evidence.notes.append(s.zero.note)
+
+
+def switch_on(s: State) -> None:
+    """Power with the inputs low; pins that S cannot drive get M."""
+    extra = loads.SHORTED_OUTPUT_A if s.evidence.contact.spoilt else 0.0
+    limit = power.power_limit(s.fixture, s.part, len(s.where.supplies), extra_a=extra)
+    recipe = Recipe()
+    power.power_up(recipe, s.drive, s.where, limit)
+    try:
+        s.run(recipe)
+    except PassFault as fault:
+        no_power(s, fault)
+    for event in s.events:
+        if event.kind == EventKind.NOT_VERIFIED:
+            s.lost_strong(event.position, "does not follow when it is driven: something in the chip holds it")
+    recipe = Recipe()
+    power.at_rest(recipe, s.drive, s.where)
+    readings = s.run(recipe)
+    ground, = readings.labelled("ground")
+    supplies = [s.model.pin_volts(r) for r in readings.labelled("supply")]
+    s.ground_v = value(s.model.pin_volts(ground))
+    s.evidence.supply_volts = sum(supplies) / len(supplies) - s.model.pin_volts(ground)
+
+
+def no_power(s: State, fault: PassFault) -> NoReturn:
+    """Power did not come on, or was taken away: a finding, and the end of what needs power."""
+    over, rails = fault.of_kind(EventKind.OVER_CURRENT), fault.of_kind(EventKind.RAIL_SHORT)
+    if over:
+        volts = over.value / s.fixture.full_scale * value(s.model.rail)
+        amperes = rough_current(s, volts)
+        problem = (f"{s.part.name} drew {in_amperes(amperes)} when power was applied, far more than it may; "
+                   "power was taken away at once")
+    elif rails:
+        problem = f"{s.part.name}: supply and ground are as good as shorted; it was not powered"
+    else:
+        names = ", ".join(f"{e.kind.name.lower()} {e.value}" for e in fault.events)
+        raise DeviceError(f"The fixture would not power the chip ({names}): reset it and see that its switches and "
+                          "registers are fitted as the wiring says.")
+    s.evidence.extra.append(Finding("ICC", Outcome.BEYOND, problem, weight=95))
+    s.device.clear_faults()
+    s.give_up(problem)
+
+
+def rough_current(s: State, icc_volts: float) -> float:
+    """Chip current for a sentence, from the volts that an event reports."""
+    zeros = [r for r in s.zero.readings if r.code is not None]
+    zero = sum(value(s.model.volts(r)) for r in zeros) / max(len(zeros), 1)
+    return max(0.0, (icc_volts - zero) / value(s.model.icc_gain()) - value(s.zero.less))
+
+
+def powered(s: State, stage: Callable[[State], None]) -> None:
+    """Play a stage; if a strong line met contention, that pin loses it, power comes on again and the stage is played anew."""
+    for _ in range(SAFE_RETRIES):
+        try:
+            return stage(s)
+        except PassFault as fault:
+            fight = fault.of_kind(EventKind.CONTENTION, EventKind.NOT_VERIFIED)
+            if not fight:
+                no_power(s, fault)
+            else:
+                s.device.clear_faults()
+                s.lost_strong(fight.position, "was forced to the other level by the chip while it was driven")
+                switch_on(s)
+    s.give_up("The chip fights the levels on its inputs again and again; the test was broken off.")

@@ -1,0 +1,141 @@
+"""What a sweep knows while it is under way, and how it runs passes.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from importlib import metadata
+from typing import NoReturn
+
+from sagbench.device import Device
+from sagbench.errors import DeviceError, TooManyPins
+from sagbench.judge.contact import nothing_known
+from sagbench.judge.evidence import Evidence
+from sagbench.judge.limits import pin_name
+from sagbench.measure.model import Model, Priors, Uncertain
+from sagbench.measure.supply import Zero
+from sagbench.parts.model import Part
+from sagbench.plan import power
+from sagbench.plan.drive import plan_drive
+from sagbench.plan.fixture import Fixture, fixture_of
+from sagbench.plan.recipe import Readings, Recipe, pair
+from sagbench.plan.seat import Seat
+from sagbench.record import Finding, FixtureRecord, Outcome, Timing
+from sagbench.wire.messages import Event
+from sagbench.wire.numbers import EventKind, PassStatus
+
+Progress = Callable[[str, int, int], None]
+NO_SERIAL = 0xFFFFFFFF
+
+
+@dataclass(frozen=True)
+class Options:
+    """How to sweep. `priors`: calibration data of this fixture, if there is any."""
+
+    priors: Priors | None = None
+    repeats: int = 4            # conversions a precise reading
+
+
+class PassFault(Exception):
+    """A safety rule has ended the pass and the chip is without power: a result, handled within the sweep."""
+
+    def __init__(self, events: Sequence[Event]) -> None:
+        super().__init__(", ".join(e.kind.name.lower() for e in events))
+        self.events = tuple(events)
+
+    def of_kind(self, *kinds: EventKind) -> Event | None:
+        """The first event of these kinds."""
+        return next((e for e in self.events if e.kind in kinds), None)
+
+
+class Unpowerable(Exception):
+    """The sweep cannot go on with power; the sentence is in the evidence."""
+
+
+class State:
+    """One sweep under way. Each stage leaves what it has found in `evidence`."""
+
+    def __init__(self, device: Device, part: Part, marking: str, progress: Progress, options: Options) -> None:
+        self.device, self.part, self.progress, self.options = device, part, progress, options
+        self.fixture: Fixture = fixture_of(device.info.wiring_id)
+        if part.pin_count > max(self.fixture.sizes):
+            raise TooManyPins(f"A {part.name} has {part.pin_count} pins; this fixture's socket takes {max(self.fixture.sizes)}.")
+        self.seat = Seat(self.fixture.positions, part.pin_count)
+        self.where = power.rails(self.fixture, part, self.seat)
+        self.model = Model(self.fixture, options.priors)
+        self.evidence = self._blank(marking)
+        self.drive = plan_drive(self.fixture, part, self.seat)
+        self.not_strong: set[int] = set()                       # pins that lost the right to be driven by S
+        self.ground_v = 0.0                                     # the chip's ground pin, powered and at rest
+        self.quiet: dict[str, Uncertain] = {}                   # CMOS supply current by state, through the weak load
+        self.zero = Zero(())
+        self.wide = False                                       # ICC against avcc: the chip draws much
+        self.events: tuple[Event, ...] = ()                     # of the last pass
+        self._passes = self._conversions = self._us = 0
+        self._begun = time.monotonic()
+
+    def _blank(self, marking: str) -> Evidence:
+        info = self.device.info
+        fixture = FixtureRecord(self.fixture.name, NO_SERIAL if info.serial is None else info.serial, info.wiring_id,
+                                info.firmware, info.api_level, info.port, self.model.priors.origin)
+        try:
+            version = metadata.version("sagbench")
+        except metadata.PackageNotFoundError:
+            version = "unknown"
+        started = datetime.now(UTC).isoformat(timespec="seconds")
+        return Evidence(self.part, self.seat, marking, started, version, fixture,
+                        nothing_known(self.part, ""))
+
+    def timing(self) -> Timing:
+        """Passes and time so far."""
+        return Timing(self._passes, self._conversions, self._us / 1e6, time.monotonic() - self._begun)
+
+    def run(self, recipe: Recipe) -> Readings:
+        """One pass. Raises PassFault if a safety rule ended it, DeviceError if it could not be."""
+        result = self.device.run_pass(recipe.finish())
+        self._passes += 1
+        self._conversions += result.conversions
+        self._us += result.elapsed_us
+        self.events = result.events
+        if result.status == PassStatus.FAULT:
+            raise PassFault(result.events)
+        if result.status != PassStatus.COMPLETE:
+            raise DeviceError(f"The fixture ended a pass ({result.status.name.lower()}"
+                              f"{''.join(f', {e.kind.name.lower()} {e.value}' for e in result.events)}): "
+                              "host and firmware may be of different versions.")
+        return _with_shorts(recipe, result.readings, result.events)
+
+    def give_up(self, problem: str, *, seated: bool = True) -> NoReturn:
+        """End what needs power; the sentence says why."""
+        self.evidence.problem = problem
+        if not seated:
+            self.evidence.partial = "not seated"
+        raise Unpowerable
+
+    def plan_drive(self) -> None:
+        """Choose input lines anew, after what contact check and faults have shown."""
+        report = self.evidence.contact
+        self.drive = plan_drive(self.fixture, self.part, self.seat, held=report.held,
+                                weak=report.weak | frozenset(self.not_strong))
+
+    def lost_strong(self, position: int, what: str) -> None:
+        """A pin that something else holds is driven by M only from now on; a finding."""
+        pin = self.seat.pin_at(position)
+        if pin and pin not in self.not_strong:
+            self.not_strong.add(pin)
+            self.evidence.extra.append(Finding("input", Outcome.BEYOND, f"{pin_name(self.part, pin)} {what}", pin, weight=60))
+            self.plan_drive()
+
+
+def _with_shorts(recipe: Recipe, sums: Sequence[int | None], events: Sequence[Event]) -> Readings:
+    """Readings of a pass; where `load` saw a short, the one conversion it looked at is the reading."""
+    marks, totals = list(recipe.marks), list(sums)
+    for event in events:
+        if event.kind == EventKind.SHORT and event.reading < len(totals):
+            marks[event.reading] = replace(marks[event.reading], repeats=1)
+            totals[event.reading] = event.value
+    return pair(marks, totals)
