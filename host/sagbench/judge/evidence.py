@@ -49,7 +49,7 @@ class Evidence:
     plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)   # (load, answers), unloaded first
     high_in: dict[int, Quantity] = field(default_factory=dict)      # IIH by pin
     low_in: dict[int, Quantity] = field(default_factory=dict)       # IIL by pin, negative
-    off: dict[int, Quantity] = field(default_factory=dict)          # leakage of outputs that are off, by pin
+    off: dict[tuple[int, bool], Quantity] = field(default_factory=dict)     # leakage of off outputs, by pin and pulled high?
     lines: list[Line] = field(default_factory=list)
     extra: list[Finding] = field(default_factory=list)              # over-current, contention ...
     notes: list[str] = field(default_factory=list)
@@ -80,8 +80,9 @@ def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
         for rated in (*limits.vol, *(() if pin.role is Role.OPEN_COLLECTOR else limits.voh)):
             line = lines.get((pin.number, rated.quantity == "VOL"), Line(pin.number, rated.quantity == "VOL", ()))
             mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar))
-        if off := outputs.judge_off(e.part, pin.number, e.off.get(pin.number)):
-            mine.append(off)
+        for pulled_high in (True, False):
+            if off := outputs.judge_off(e.part, pin.number, e.off.get((pin.number, pulled_high)), pulled_high):
+                mine.append(off)
         low = lines.get((pin.number, True))
         headroom = outputs.judge_headroom(e.part, low, limits) if low else None
         if headroom:

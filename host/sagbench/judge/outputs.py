@@ -12,7 +12,7 @@ from statistics import median
 from sagbench.judge.limits import in_amperes, in_volts, margin, outcome, pin_name, resolvable
 from sagbench.measure.line import CLIFF, AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model, Uncertain, standard, value
-from sagbench.parts.model import FamilyLimits, Part, Rated
+from sagbench.parts.model import FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
 
@@ -149,19 +149,25 @@ def _slope(a: Point, b: Point) -> float:
     return (value(b.volts) - value(a.volts)) / run if run > 1e-6 else 0.0
 
 
-def judge_off(part: Part, pin: int, amperes: Quantity | None) -> Finding | None:
-    """Leakage of an output that is off, the larger of high and low; None if the limit is finer than the fixture, and not surely missed."""
-    limit = part.limits[pin].off_leakage
-    if limit is None or amperes is None:
+def judge_off(part: Part, pin: int, amperes: Quantity | None, high: bool) -> Finding | None:
+    """Leakage of an output that is off, pulled high or low; None if the limit is finer than the fixture, and not surely missed.
+
+    A bidirectional pin is an input as well: low, it may deliver IIL.
+    """
+    limits, which = part.limits[pin], part.pin(pin)
+    if limits.off_leakage is None or amperes is None:
         return None
     size = Quantity(abs(amperes.value), amperes.u, "A")
-    bound = abs(limit.value)
+    bound, source = abs(limits.off_leakage.value), limits.off_leakage.source
+    if which.role is Role.BIDIRECTIONAL and not high and -limits.iil.value * which.low_unit_loads > bound:
+        bound, source = -limits.iil.value * which.low_unit_loads, limits.iil.source
     what = outcome(size, bound)
     if what is Outcome.UNSURE and not resolvable(size, bound):
         return None
-    text = f"{pin_name(part, pin)} leaks {in_amperes(size.value)} when off; the limit is {in_amperes(bound)}"
+    text = (f"{pin_name(part, pin)} leaks {in_amperes(size.value)} when off and pulled {'high' if high else 'low'}; "
+            f"the limit is {in_amperes(bound)}")
     weight = {Outcome.BEYOND: 62.0, Outcome.UNSURE: 12.0}.get(what, 0.0)
-    return Finding("IOZ", what, text, pin, size, bound, margin=margin(size, bound), state="outputs off", source=limit.source, weight=weight)
+    return Finding("IOZ", what, text, pin, size, bound, margin=margin(size, bound), state="outputs off", source=source, weight=weight)
 
 
 def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | None:

@@ -76,8 +76,9 @@ def note_leakage(s: State, readings: Readings) -> None:
         if reading.total is not None:
             pin = s.seat.pin_at(reading.mark.position)
             amperes = Model.quantity(s.model.selector_amperes(reading) + s.model.leakage(), "A")
-            if pin not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[pin].value):
-                s.evidence.off[pin] = amperes
+            key = pin, reading.mark.up
+            if key not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[key].value):
+                s.evidence.off[key] = amperes
 
 
 def inputs(s: State) -> None:
