@@ -64,7 +64,7 @@ int network_convert(struct network *net, int channel, int reference, double acqu
     const struct specimen *sp = &net->sp;
     network_follow(net, t);
     network_reference(net, reference, t);
-    int pin = channel < 8 ? 5 * 8 + channel : 8 * 8 + channel - 8; /* PF0.. and PK0.. */
+    int pin = channel < 8 ? 5 * 8 + channel : 9 * 8 + channel - 8; /* PF0.. and PK0.. */
     sample(net, pin, acquire_s, t);
     double x = net->adc.held_v / fmax(aref(net, t), 0.05), bend = 0;
     for (int n = 0; n < 3; n++) /* smooth integral non-linearity, nought at both ends */

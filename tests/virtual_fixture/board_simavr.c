@@ -58,9 +58,9 @@ struct simavr_board {
     int channel, reference, quiet_resets;
     uint32_t converter_clock;
     avr_cycle_count_t changed, changed_port[PORTS], last_end;
-    bool baud_told, converting, shifting;
+    bool baud_told, converting, shifting, overran;
     uint16_t data_end;
-    uint8_t canary[8];
+    uint8_t canary[64];
     bool canary_set;
 };
 
@@ -240,6 +240,25 @@ static void look_at_pwm(struct bench *b)
     network_duty(b->net, duty, now(b));
 }
 
+/* ---------------------------------------------------------------- stack */
+
+/* The bytes just above the program's data are the stack's last reserve: they must keep
+ * what they hold, and the stack pointer must stay above them. */
+static void check_stack(struct bench *b)
+{
+    struct simavr_board *s = board(b);
+    const uint8_t *at = s->avr->data + s->data_end;
+    uint16_t sp = (uint16_t)(s->avr->data[R_SPL] | s->avr->data[R_SPL + 1] << 8);
+    if (!s->data_end || s->overran)
+        return;
+    if (!s->canary_set)
+        memcpy(s->canary, at, sizeof s->canary);
+    s->canary_set = true;
+    s->overran = sp < s->data_end + sizeof s->canary || memcmp(s->canary, at, sizeof s->canary);
+    if (s->overran)
+        watch_add(b->net, "stack ran into its reserve", "RAM", sp);
+}
+
 /* ---------------------------------------------------------------- serial */
 
 static void on_uart_out(avr_irq_t *irq, uint32_t value, void *param)
@@ -268,6 +287,8 @@ static avr_cycle_count_t on_serial(avr_t *avr, avr_cycle_count_t when, void *par
 {
     struct bench *b = param;
     struct simavr_board *s = board(b);
+    if (now(b) - s->offset_s > 5e-3) /* the program has painted its stack by then */
+        check_stack(b);
     bool receives = avr->data[s->uart->rxen.reg] >> s->uart->rxen.bit & 1;
     if (receives)
         check_baud(b);
@@ -332,8 +353,20 @@ static void on_sleep(avr_t *avr, avr_cycle_count_t cycles)
     bench_idle(b, now(b), (double)cycles / CLOCK_HZ);
 }
 
+/* Before the second instruction: the reset of the peripherals, after on_reset, asks for
+ * polling again, and a poll once begun does not end while the pin is low. */
+static avr_cycle_count_t on_first_cycle(avr_t *avr, avr_cycle_count_t when, void *param)
+{
+    (void)when;
+    (void)param;
+    for (int i = 0; i < 8; i++)
+        avr_extint_set_strict_lvl_trig(avr, (uint8_t)i, 0);
+    return 0;
+}
+
 static void start_timers(struct bench *b)
 {
+    avr_cycle_timer_register(board(b)->avr, 1, on_first_cycle, b);
     avr_cycle_timer_register(board(b)->avr, 1600, on_serial, b);
     schedule(b);
 }
@@ -350,7 +383,7 @@ static void on_reset(avr_t *avr)
         s->quiet_resets--;
     else
         watch_add(b->net, "unexpected reset", "MCUSR", avr->data[R_MCUSR]);
-    s->converting = s->shifting = s->canary_set = s->baud_told = false;
+    s->converting = s->shifting = s->overran = s->canary_set = s->baud_told = false;
     network_ports(b->net, off, off, now(b));
     start_timers(b);
 }
@@ -360,22 +393,6 @@ static void on_log(avr_t *avr, const int level, const char *format, va_list list
     (void)avr;
     if (level <= LOG_ERROR)
         vfprintf(stderr, format, list);
-}
-
-/* The bytes just above the program's data belong to the stack's last reserve. */
-static void check_stack(struct bench *b)
-{
-    struct simavr_board *s = board(b);
-    const uint8_t *at = s->avr->data + s->data_end;
-    if (!s->data_end)
-        return;
-    if (!s->canary_set) {
-        memcpy(s->canary, at, sizeof s->canary);
-        s->canary_set = true;
-    } else if (memcmp(s->canary, at, sizeof s->canary)) {
-        watch_add(b->net, "stack ran into data", "RAM", s->data_end);
-        memcpy(s->canary, at, sizeof s->canary);
-    }
 }
 
 static int stack_free(const struct bench *b)
@@ -418,12 +435,8 @@ static void run(struct bench *b, double until)
                      state == cpu_Crashed ? "program crashed" : "program slept for ever", s->avr->pc);
             watch_add(b->net, state == cpu_Crashed ? "program crashed" : "program slept for ever", "CPU", s->avr->pc);
         }
-        if (++turn % 64 == 0) {
-            if (now(b) - s->offset_s > 5e-3)
-                check_stack(b);
-            if (b->wall_end > 0 && wall_s() > b->wall_end)
-                break;
-        }
+        if (++turn % 64 == 0 && b->wall_end > 0 && wall_s() > b->wall_end)
+            break;
     }
     network_advance(b->net, now(b));
     bench_serve(b);
@@ -481,8 +494,6 @@ static void find_parts(struct bench *b)
             s->uart = (avr_uart_t *)io;
     uint32_t none = 0;
     avr_ioctl(s->avr, AVR_IOCTL_UART_SET_FLAGS('0'), &none);
-    for (int i = 0; i < 8; i++)
-        avr_extint_set_strict_lvl_trig(s->avr, (uint8_t)i, 0);
     s->uart_in = avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
     s->spi_in = avr_io_getirq(s->avr, AVR_IOCTL_SPI_GETIRQ(0), SPI_IRQ_INPUT);
     avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_uart_out, b);

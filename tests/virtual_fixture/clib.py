@@ -26,7 +26,7 @@ class FixtureError(RuntimeError):
 class Violation(ctypes.Structure):
     """Something that must never happen."""
 
-    _fields_ = [("moment_s", _D), ("value", _D), ("what", ctypes.c_char * 40), ("where", ctypes.c_char * 24)]
+    _fields_ = [("moment_s", _D), ("value", _D), ("what", ctypes.c_char * 56), ("where", ctypes.c_char * 24)]
 
 
 class Figures(ctypes.Structure):

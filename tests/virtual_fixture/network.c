@@ -216,6 +216,7 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
     network_advance(net, t);
     memcpy(net->ddr, ddr, PORTS);
     memcpy(net->out, out, PORTS);
+    watch_ports(net);
     clock_chain(net);
     pump(net);
     apply(net, false);
@@ -224,8 +225,11 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
 void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t)
 {
     network_advance(net, t);
+    bool turned = net->ddr[port] != ddr;
     net->ddr[port] = ddr;
     net->out[port] = out;
+    if (turned)
+        watch_ports(net);
     clock_chain(net);
     pump(net);
     apply(net, false);

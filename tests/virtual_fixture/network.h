@@ -64,7 +64,7 @@ struct converter {
 
 struct violation {
     double moment_s, value;
-    char what[40], where[24];
+    char what[56], where[24];
 };
 
 #define VIOLATIONS 256
@@ -146,6 +146,7 @@ void chain_reset(struct network *net);
 void chain_bit(struct network *net, bool in);
 bool chain_output(const struct network *net, int bit);
 void watch_solution(struct network *net);
+void watch_ports(struct network *net);
 void watch_add(struct network *net, const char *what, const char *where, double value);
 double gaussian(uint64_t seed, uint64_t index);
 

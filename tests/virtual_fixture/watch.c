@@ -65,10 +65,7 @@ static void pins(struct network *net)
     for (int p = 0; p < PINS; p++) {
         if (sp->pin_net[p] == NET_NONE)
             continue;
-        bool drives = driven(net, p);
-        if (must_not_drive(sp->pin_net[p]))
-            pin_rule(net, p, drives, "output drives a sensed or switched net", 0);
-        if (!drives)
+        if (!driven(net, p) || must_not_drive(sp->pin_net[p]))
             continue;
         double a = network_pin_a(net, p, net->target);
         w->peak_pin_a = fmax(w->peak_pin_a, fabs(a));
@@ -149,6 +146,14 @@ static void chip(struct network *net)
     if (where)
         snprintf(text, sizeof text, "position %d", where);
     rule(net, RULE_CHIP, where != 0, what, text, value);
+}
+
+/* After every change of a port register, solved or not. */
+void watch_ports(struct network *net)
+{
+    for (int p = 0; p < PINS; p++)
+        if (must_not_drive(net->sp.pin_net[p]))
+            pin_rule(net, p, driven(net, p), "output drives a sensed or switched net", 0);
 }
 
 /* After every solution, and every millisecond while a strong line meets a short. */
