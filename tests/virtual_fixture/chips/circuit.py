@@ -110,7 +110,7 @@ class Circuit:
     def _clamps(self, pin: int, node: int, volts: str = "clamp_v") -> None:
         clamp = [self.value(pin, name) for name in (volts, "clamp_n", "clamp_ohm")]
         self._diode(self.gnd, node, *clamp)
-        if not self.specimen.bipolar:
+        if not self.specimen.bipolar and (self.part.upper_clamps or volts != "clamp_v"):
             self._diode(node, self.vcc, *clamp)
 
     def _threshold(self, name: str, pin: int, node: int) -> None:

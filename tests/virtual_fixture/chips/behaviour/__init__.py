@@ -2,7 +2,8 @@
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
-from . import bus, flipflops, gates, selectors
+from . import bus, cmos, counters, flipflops, gates, selectors, shifters
 from .model import OFF, PARTS, Part
 
-__all__ = ["OFF", "PARTS", "Part", "bus", "flipflops", "gates", "selectors"]
+__all__ = ["OFF", "PARTS", "Part", "bus", "cmos", "counters", "flipflops", "gates", "selectors",
+           "shifters"]

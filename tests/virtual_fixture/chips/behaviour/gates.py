@@ -4,7 +4,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from .model import Gates, Levels, Part, and_, nand, nor, or_, part, xor
+from .model import Gates, Levels, Part, and_, nand, nor, or_, part, xnor, xor
 
 QUAD = "1A 1B 1Y 2A 2B 2Y GND 3Y 3A 3B 4Y 4A 4B VCC"
 QUAD_GATES = "1A 1B > 1Y, 2A 2B > 2Y, 3A 3B > 3Y, 4A 4B > 4Y"
@@ -159,9 +159,123 @@ class QuadXor(Gates):
     function = staticmethod(xor)
 
 
-@part("4011")
-class CmosQuadNand(Gates):
-    """Y = not (A B); not the pinout of the '00."""
+@part("01")
+class QuadNandOpenTurned(Gates):
+    """Y = not (A B), open collector, outputs first."""
+    pins = "1Y 1A 1B 2Y 2A 2B GND 3A 3B 3Y 4A 4B 4Y VCC"
+    gates, shared = QUAD_GATES, QUAD_SHARED
+    open_collector = "1Y 2Y 3Y 4Y"
+    function = staticmethod(nand)
+
+
+@part("06")
+class HexInverterHighVoltage(HexInverterOpen):
+    """Y = not A, open collector, 30 V outputs."""
+    bus = "*"
+
+
+@part("07")
+class HexBufferOpen(Gates):
+    """Y = A, open collector, 30 V outputs."""
+    pins, gates, bus = HEX, HEX_GATES, "*"
+    open_collector = "1Y 2Y 3Y 4Y 5Y 6Y"
+    function = staticmethod(and_)
+
+
+@part("09")
+class QuadAndOpen(QuadAnd):
+    """Y = A B, open collector."""
+    open_collector = "1Y 2Y 3Y 4Y"
+
+
+@part("12")
+class TripleNandOpen(TripleNand):
+    """Y = not (A B C), open collector."""
+    open_collector = "1Y 2Y 3Y"
+
+
+@part("13")
+class DualNandSchmitt(DualNand):
+    """Y = not (A B C D), Schmitt inputs."""
+    hysteresis = {"*": 0.8}
+    thresholds = {"TTL": 1.3, "LS": 1.2}
+
+
+@part("15")
+class TripleAndOpen(TripleAnd):
+    """Y = A B C, open collector."""
+    open_collector = "1Y 2Y 3Y"
+
+
+@part("22")
+class DualNandOpen(DualNand):
+    """Y = not (A B C D), open collector."""
+    open_collector = "1Y 2Y"
+
+
+@part("26")
+class QuadNandHighVoltage(QuadNandOpen):
+    """Y = not (A B), open collector, 15 V outputs."""
+
+
+@part("28")
+class QuadNorBuffer(QuadNor):
+    """Y = not (A + B), 48 mA (LS 24 mA) outputs."""
+    bus = "*"
+
+
+@part("33")
+class QuadNorBufferOpen(QuadNor):
+    """Y = not (A + B), open collector buffer."""
+    bus = "*"
+    open_collector = "1Y 2Y 3Y 4Y"
+
+
+@part("37")
+class QuadNandBuffer(QuadNand):
+    """Y = not (A B), 48 mA (LS 24 mA) outputs."""
+    bus = "*"
+
+
+@part("38")
+class QuadNandBufferOpen(QuadNandOpen):
+    """Y = not (A B), open collector buffer."""
+    bus = "*"
+
+
+@part("40")
+class DualNandBuffer(DualNand):
+    """Y = not (A B C D), 48 mA (LS 24 mA) outputs."""
+    bus = "*"
+
+
+@part("132")
+class QuadNandSchmitt(QuadNand):
+    """Y = not (A B), Schmitt inputs."""
+    hysteresis = {"*": 0.8}
+    thresholds = {"TTL": 1.3, "LS": 1.2}
+
+
+@part("133")
+class Nand13(Gates):
+    """Y = not (A B ... M)."""
+    pins = "A B C D E F G GND Y H I J K L M VCC"
+    gates = "A B C D E F G H I J K L M > Y"
+    shared = "A B C D E F G H I J K L M"
+    function = staticmethod(nand)
+
+
+@part("136")
+class QuadXorOpen(QuadXor):
+    """Y = A exclusive-or B, open collector."""
+    open_collector = "1Y 2Y 3Y 4Y"
+
+
+@part("266")
+class QuadXnorOpen(Gates):
+    """Y = not (A exclusive-or B), open collector."""
     pins = "1A 1B 1Y 2Y 2A 2B GND 3A 3B 3Y 4Y 4A 4B VCC"
     gates = QUAD_GATES
-    function = staticmethod(nand)
+    open_collector = "1Y 2Y 3Y 4Y"
+    family_loads = QuadXor.family_loads
+    function = staticmethod(xnor)

@@ -33,6 +33,7 @@ class Part:
     bus: ClassVar[str] = ""           # outputs with the family's bus transistor ("*": all)
     hysteresis: ClassVar[Mapping[str, float]] = {}    # volts; "*" for every input
     thresholds: ClassVar[Mapping[str, float]] = {}    # volts by family, instead of the family's
+    upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
     vcc: ClassVar[str] = "VCC"
     gnd: ClassVar[str] = "GND"
 
@@ -128,3 +129,7 @@ def or_(*x: int) -> int:
 
 def xor(*x: int) -> int:
     return sum(x) & 1
+
+
+def xnor(*x: int) -> int:
+    return 1 - xor(*x)
