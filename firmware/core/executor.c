@@ -30,9 +30,9 @@ struct step_kind {
 static const struct step_kind kinds[STEP_COUNT] = {
     [STEP_END] = {0, DRAINED},
     [STEP_IDLE] = {step_do_idle, DRAINED},
-    [STEP_DRIVE] = {step_do_drive, SAMPLED},
-    [STEP_LEVELS] = {step_do_levels, SAMPLED},
-    [STEP_PIN] = {step_do_pin, SAMPLED},
+    [STEP_DRIVE] = {step_do_drive, NOTHING},
+    [STEP_LEVELS] = {step_do_levels, NOTHING},
+    [STEP_PIN] = {step_do_pin, NOTHING},
     [STEP_SENSE] = {step_do_sense, SAMPLED},
     [STEP_REFERENCE] = {step_do_reference, DRAINED},
     [STEP_SETTLE] = {step_do_settle, SAMPLED},

@@ -65,7 +65,7 @@ static void watch_octet(uint8_t part)
 
 static void recount_watch(void)
 {
-    if (!lines.now.s_on)
+    if (!(lines.now.s_on & ~lines.load))
         return;                       /* lines_watch() looks at nothing then */
     for (uint8_t port = 0; port < WIRING_PORTS; port++)
         lines.watched[port] = lines.expected[port] = 0;
@@ -366,7 +366,7 @@ static uint8_t watch_port(uint8_t port)
 
 uint8_t lines_watch(void)
 {
-    if (!lines.now.s_on)
+    if (!(lines.now.s_on & ~lines.load))
         return 0;
     for (uint8_t port = 0; port < WIRING_PORTS; port++) {
         uint8_t position = lines.watched[port] ? watch_port(port) : 0;

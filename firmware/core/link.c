@@ -8,7 +8,7 @@
 #define QUEUE (FRAME_WINDOW + 1)      /* one more: the frame being received */
 #define SLOT(seq) ((uint8_t)((seq) & (LINK_SLOTS - 1)))
 #define REASONS 4                     /* acks that wait to be sent */
-#define TURN_BYTES_IN 24              /* a turn: the ring must not run over while turns are long */
+#define TURN_BYTES_IN 12              /* a turn: the ring must not run over while turns are long */
 #define TURN_BYTES_OUT 16
 #define TURN_BYTES_BUILT 5
 #define ACK_SOON_US 2000UL            /* well within TIMING_ACK_DELAY_MS */
@@ -211,6 +211,10 @@ void link_receive(void)
 {
     uint8_t bytes[TURN_BYTES_IN], used;
     uint8_t count = hal_uart_get(bytes, TURN_BYTES_IN);
+    if (count == 0)
+        return;
+    if (hal_uart_error())
+        link.reader.spoilt = link.reader.started = true;
     for (const uint8_t *at = bytes; count; at += used, count = (uint8_t)(count - used)) {
         enum frame_news news = frame_take(&link.reader, at, count, &used);
         if (news == FRAME_NOTHING)
@@ -348,8 +352,6 @@ void link_send_some(void)
 
 void link_slow_turn(uint32_t now)
 {
-    if (hal_uart_error())
-        link.reader.spoilt = link.reader.started = true;
     if (link.ack_due && link.reason_count == 0 && hal_passed(now, link.ack_due_since, HAL_TICKS(ACK_SOON_US)))
         answer(ACK_KEEP_ALIVE);
     if (link.high != link.base && hal_passed(now, link.progress_at, HAL_TICKS(TIMING_RETRANSMIT_MS * 1000UL)))

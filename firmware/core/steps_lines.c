@@ -16,14 +16,17 @@ static enum step_answer refuse(uint8_t answer, uint8_t where)
     return GO_FAULT;
 }
 
-/* Phase 1 of the three steps that set lines: the planned change is carried out, but
- * after the conversion under way if it would switch pins of a port that belongs to
- * the converter.  Not so for readings of one conversion: they are for logic levels,
- * which need no last bit, and there the time counts. */
+/* The three steps that set lines plan while the last sample is still to be taken, and
+ * carry out in phase 1 once it is held.  If pins of a port would switch that belongs
+ * to the converter, they wait for the end of the conversion too; but not for readings
+ * of one conversion: those are for logic levels, which need no last bit, and there
+ * the time counts. */
 static enum step_answer commit(const struct step_run *run)
 {
     if (run->refused != LINES_OK)
         return hal_adc_idle() ? refuse(run->refused, run->position) : GO_STAY;
+    if (!hal_adc_sampled())
+        return GO_STAY;
     if ((lines_planned_ports() & HAL_ADC_PORTS) && step_measures() && !hal_adc_idle())
         return GO_STAY;
     lines_commit();

@@ -47,10 +47,10 @@ enum step_answer step_do_scan(struct step_run *run)
         return GO_ON;
     }
     if (run->phase == 1) {
-        if (!hal_adc_sampled())
-            return GO_STAY;
         if (!scan->mask)
             return GO_DONE;
+        if (!hal_adc_sampled())
+            return GO_STAY;
         for (bool found = false; !found; scan->mask >>= 1, run->position++)
             found = scan->mask & 1;
         sense_position(run->position);
@@ -63,7 +63,7 @@ enum step_answer step_do_scan(struct step_run *run)
     }
     step_series(SOURCE_K, scan->repeats);
     run->phase = 1;
-    return GO_STAY;
+    return scan->mask ? GO_STAY : GO_DONE;
 }
 
 /* --------------------------------------------------------------------- load */

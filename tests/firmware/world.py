@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import ctypes as c
 import os
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -59,7 +60,7 @@ def _line(net: str) -> tuple[int, int]:
 
 S = {k: _line(f"S{k}") for k in range(1, 25)}
 M = {k: _line(f"M{k}") for k in range(1, 25)}
-LD, PUMP, OE_N, LAMP = _line("LD"), _line("PUMP"), _line("OE_N"), _line("LAMP")
+LD, PUMP, OE_N, LAMP, BUTTON = _line("LD"), _line("PUMP"), _line("OE_N"), _line("LAMP"), _line("BUTTON")
 INHIBIT = [_line(f"INH_{x}") for x in "ABC"]
 OUTPUTS = {name: (chip, bit) for chip, ref in enumerate(("U5", "U6", "U7"))
            for bit, name in enumerate(FIXTURE.part(ref)["outputs"]) if name != "NC"}
@@ -88,6 +89,8 @@ class World:
     samples: list[tuple[int, int, int, int]] = field(default_factory=list)   # ns, channel, refs, position
     writes: list[tuple[int, int, int, int]] = field(default_factory=list)    # ns, port, ddr, out
     pwm: int = 0
+    button: bool = False
+    at_latch: Callable[[], object] = lambda: None
     hurt: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -139,8 +142,10 @@ class World:
 
     def switches(self) -> set[str]:
         """Power switches that conduct."""
-        if not self.enabled:
-            return set()
+        return self.would_switch() if self.enabled else set()
+
+    def would_switch(self) -> set[str]:
+        """Power switches that conduct as soon as OE_N is low."""
         return {n for n in OUTPUTS if n[0] == "P" and n[1:].isdigit() and not self.output(n)} | {
             n for n in OUTPUTS if n[0] == "N" and n[1:].isdigit() and self.output(n)}
 
@@ -195,6 +200,8 @@ class World:
             if p == port and not (ddr >> bit) & 1:
                 high = self.volts(k) > 2.5
                 pins = pins | 1 << bit if high else pins & ~(1 << bit)
+        if port == BUTTON[0] and self.button:
+            pins = pins & ~(1 << BUTTON[1])
         if port == OE_N[0]:
             pins = pins & ~(1 << OE_N[1]) if self.enabled else pins | 1 << OE_N[1]
         return pins & 0xFF
@@ -207,7 +214,7 @@ class World:
 
     def _latch(self, _c: Any) -> None:
         self.latched = list(self.chain)
-        self.tied()
+        self.at_latch()
 
     def _sample(self, _c: Any, channel: int, refs: int) -> int:
         k = self.tied()

@@ -1,0 +1,32 @@
+"""Worlds and hosts for the tests of the firmware's core on the PC."""
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Iterator
+
+import pytest
+
+from .host import Host
+from .world import LIBRARY, ROOT, World
+
+
+@pytest.fixture(scope="session", autouse=True)
+def built() -> None:
+    """The libraries and the image are current."""
+    if LIBRARY == ROOT / "build/firmware/libsagbench_pc.so":
+        subprocess.run(["make", "-s", "-C", str(ROOT / "firmware"), "pc", "elf"], check=True)
+
+
+@pytest.fixture
+def world() -> Iterator[World]:
+    """A world in which the main loop never stands still and never two multiplexers are on."""
+    made = World()
+    yield made
+    assert not made.hurt, made.hurt
+    assert made.lib.port_pc_watchdog_gap_ns() < 3_000_000, "the main loop stood still"
+
+
+@pytest.fixture
+def host(world: World) -> Host:
+    """A host in a session with a device that has booted."""
+    return Host(world)
