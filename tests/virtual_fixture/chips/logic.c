@@ -45,6 +45,10 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
             c->input[k].known = 0;
         return changed;
     }
+    /* Below its lowest supply a chip keeps what it has: one that is fed through its
+     * inputs would otherwise pull its own supply up and down for ever. */
+    if (was_powered && supply < c->logic_on_v)
+        return 0;
     uint32_t levels = 0;
     int crossed = !was_powered;
     for (int k = 0; k < c->inputs; k++) {
