@@ -33,28 +33,34 @@ def switches(hands: Hands, chip: Chip) -> list[str]:
     return [f"P{position(part.pin(part.vcc), pins)}", f"N{position(part.pin(part.gnd), pins)}"]
 
 
-def shake(hands: Hands, chip: Chip, rng: random.Random, rounds: int) -> None:
-    """Random strong and medium drives on random positions, with and without power."""
-    on = switches(hands, chip)
+def shake(hands: Hands, chip: Chip, rng: random.Random, rounds: int) -> int:
+    """Random strong and medium drives on random positions, with and without power.
+
+    Returns how often the network oscillated while the chip had power.  Without, a chip
+    fed through its inputs may: its outputs move its own supply.
+    """
+    on, oscillating = switches(hands, chip), 0
     for k in range(rounds):
         if k % 8 == 0:
             for position in range(1, 25):
                 hands.off(f"S{position}", f"M{position}")
             hands.power(*(on if rng.random() < 0.8 else []))
             hands.pump(10e-3)
+        before = hands.bench.figures.oscillating
         line = f"{rng.choice('SM')}{rng.randrange(1, 25)}"
         rng.choice([hands.high, hands.low, hands.off])(line)
         hands.bench.run(20e-6)
+        if hands.bench.powered:
+            oscillating += hands.bench.figures.oscillating - before
+    return oscillating
 
 
 @pytest.mark.parametrize("path", [p for p in FILES if p.stem != "empty"], ids=lambda p: p.stem)
 def test_every_demo_has_a_solution(path: Path) -> None:
     hands, chip = seated(path)
-    shake(hands, chip, random.Random(3), 48)
-    figures = hands.bench.figures
-    assert figures.solves > 40
-    assert figures.unsolved == 0
-    assert figures.oscillating == 0
+    assert shake(hands, chip, random.Random(3), 48) == 0
+    assert hands.bench.figures.solves > 40
+    assert hands.bench.figures.unsolved == 0
 
 
 def test_every_part_has_a_solution() -> None:
@@ -63,9 +69,8 @@ def test_every_part_has_a_solution() -> None:
         family = ("", "LS", "HC")[n % 3]
         name = number if len(number) == 4 else f"74{family}{number}"
         hands, chip = seated({"part": name}, n)
-        shake(hands, chip, random.Random(n), 16)
-        figures = hands.bench.figures
-        assert (figures.unsolved, figures.oscillating) == (0, 0), name
+        assert shake(hands, chip, random.Random(n), 16) == 0, name
+        assert hands.bench.figures.unsolved == 0, name
 
 
 def test_a_sound_gate_under_the_strong_load() -> None:
