@@ -122,6 +122,11 @@ class Network:
         return ops
 
     @cached_property
+    def always(self) -> frozenset[int]:
+        """Slots of the constant 1: the `when` of pins that are pulled up inside."""
+        return frozenset(slot for slot, value in self.constants if value)
+
+    @cached_property
     def supports(self) -> dict[str, frozenset[str]]:
         """Inputs each output depends on without memory between (value and enable)."""
         reach: list[frozenset[str]] = [frozenset()] * self.size

@@ -37,9 +37,9 @@ class Block:
     program: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Definition:
-    """One function."""
+    """One function.  Two are the same only if they are one object: a file is read once and worked out once."""
 
     function: str
     title: str

@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
-from . import markings, ratings, sequence
+from . import markings, ratings, sequence, supply
 from .assembly import matching
 from .behaviour import Network
-from .definition import PLAIN, Definition
+from .definition import PLAIN, Definition, Pinout
 from .equations import Expr, Name, Op
-from .model import Limit, Marking, Part, Pin, Role, SupplyState
+from .model import Limit, Marking, Part, Pin, Role, Step, SupplyState
 from .reader import read
 
 LIBRARY = Path(__file__).parent / "library"
@@ -63,7 +63,7 @@ def load_file(path: Path | str) -> Definition:
     return _read(text, str(path), stamp)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def _read(text: str, path: str, stamp: int) -> Definition:
     return read(text, path, "library" if Path(path).parent == LIBRARY else path)
 
@@ -115,7 +115,6 @@ def build(definition: Definition, marking: Marking) -> Part:
                           f"{_plain_name(marking.function, key, marking.grade)}; it was made as {existed}")
     grade = marking.grade if marking.grade in grades else grades[-1]
     pinout = definition.pinout(key)
-    network = Network(definition)
     pins = tuple(_pin(i, name, definition, pinout, entry, key) for i, name in enumerate(pinout.pins, start=1))
     limits = {pin.number: ratings.limits(key, grade, pin.role, _own(entry, pin.name, definition))
               for pin in pins if pin.role.is_input or pin.role.is_output}
@@ -125,8 +124,8 @@ def build(definition: Definition, marking: Marking) -> Part:
         replaces = ", in place of the library's own" if (LIBRARY / f"{definition.function}.toml").exists() else ""
         notes.append(f"defined by {definition.origin}{replaces}")
     return Part(definition.function, marking.family, grade, full_name(definition, key, grade), definition.title,
-                len(pins), pins, limits, sequence.steps(definition, network, pinout.pins),
-                tuple(_supply(definition, network, pinout.pins, entry)), definition.origin, tuple(notes))
+                len(pins), pins, limits, _logic_test(definition, pinout),
+                tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes))
 
 
 def _plain_name(function: str, key: str, grade: int) -> str:
@@ -188,19 +187,33 @@ def _own(entry: Mapping[str, Any], name: str, definition: Definition) -> list[Ma
             if "pins" not in o or any(name in matching(p, definition.roles) for p in o["pins"])]
 
 
-def _supply(definition: Definition, network: Network, pins: tuple[str, ...],
-            entry: Mapping[str, Any]) -> Iterator[SupplyState]:
+@lru_cache(maxsize=128)
+def _logic_test(definition: Definition, pinout: Pinout) -> tuple[Step, ...]:
+    """The same for all families with this pinout."""
+    return sequence.steps(definition, _network(definition), pinout.pins)
+
+
+@lru_cache(maxsize=512)
+def _state(definition: Definition, pinout: Pinout, key: str) -> SupplyState | None:
+    """How to reach a state of supply current; None if the part cannot be in it."""
+    return next((state for _, state in supply.states(definition, _network(definition), pinout.pins, [key])), None)
+
+
+@lru_cache(maxsize=128)
+def _network(definition: Definition) -> Network:
+    return Network(definition)
+
+
+def _supply(definition: Definition, pinout: Pinout, entry: Mapping[str, Any]) -> Iterator[SupplyState]:
     unit = ratings.MILLI if "icc_ma" in entry else ratings.MICRO
     figures = entry.get("icc_ma", entry.get("icc_ua", {}))
     source = str(entry.get("icc_source", "memory"))
-    for key in figures or ("high", "low", "off"):
-        for state in sequence.supply_steps(definition, network, pins, [key]):
-            figure = figures.get(key)
-            if figure is None:
-                yield state
-                continue
-            typical, top = figure if isinstance(figure, list) else (None, figure)
-            yield replace(state, limit=Limit(top * unit, source),
-                          typical=None if typical is None else typical * unit)
-
-
+    reached = [key for key in ("high", "low", "off") if _state(definition, pinout, key)] if not figures else []
+    for key in figures or reached or ("quiescent",):
+        if (state := _state(definition, pinout, key)) is None:
+            continue
+        if (figure := figures.get(key)) is None:
+            yield state
+            continue
+        typical, top = figure if isinstance(figure, list) else (None, figure)
+        yield replace(state, limit=Limit(top * unit, source), typical=None if typical is None else typical * unit)

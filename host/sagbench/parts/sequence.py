@@ -16,7 +16,7 @@ from ..vectors.complete import completed
 from . import patterns, program
 from .behaviour import Machine, Network
 from .definition import Definition
-from .model import Expect, Role, Step, SupplyState
+from .model import Role, Step
 
 Levels = dict[str, bool | None]
 
@@ -25,9 +25,9 @@ def levels(definition: Definition, network: Network) -> list[Levels]:
     """What to apply, by name: the first entries set every input, the rest change some."""
     if not network.registers and not definition.program and not any(b.program for b in definition.blocks):
         return [dict(vector) for vector in patterns.vectors(network)]
-    first = _first(definition)
-    driven = dict(first)
-    steps: list[Levels] = [first]
+    begin = first(definition)
+    driven = dict(begin)
+    steps: list[Levels] = [begin]
     rows = [list(_expand(block.program, definition, driven)) for block in definition.blocks if block.program]
     for k, row in enumerate(rows):                     # copies of a block run one step apart, so that they differ
         row[:0] = [{}] * k
@@ -40,7 +40,7 @@ def levels(definition: Definition, network: Network) -> list[Levels]:
     return [s for s in steps if s]
 
 
-def _first(definition: Definition) -> Levels:
+def first(definition: Definition) -> Levels:
     """Every input at its idle level; bidirectional pins are let go."""
     start: Levels = {n: False for n, role in definition.roles.items() if role is Role.INPUT}
     start |= {n: None for n, role in definition.roles.items() if role is Role.BIDIRECTIONAL}
@@ -114,10 +114,21 @@ def fights(network: Network, changes: Iterable[Mapping[str, bool | None]]) -> li
                 for part in row:
                     trial.set(part)
                     for name in both:
-                        if trial.driven.get(name) is not None and not trial.zero[network.drivers[name].enable]:
+                        if (level := trial.driven.get(name)) is not None and _against(trial, name, level):
                             found[index, name] = None
         machine.set(change)
     return list(found)
+
+
+def _against(machine: Machine, name: str, level: bool) -> bool:
+    """True if the part may drive a pin that is driven to this level from outside.
+
+    A pin with `when 1` holds itself high by a resistor: pulling it low is allowed, driving it high only while it is high.
+    """
+    driver = machine.network.drivers[name]
+    if driver.enable in machine.network.always:
+        return level and not machine.one[driver.value]
+    return not machine.zero[driver.enable]
 
 
 def _orders(names: list[str]) -> Iterable[Sequence[str]]:
@@ -138,81 +149,10 @@ def said(definition: Definition) -> Iterator[tuple[int | None, int, list[Levels]
 
     Of copies of a block one after another, as if each were alone.
     """
-    driven = _first(definition)
+    driven = first(definition)
     yield None, -1, [dict(driven)]
     for index, block in enumerate(definition.blocks):
         for line, text in enumerate(block.program):
             yield index, line, list(_expand([text], definition, driven))
     for line, text in enumerate(definition.program):
         yield None, line, list(_expand([text], definition, driven))
-
-
-_WANTED = {"high": "outputs high", "low": "outputs low", "off": "outputs off", "quiescent": "quiescent"}
-
-
-def supply_steps(definition: Definition, network: Network, pins: Sequence[str],
-                 wanted: Iterable[str]) -> Iterator[SupplyState]:
-    """For each of "high", "low", "off", "quiescent" that the part can be brought into: how (limits are left out)."""
-    number = {name: i for i, name in enumerate(pins, start=1)}
-    for key in wanted:
-        if (path := _reach(definition, network, key)) is None:
-            continue
-        final: Levels = {}
-        for change in path:
-            final.update(change)
-        yield SupplyState(_WANTED[key], tuple(Step({number[n]: v for n, v in change.items()}) for change in path),
-                          None, pins_low=tuple(sorted(number[n] for n, v in final.items() if v is False)))
-
-
-def _reach(definition: Definition, network: Network, key: str) -> list[Levels] | None:
-    """The shortest way found: one step if that will do, else the beginning of the logic test."""
-    for vector in _single(definition, network):
-        if _is(network, vector, key):
-            return [vector]
-    machine = Machine(network)
-    changes = levels(definition, network)
-    for index, change in enumerate(changes):
-        machine.set(change)
-        if _state(machine, key) and all(n in machine.driven for n in network.inputs):
-            return changes[:index + 1]
-    return None
-
-
-def _single(definition: Definition, network: Network) -> Iterator[Levels]:
-    """Complete vectors to try from power-on: all inputs alike first (what data books do), then more."""
-    first = _first(definition)
-    if any(level is None for level in first.values()):
-        yield from ({**first, name: not level} for name, level in first.items() if level is not None)
-        return
-    yield {name: False for name in first}
-    yield {name: True for name in first}
-    if network.registers:
-        yield first
-        yield from ({**first, name: not level} for name, level in first.items())
-        return
-    groups = patterns.colour(network)
-    bits = max(groups.values(), default=-1) + 1
-    if bits <= patterns.MAX_BITS:
-        for count in range(1 << bits):
-            yield {name: bool(count >> bit & 1) for name, bit in groups.items()}
-
-
-def _is(network: Network, vector: Levels, key: str) -> bool:
-    machine = Machine(network)
-    machine.set(vector)
-    return _state(machine, key)
-
-
-def _state(machine: Machine, key: str) -> bool:
-    """True if every output does what the state asks; "quiescent": every output is known and no input floats."""
-    network = machine.network
-    for name, driver in network.drivers.items():
-        if machine.driven.get(name) is not None:
-            continue
-        if key == "quiescent" and driver.role is Role.BIDIRECTIONAL and not machine.one[driver.enable]:
-            return False                               # neither driven nor driving: CMOS would draw what it likes
-        does = machine.expect(name)
-        high = Expect.OFF if driver.role is Role.OPEN_COLLECTOR else Expect.HIGH
-        if does is None or key != "quiescent" and does is not {"high": high, "low": Expect.LOW, "off": Expect.OFF}[key]:
-            return False
-    return True

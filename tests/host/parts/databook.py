@@ -158,7 +158,7 @@ L H X H | H""", ((15, 1, 2, 3, 4), (15, 1, 5, 6, 7), (15, 1, 11, 10, 9), (15, 1,
     Table("CD4081BE", "A B | Y", AND2, CMOS_TWO_IN),
 )
 
-# Supply pins by function: ground and supply pin number, corners unless said otherwise; pin count.
+# Pins of each function; ground and supply are at the corners.
 PIN_COUNTS = {"00": 14, "02": 14, "04": 14, "08": 14, "10": 14, "20": 14, "25": 14, "27": 14, "30": 14, "32": 14, "64": 14, "74": 14,
               "86": 14, "109": 16, "112": 16, "125": 14, "138": 16, "139": 16, "153": 16, "157": 16, "161": 16, "164": 14,
               "174": 16, "175": 16, "181": 24, "240": 20, "244": 20, "245": 20, "373": 20, "374": 20,

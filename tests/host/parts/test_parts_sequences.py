@@ -5,20 +5,21 @@ steps and expectations as a fixture gets them.
 
 SPDX-License-Identifier: MIT
 """
-from collections.abc import Iterator
 from functools import cache
 
 import pytest
+
+from databook import PIN_COUNTS
 
 from sagbench.parts import coverage as faults
 from sagbench.parts import Expect, Part, Role, load_file, load_part
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.definition import PLAIN, Definition
+from sagbench.parts.equations import Const, Expr, names
 from sagbench.parts.lookup import file_names
-from sagbench.parts.sequence import order_matters
+from sagbench.parts.sequence import fights, order_matters
 
 FUNCTIONS = sorted(file_names(), key=lambda n: n.zfill(5))
-OFF_WHEN_HIGH = Role.OPEN_COLLECTOR
 
 
 @cache
@@ -31,6 +32,15 @@ def loaded(function: str) -> tuple[Definition, Network, Part]:
 
 def by_name(part: Part) -> list[dict[str, bool | None]]:
     return [{part.pin(n).name: level for n, level in step.set.items()} for step in part.sequence]
+
+
+def inputs_of(definition: Definition, expr: Expr | None) -> set[str]:
+    """Inputs and state bits an expression depends on, through wires."""
+    wires = {a.target.text: a.value for a in definition.assigns}
+    found: set[str] = set()
+    for name in names(expr):
+        found |= inputs_of(definition, wires[name.text]) if name.text in wires else {name.text}
+    return found
 
 
 @pytest.mark.parametrize("function", FUNCTIONS)
@@ -47,20 +57,28 @@ def test_inputs_are_all_set_before_anything_is_expected(function: str) -> None:
 
 @pytest.mark.parametrize("function", FUNCTIONS)
 def test_every_output_is_expected_in_all_it_can_do(function: str) -> None:
-    _, _, part = loaded(function)
+    definition, _, part = loaded(function)
     for pin in part.outputs:
         seen = {step.expect[pin.number] for step in part.sequence if pin.number in step.expect}
         wanted = {Role.OUTPUT: {Expect.LOW, Expect.HIGH}, Role.OPEN_COLLECTOR: {Expect.LOW, Expect.OFF}}.get(
             pin.role, {Expect.LOW, Expect.HIGH, Expect.OFF})
+        if pin.role is Role.BIDIRECTIONAL:             # open collector (0 when ...) and pulled up inside (when 1): two only
+            said = next(a for a in definition.assigns if a.target.text == pin.name)
+            wanted -= {Expect.HIGH} if said.value == Const(False) else {Expect.OFF} if said.enable == Const(True) else set()
         assert seen == wanted, pin
 
 
 @pytest.mark.parametrize("function", FUNCTIONS)
 def test_tri_state_outputs_are_off_with_both_data(function: str) -> None:
-    """An output that is off must have been off while its data were low and while they were high."""
-    _, network, part = loaded(function)
+    """An output that is off must have been off while its data were low and while they were high.
+
+    Not those that are off because of their data (348).
+    """
+    definition, network, part = loaded(function)
     machine = Machine(network)
-    seen: dict[str, set[str]] = {p.name: set() for p in part.of_role(Role.TRI_STATE)}
+    seen: dict[str, set[str]] = {a.target.text: set() for a in definition.assigns
+                                 if definition.roles.get(a.target.text) is Role.TRI_STATE
+                                 and not inputs_of(definition, a.value) & inputs_of(definition, a.enable)}
     for step in by_name(part):
         machine.set(step)
         for name, data in seen.items():
@@ -104,23 +122,16 @@ def test_a_step_in_which_the_order_matters_is_found() -> None:
 def test_nobody_drives_against_the_part(function: str) -> None:
     """A bidirectional pin is never driven while the part may drive it, in any order of the changes of a step."""
     _, network, part = loaded(function)
-    both = [p.name for p in part.of_role(Role.BIDIRECTIONAL)]
-    machine = Machine(network)
-    for step in by_name(part):
-        taken = {n: v for n, v in step.items() if n in both and v is not None}
-        controls = {n: v for n, v in step.items() if n not in both}
-        for early, late in ((taken, controls), (controls, taken)):
-            trial = Machine(network)
-            trial.one, trial.zero = machine.one[:], machine.zero[:]
-            trial.driven = dict(machine.driven)
-            for changes in (early, late):
-                if changes:
-                    trial.set(changes)
-                for name in both:
-                    if trial.driven.get(name) is not None:
-                        enable = network.drivers[name].enable
-                        assert trial.zero[enable], (name, step)
-        machine.set(step)
+    assert fights(network, by_name(part)) == []
+
+
+def test_a_step_that_drives_against_the_part_is_found() -> None:
+    _, network, _ = loaded("245")
+    idle: dict[str, bool | None] = {"G": True, "DIR": True} | {f"{side}{k}": None for side in "AB" for k in range(1, 9)}
+    assert fights(network, [idle, {"B1": True}, {"B1": None}, {"G": False}]) == []
+    assert fights(network, [idle, {"B1": True}, {"G": False}]) == [(2, "B1")]
+    assert fights(network, [idle, {"B1": True}, {"G": False, "B1": None}]) == [(2, "B1")]
+    assert fights(network, [idle, {"A1": True}, {"G": False}, {"DIR": False}]) == [(3, "A1")]
 
 
 # Nodes whose fault cannot be seen by anyone, by the name of their operation, with the reason.
@@ -131,14 +142,15 @@ HIDDEN = {"74": 4, "109": 4, "112": 4, "161": 6, "245": 1}
 
 
 @pytest.mark.parametrize("function", FUNCTIONS)
-def test_stuck_pins_and_nodes_show(function: str, record_property: pytest.FixtureRequest) -> None:
+def test_stuck_pins_and_nodes_show(function: str) -> None:
     _, network, part = loaded(function)
     changes = by_name(part)
     pins, nodes = faults.pin_faults(network), faults.node_faults(network)
     pins_shown, nodes_shown = faults.shown(network, changes, pins), faults.shown(network, changes, nodes)
     print(f"{part.name}: {len(changes)} steps, pins {sum(pins_shown)}/{len(pins)}, nodes {sum(nodes_shown)}/{len(nodes)}")
     assert all(pins_shown), [f for f, seen in zip(pins, pins_shown, strict=True) if not seen]
-    assert nodes_shown.count(False) <= HIDDEN.get(function, 0)
+    if function in PIN_COUNTS:                         # of the others the room `vectors` proves what cannot show
+        assert nodes_shown.count(False) <= HIDDEN.get(function, 0)
 
 
 def test_a_test_that_is_cut_short_misses_faults() -> None:
@@ -179,11 +191,7 @@ def test_flip_flops_take_every_transition(function: str) -> None:
             ("clock", "H", "H")} <= moves
 
 
-def _states() -> Iterator[str]:
-    yield from FUNCTIONS
-
-
-@pytest.mark.parametrize("function", list(_states()))
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_supply_states_are_reached(function: str) -> None:
     """Every state with its steps does what its name says, with every input at a level."""
     definition, network, _ = loaded(function)
