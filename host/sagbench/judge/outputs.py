@@ -10,7 +10,7 @@ from itertools import pairwise
 from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, margin, outcome, pin_name, resolvable
-from sagbench.measure.line import CLIFF, AtRated, How, Line, Point, at_rated, resistance
+from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model, Uncertain, standard, value
 from sagbench.parts.model import FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
@@ -22,6 +22,7 @@ FAR_MADS = 8.0              # so many robust standard deviations from the sister
 FAR_LOW_V = 0.05            # and at least so far for a low level,
 FAR_HIGH_V = 0.25           # or for a high one: VBE and pull-up resistors of one chip spread more
 FAR_SHARE = 0.35            # and by at least so much of the sisters' own sag
+CLIFF = 3.0                 # so many times the resistance under a lighter load: gain lost, not resistance
 SOUND_OHM = 15.0            # stands for the resistance under light load where that cannot be told
 CLIFF_U = 0.10              # volts of doubt in an interpolated level: the line bends too much between its points
 SLOPE_FROM_A = 0.3e-3       # lighter points are too near to each other for a slope

@@ -3,7 +3,9 @@
 Uncertainty is carried by GTC (GUM: JCGM 100:2008) through every expression, so that what two readings share
 (the reference, a resistor, the driver) cancels where it cancels and adds where it adds.
 
-Components (rectangular over the builder's span unless said otherwise), from the fixture description:
+Components, from the fixture description.  Unless said otherwise a specimen is taken to be anywhere in its span
+(rectangular), and the typical value as the estimate; where that is off the middle, so much more is the uncertainty:
+u^2 = span^2 / 12 + (typical - middle)^2.
     reference   the 2.5 V reference's tolerance; AVcc and the internal references are measured against it
     offset      converter: absolute accuracy less integral non-linearity, one value for all readings
     inl         converter: integral non-linearity, independent for each reading
@@ -57,16 +59,16 @@ class Model:
         self._inl = adc["inl_lsb"] / sqrt(3)
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
         self._offset = self.component("offset", Spread(0.0, adc["inl_lsb"] - adc["absolute_lsb"],
-                                                       adc["absolute_lsb"] - adc["inl_lsb"]))
+                                                        adc["absolute_lsb"] - adc["inl_lsb"]))
         source = fixture.raw["voltage_reference"]
         self._vref = self.component("vref", Spread.of({"ohm": source["volts"], "tolerance": source["tolerance"]}))
         self.references: dict[Reference, Uncertain] = {}
 
     # ---------------------------------------------------------------- components
     def component(self, name: str, spread: Spread) -> Uncertain:
-        """The uncertain number of that name, made once; a rectangular distribution over the span unless known better."""
+        """The uncertain number of that name, made once: anywhere in the span unless known better."""
         if name not in self._parts:
-            value, u = self.priors.known.get(name, (spread.typ, spread.half / sqrt(3)))
+            value, u = self.priors.known.get(name, (spread.typ, spread.rms))
             self._parts[name] = GTC.ureal(value, u, label=name)
         return self._parts[name]
 

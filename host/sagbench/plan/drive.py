@@ -95,6 +95,15 @@ def plan_drive(fixture: Fixture, part: Part, seat: Seat, *, held: Iterable[int] 
     return Drive(seat, _fit(fixture, seat, lines, weak))
 
 
+def by_m(fixture: Fixture, drive: Drive, *, beside: int = 0) -> Drive:
+    """The same pins by M alone, which needs no power and no `verify`; as many as may be driven at once.
+
+    beside: M lines that drive besides.
+    """
+    most = int(fixture.raw["budget_ma"]["total"] // fixture.raw["budget_ma"]["medium_short"]) - beside
+    return Drive(drive.seat, dict.fromkeys(sorted(drive.lines)[:most], M_LINE))
+
+
 def _fit(fixture: Fixture, seat: Seat, lines: dict[int, int], weak: set[int]) -> dict[int, int]:
     """Turn pins over to S alone, which counts least, until the heaviest load has room beside them."""
     for pin in sorted(lines, key=lambda p: lines[p] != (M_LINE | S_LINE)):

@@ -41,9 +41,9 @@ class Spread:
         return cls(entry.get("typ", (low + high) / 2) * scale, low * scale, high * scale)
 
     @property
-    def half(self) -> float:
-        """The larger distance from typ to an end of the span."""
-        return max(self.max - self.typ, self.typ - self.min)
+    def rms(self) -> float:
+        """Root mean square distance from typ if a specimen may be anywhere in the span."""
+        return float(((self.max - self.min) ** 2 / 12 + (self.typ - (self.max + self.min) / 2) ** 2) ** 0.5)
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from sagbench.errors import DeviceError
 from sagbench.parts.model import Part, Role, SupplyState
-from sagbench.plan.drive import Drive
-from sagbench.plan.fixture import M_LINE, Fixture
+from sagbench.plan.drive import Drive, by_m
+from sagbench.plan.fixture import Fixture
 from sagbench.plan.recipe import Mark, Recipe
 from sagbench.plan.seat import Seat, mask
 from sagbench.wire import steps
@@ -115,11 +115,9 @@ def zero_switched(recipe: Recipe, fixture: Fixture, where: Rails, *, wide: bool)
     recipe.power_off()
 
 
-def power_up(recipe: Recipe, drive: Drive, where: Rails, limit: int) -> None:
+def power_up(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, limit: int) -> None:
     """Inputs low through M, so that none is above the supply; power on; verify the inputs that want S."""
-    quiet = {pin: False for pin in drive.lines}
-    m_on, s_on, _ = Drive(drive.seat, dict.fromkeys(drive.lines, M_LINE)).masks(quiet)
-    recipe.drive(m_on, s_on, 0)
+    recipe.drive(*by_m(fixture, drive).masks(dict.fromkeys(drive.lines, False)))
     recipe.power_on(where.supplies, where.ground, limit)
     for position in drive.strong:
         recipe.verify(position)
@@ -147,7 +145,13 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
         recipe.read(Source.ICC, 64, label=state.name)
 
 
-def quiescent(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, where: Rails, weak: int) -> None:
+def has_quiescent(fixture: Fixture, part: Part, drive: Drive) -> bool:
+    """True for CMOS parts all of whose inputs M can drive at once, the supply pin besides."""
+    return (any(limits.technology == "cmos" for limits in part.limits.values())
+            and len(by_m(fixture, drive, beside=1).lines) == len(drive.lines))
+
+
+def quiescent(recipe: Recipe, fixture: Fixture, states: Iterable[SupplyState], drive: Drive, where: Rails) -> None:
     """CMOS: each state with the chip fed through the weak load alone, labelled `quiescent: <state>`.
 
     The ICC amplifier resolves a tenth of a milliampere, the weak load some microamperes.  M feeds the chip
@@ -155,7 +159,7 @@ def quiescent(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, where
     """
     supply = where.supplies[0]
     fed = mask([supply])
-    weakly = Drive(drive.seat, dict.fromkeys(drive.lines, M_LINE))
+    weakly, weak = by_m(fixture, drive, beside=1), fixture.point("weak").load
     for state in states:
         recipe.idle()
         recipe.add(steps.ground(where.ground))

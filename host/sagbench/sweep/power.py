@@ -22,7 +22,7 @@ SAFE_RETRIES = 2                # a contention costs its pin the strong line; th
 
 def power_up(s: State) -> None:
     """The zero of ICC, then power; the rails at the chip's own pins."""
-    if any(limits.technology == "cmos" for limits in s.part.limits.values()):
+    if power.has_quiescent(s.fixture, s.part, s.drive):
         quiescent(s)
     measure_zero(s, power.largest_limit(s.part) > power.WIDE_A)
     switch_on(s)
@@ -32,7 +32,7 @@ def quiescent(s: State) -> None:
     """CMOS: the supply current through the weak load, before the switches close."""
     recipe = Recipe()
     recipe.reference(Reference.AVCC)
-    power.quiescent(recipe, s.part.supply_states, s.drive, s.where, s.fixture.point("weak").load)
+    power.quiescent(recipe, s.fixture, s.part.supply_states, s.drive, s.where)
     readings = s.run(recipe)
     for state in s.part.supply_states:
         for reading in readings.labelled(f"quiescent: {state.name}"):
@@ -66,7 +66,7 @@ def switch_on(s: State) -> None:
     extra = loads.SHORTED_OUTPUT_A if s.evidence.contact.spoilt else 0.0
     limit = power.power_limit(s.fixture, s.part, len(s.where.supplies), extra_a=extra)
     recipe = Recipe()
-    power.power_up(recipe, s.drive, s.where, limit)
+    power.power_up(recipe, s.fixture, s.drive, s.where, limit)
     try:
         s.run(recipe)
     except PassFault as fault:

@@ -1,0 +1,76 @@
+"""Load lines: values at rated currents.  Lines of the 7400 and LS00 are those of textbook transistor models in ngspice
+(4k/1.6k/1k/130; 20k/8k/120 with squaring network), run with the fixture's loads; see the figures beside each.
+
+SPDX-License-Identifier: MIT
+"""
+import GTC
+import pytest
+
+from sagbench.measure.line import How, Line, Point, at_rated, resistance
+from sagbench.measure.model import standard, value
+
+U_V, U_A = 0.001, 0.02           # standard uncertainties: 1 mV, 2 % of the current
+
+
+def line(*points, up=True, unloaded=None):
+    """Points as (milliamperes, volts)."""
+    return Line(3, up, tuple(Point(f"p{i}", GTC.ureal(v, U_V), GTC.ureal(ma / 1e3, U_A * ma / 1e3)) for i, (ma, v) in enumerate(points)),
+                None if unloaded is None else GTC.ureal(unloaded, U_V))
+
+
+SPICE_7400 = ((0.56, 0.047), (8.3, 0.140), (16.1, 0.219), (23.9, 0.293))
+SPICE_LS00 = ((0.56, 0.317), (7.9, 0.390), (15.3, 0.447), (18.3, 1.384))
+WEAK_7400 = ((0.56, 0.048), (8.3, 0.160), (14.2, 0.779), (15.0, 2.134))      # output transistor's gain down to 6
+
+
+def test_a_point_at_the_rated_current_stands_for_it():
+    found = at_rated(line(*SPICE_7400), 0.016)
+    assert found.how is How.AT and value(found.volts) == pytest.approx(0.219)
+    # 2 % of 16.1 mA along 9.5 ohm: 3.1 mV besides the 1 mV of the reading
+    assert standard(found.volts) == pytest.approx((0.0031 ** 2 + 0.001 ** 2) ** 0.5, rel=0.1)
+
+
+def test_between_points_it_is_interpolated_and_the_bend_is_in_the_uncertainty():
+    """LS00 at 4 mA: spice gives 362 mV, 11 mV above the chord."""
+    found = at_rated(line(*SPICE_LS00), 0.004)
+    assert found.how is How.BETWEEN and value(found.volts) == pytest.approx(0.351, abs=0.001)
+    assert abs(value(found.volts) - 0.362) <= 2 * standard(found.volts) <= 0.015
+
+
+def test_across_a_cliff_nothing_is_certain():
+    found = at_rated(line((0.55, 0.31), (6.9, 0.86), (7.1, 2.81)), 0.004)
+    assert found is None or 2 * standard(found.volts) > 0.2
+
+
+def test_a_sourcing_bipolar_output_is_read_at_the_harder_point_for_the_knee_forbids_interpolation():
+    """7400 high: 4.556 V without load, 3.524 V at 0.43 mA; a straight line between them is 64 mV wrong at 0.4 mA."""
+    high = line((0.047, 4.1), (0.43, 3.524), (5.4, 3.162), up=False)
+    found = at_rated(high, 0.0004, knee=True)
+    assert found.how is How.AT and value(found.volts) == pytest.approx(3.524) and value(found.amperes) == pytest.approx(0.43e-3)
+
+
+def test_beyond_the_heaviest_point_it_is_said_to_be_extrapolated():
+    found = at_rated(line((0.56, 0.31), (15.0, 0.36), (22.3, 0.385)), 0.024)
+    assert found.how is How.BEYOND and value(found.volts) == pytest.approx(0.385 + 1.7e-3 * 0.025 / 7.3e-3, abs=0.001)
+
+
+def test_far_beyond_the_heaviest_point_there_is_no_value():
+    assert at_rated(line((15.0, 0.36), (22.3, 0.385)), 0.048) is None
+    assert at_rated(line(), 0.016) is None
+
+
+def test_rated_at_next_to_nothing_is_the_unloaded_level():
+    found = at_rated(line((0.05, 0.02), (0.56, 0.3), unloaded=0.001), 1e-6)
+    assert value(found.volts) == pytest.approx(0.001)
+
+
+def test_the_weak_7400_never_reaches_its_rated_current():
+    """14.2 mA at 0.78 V, 15.0 mA at 2.1 V; the caller must not take a tame figure from it."""
+    found = at_rated(line(*WEAK_7400), 0.016)
+    assert found.how is How.BEYOND and value(found.volts) > 2.1
+
+
+def test_resistance_is_the_slope_near_the_rated_current_and_positive_both_ways():
+    assert value(resistance(line(*SPICE_7400).points, True, 0.016)) == pytest.approx((0.219 - 0.140) / 7.8e-3)
+    assert value(resistance(line((0.43, 3.5), (5.4, 3.1), up=False).points, False, 0.0004)) == pytest.approx(80.5, abs=0.1)
+    assert resistance(line((0.43, 3.5)).points, True, 0.0004) is None

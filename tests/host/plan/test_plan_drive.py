@@ -1,0 +1,50 @@
+"""Which lines drive an input: levels worked out by hand with 587 ohm (M), 297 ohm (S), 197 ohm (both).
+
+SPDX-License-Identifier: MIT
+"""
+import pytest
+
+from sagbench.parts import load_part
+from sagbench.plan.drive import LOW_V, Drive, lines_for, plan_drive, room_for_load
+from sagbench.plan.fixture import M_LINE, S_LINE, load_fixture
+from sagbench.plan.seat import Seat
+
+FIXTURE = load_fixture("bench24")
+BOTH = M_LINE | S_LINE
+
+
+@pytest.mark.parametrize(("milliamps", "lines", "why"), [
+    (0.4, M_LINE, "LS: 0.4 mA * 587 ohm = 0.23 V"),
+    (1.0, M_LINE, "0.587 V"),
+    (1.6, S_LINE, "standard: 1.6 mA * 297 ohm = 0.48 V; M would make 0.94 V, above VIL"),
+    (2.0, S_LINE, "S, H: 0.594 V"),
+    (3.0, BOTH, "two unit loads: 3.0 mA * 197 ohm = 0.59 V"),
+    (3.2, BOTH, "no line keeps it under 0.6 V, both come nearest: 0.63 V, still below VIL of 0.8 V")])
+def test_a_low_input_gets_the_lightest_line_that_holds_it_down(milliamps, lines, why):
+    assert lines_for(FIXTURE, milliamps) == lines, why
+
+
+def test_lines_hold_what_they_are_chosen_for():
+    for tenth in range(31):
+        lines = lines_for(FIXTURE, tenth / 10)
+        assert lines == BOTH or FIXTURE.line_ohm(lines) * tenth / 1e4 <= LOW_V
+
+
+def test_masks_say_which_positions_drive_and_which_are_high():
+    drive = Drive(Seat(24, 14), {1: M_LINE, 2: S_LINE, 13: BOTH})
+    assert drive.masks({1: True, 2: False, 13: True, 5: True}) == (1 | 1 << 22, 2 | 1 << 22, 1 | 1 << 22)
+    assert drive.masks({1: None, 2: False}) == (0, 2, 0)
+    assert drive.strong == (2, 23)
+
+
+def test_pins_with_a_short_are_left_alone_or_get_m_only():
+    drive = plan_drive(FIXTURE, load_part("7400"), Seat(24, 14), held=[1], weak=[4, 5])
+    assert 1 not in drive.lines and drive.lines[4] == drive.lines[5] == M_LINE
+    assert drive.lines[2] == S_LINE
+
+
+def test_a_part_with_many_inputs_leaves_room_for_the_heaviest_load():
+    # 22 inputs on M count 22 * 9.14 = 201 mA, with the load of 43 mA far above the 195 mA allowed
+    all_m = {p: M_LINE for p in range(1, 23)}
+    assert not room_for_load(FIXTURE, all_m)
+    assert room_for_load(FIXTURE, {p: S_LINE for p in all_m})      # 22 * 4 + 43 mA
