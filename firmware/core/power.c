@@ -174,11 +174,13 @@ static bool broken(struct msg_event *event, uint16_t fault, uint8_t kind, uint8_
 bool power_turn(uint32_t now, struct msg_event *event)
 {
     uint8_t position;
-    pump();
-    if (dead_man_turn(now)) {
+    /* Looked at before it is pumped: one edge more could hide that it had let go. */
+    bool lost = dead_man_turn(now);
+    if (lost)
         power_off();
+    pump();
+    if (lost)
         return broken(event, FAULT_OVER_CURRENT, EVENT_OVER_CURRENT, 0, WIRING_TRIP_ICC_CODE);
-    }
     if (power.discharge != QUIET) {
         if (discharge_turn(now, &position))
             return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);

@@ -76,20 +76,24 @@ static void ld_set(uint8_t ld)
     sense.ld = ld;
 }
 
+static uint8_t mux_of(uint8_t position)
+{
+    return wiring_sense[position - 1].mux;
+}
+
 static void tie(uint8_t position, uint8_t load)
 {
-    const struct wiring_sense *to = &wiring_sense[position - 1];
+    uint8_t bits = wiring_load_bits[load];
     if (sense.position)
-        inhibit(wiring_sense[sense.position - 1].mux, true);
+        inhibit(mux_of(sense.position), true);
+    if (position)
+        bits |= wiring_sense_bits[wiring_sense[position - 1].channel];
     sense.position = position;
     sense.load = load;
-    uint8_t bits = wiring_load_bits[load];
-    if (position)
-        bits |= wiring_sense_bits[to->channel];
     sense.registers[WIRING_ADDRESS_REGISTER] = bits;
     write_registers();
     if (position)
-        inhibit(to->mux, false);
+        inhibit(mux_of(position), false);
 }
 
 void sense_start(void)

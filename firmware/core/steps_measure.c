@@ -103,34 +103,58 @@ static void load_off(const struct step_load *load)
     sense_off();
 }
 
-static enum step_answer load_on(struct step_run *run)
-{
-    const struct step_load *load = &run->with.load;
-    uint8_t where = 0;
-    uint8_t ld = wiring_load_short[load->load] == 0 ? LINE_OFF : load->high ? LINE_HIGH : LINE_LOW;
-    lines_pin_off(load->position);
-    if (!sense_set(load->position, load->load, ld) ||
-        lines_plan_pin(load->position, load->lines, load->high != 0, true, &where) != LINES_OK) {
-        step_event(EVENT_OVER_BUDGET, load->position, where);
-        return GO_FAULT;
-    }
-    lines_commit();
-    uint16_t settle = load->settle_us;
-    if (settle < sense_settle_us())
-        settle = sense_settle_us();
-    run->rest = 0;
-    if ((load->lines & 2) && settle > LOOK_US) {
-        run->rest = (uint16_t)(settle - LOOK_US);
-        settle = LOOK_US;
-    }
-    step_wait(settle);
-    return GO_ON;
-}
-
 /* Only loads with a strong line are looked at: the others cannot hurt. */
 static bool looked_at(const struct step_load *load)
 {
     return (load->lines & 2) != 0;
+}
+
+static uint8_t ld_level(const struct step_load *load)
+{
+    if (wiring_load_short[load->load] == 0)
+        return LINE_OFF;
+    return load->high ? LINE_HIGH : LINE_LOW;
+}
+
+static bool tie_with_load(const struct step_load *load)
+{
+    return sense_set(load->position, load->load, ld_level(load));
+}
+
+static uint16_t settle_us(const struct step_load *load)
+{
+    return load->settle_us > sense_settle_us() ? load->settle_us : sense_settle_us();
+}
+
+/* The look needs the selector open: its current would flow through the multiplexer
+ * that K sees the position by. */
+static enum step_answer load_on(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    uint8_t where = 0;
+    bool look = looked_at(load);
+    lines_pin_off(load->position);
+    bool fits = lines_count_ld(load->load, ld_level(load)) &&
+                lines_plan_pin(load->position, load->lines, load->high != 0, true, &where) == LINES_OK;
+    if (!fits) {
+        step_event(EVENT_OVER_BUDGET, load->position, where);
+        return GO_FAULT;
+    }
+    if (look)
+        (void)sense_set(load->position, 0, LINE_OFF);
+    else
+        (void)tie_with_load(load);
+    lines_commit();
+    run->rest = settle_us(load);
+    if (look) {
+        uint16_t first = run->rest < LOOK_US ? run->rest : LOOK_US;
+        run->rest = (uint16_t)(run->rest - first);
+        (void)step_wait(first);
+    } else {
+        (void)step_wait(run->rest);
+        run->rest = 0;
+    }
+    return GO_ON;
 }
 
 static enum step_answer load_look(struct step_run *run)
@@ -138,8 +162,6 @@ static enum step_answer load_look(struct step_run *run)
     const struct step_load *load = &run->with.load;
     if (looked_at(load))
         convert_series(SOURCE_K, 1);
-    if (run->rest == 0)
-        convert_series(SOURCE_K, load->repeats);
     return GO_ON;
 }
 
@@ -153,26 +175,25 @@ static enum step_answer load_judge(struct step_run *run)
         return GO_STAY;
     if (shorted(load, code)) {
         load_off(load);
-        convert_stop();
         step_event(EVENT_SHORT, load->position, code);
         step_reading(READING_NONE, 0);
         if (load->also)
             step_reading(READING_NONE, 0);
         return GO_DONE;
     }
+    if (load->load) {
+        (void)tie_with_load(load);
+        run->rest = settle_us(load);
+    }
     if (run->rest)
-        step_wait(run->rest);
+        (void)step_wait(run->rest);
     return GO_ON;
 }
 
-static enum step_answer load_read(struct step_run *run)
+static enum step_answer load_read(const struct step_run *run)
 {
     const struct step_load *load = &run->with.load;
     uint16_t sum;
-    if (run->rest) {
-        convert_series(SOURCE_K, load->repeats);
-        run->rest = 0;
-    }
     if (!hal_adc_poll(&sum))
         return GO_STAY;
     step_reading(sum, load->repeats);
@@ -181,7 +202,7 @@ static enum step_answer load_read(struct step_run *run)
         return GO_DONE;
     }
     (void)sense_set(load->also, 0, LINE_OFF);
-    step_wait(sense_settle_us());
+    (void)step_wait(sense_settle_us());
     return GO_ON;
 }
 
@@ -197,10 +218,11 @@ enum step_answer step_do_load(struct step_run *run)
     case 2:
         return load_judge(run);
     case 3:
-        return load_read(run);
-    case 4:
+    case 5:
         convert_series(SOURCE_K, load->repeats);
         return GO_ON;
+    case 4:
+        return load_read(run);
     default:
         if (!hal_adc_poll(&sum))
             return GO_STAY;

@@ -22,8 +22,8 @@ void before_main(void)
     reset_cause = MCUSR;
     MCUSR = 0;
     wdt_disable();
-    for (uint8_t *at = &_end; at <= &__stack; at++)
-        *at = PAINT;
+    for (uint16_t at = (uint16_t)&_end; at <= (uint16_t)&__stack; at++)
+        *(uint8_t *)at = PAINT;
 }
 
 uint8_t hal_reset_cause(void)
@@ -34,7 +34,7 @@ uint8_t hal_reset_cause(void)
 uint16_t hal_stack_free(void)
 {
     uint16_t unused = 0;
-    for (const uint8_t *at = &_end; at < (const uint8_t *)SP && *at == PAINT; at++)
+    for (uint16_t at = (uint16_t)&_end; at < SP && *(const uint8_t *)at == PAINT; at++)
         unused++;
     return unused;
 }

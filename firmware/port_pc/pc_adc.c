@@ -6,7 +6,7 @@
 #include "hal/adc.h"
 #include "port_pc/port_pc.h"
 
-#define CLOCK_NS 8000                        /* 125 kHz */
+#define CLOCK_NS UINT64_C(8000)                        /* 125 kHz */
 #define SAMPLE_NS (CLOCK_NS * 3 / 2)
 #define CONVERSION_NS (CLOCK_NS * 13)
 #define RESTART_NS 2000                      /* the interrupt routine's latency */

@@ -7,13 +7,18 @@ from collections.abc import Iterator
 import pytest
 
 from .host import Host
-from .world import LIBRARY, ROOT, World
+from .world import BUILD, LIBRARIES, ROOT, World
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """`-m "not image"` leaves out what runs the AVR image in the simulator."""
+    config.addinivalue_line("markers", "image: runs the AVR image")
 
 
 @pytest.fixture(scope="session", autouse=True)
 def built() -> None:
     """The libraries and the image are current."""
-    if LIBRARY == ROOT / "build/firmware/libsagbench_pc.so":
+    if LIBRARIES == BUILD:
         subprocess.run(["make", "-s", "-C", str(ROOT / "firmware"), "pc", "elf"], check=True)
 
 

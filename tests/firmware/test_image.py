@@ -1,18 +1,153 @@
-from virtual_fixture.bench import Bench
-from .host import Host, step, mask
+"""The real image, in the virtual fixture: what only the controller itself can show."""
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Iterator
+
+import pytest
+from virtual_fixture.bench import Bench, PlainChip
+
+from .host import Host, mask, number, step
 from .line import Image
+from .world import BUILD, ROOT
+
+pytestmark = pytest.mark.image
+FLASH_MOST, RAM_MOST, STACK_MOST = 32 * 1024, 4 * 1024, 1024
+AVCC = step("reference", reference="avcc")
+POWER = step("power_on", supply=24, supply_2=0, ground=7, limit=800)
 
 
-def test_avr():
-    with Bench(chip=None, seed=3) as bench:
+@pytest.fixture(scope="module", autouse=True)
+def fixture_built() -> None:
+    """The virtual fixture's library is current."""
+    subprocess.run(["make", "-s", "-C", str(ROOT / "tests/virtual_fixture")], check=True)
+
+
+@pytest.fixture
+def bench() -> Iterator[Bench]:
+    """An inverter between positions 1 and 2, supplied at 24 and 7; nothing may be hurt."""
+    chip = PlainChip().inverter(1, 2, 24, 7, 30.0).resistor(24, 7, 1000.0).resistor(1, 7, 100e3)
+    with Bench(chip=chip, seed=11) as made:
+        yield made
+        assert not made.trouble
+        assert not made.violations, [str(v) for v in made.violations]
+
+
+def sizes() -> dict[str, int]:
+    """Sections of the image."""
+    text = subprocess.run(["avr-size", "-A", str(BUILD / "sagbench.elf")], check=True, capture_output=True, text=True).stdout
+    return {w[0]: int(w[1]) for w in (line.split() for line in text.splitlines()) if len(w) == 3 and w[0].startswith(".")}
+
+
+def test_memory_budget() -> None:
+    size = sizes()
+    assert size[".text"] + size[".data"] <= FLASH_MOST
+    assert size[".data"] + size[".bss"] + size.get(".noinit", 0) <= RAM_MOST
+
+
+def test_a_whole_pass(bench: Bench) -> None:
+    host = Host(Image(bench))
+    result = host.run(POWER, AVCC, step("verify", position=1), step("pin", position=1, lines=2, high=0),
+                      step("sense", position=2, load=0, ld="off"), step("read", source="k", repeats=4),
+                      step("pin", position=1, lines=2, high=1), step("settle", us=100), step("read", source="k", repeats=4),
+                      step("load", position=2, lines=2, load=0, high=1, also=7, repeats=4, settle_us=50), step("power_off"))
+    assert result.status == "complete" and result.kinds == []
+    icc, low, high, rose, fell, loaded, ground = result.readings
+    assert low < 224 and high > 800
+    assert rose > 4 * 950 and fell < 4 * 20 and loaded > 4 * 80 and 0 <= ground < 4 * 40
+    assert icc > 16 * 20
+    assert not bench.powered
+
+
+def test_stack_stays_small(bench: Bench) -> None:
+    """High water by painting, after everything that nests deepest: static data + free + used is the RAM."""
+    host = Host(Image(bench))
+    host.run(POWER, AVCC, step("verify", position=1), *[step("scan", mask=0xFFFFFF, repeats=1)] * 4,
+             step("load", position=2, lines=3, load=5, high=1, also=7, repeats=4, settle_us=50), step("power_off"))
+    size = sizes()
+    static = size[".data"] + size[".bss"] + size.get(".noinit", 0)
+    used = 8192 - static - host.state().stack_free
+    assert 0 < used <= STACK_MOST
+
+
+@pytest.mark.parametrize("repeats,most", [(1, 1.12), (8, 1.06)])
+def test_the_converter_sets_the_pace(bench: Bench, repeats: int, most: float) -> None:
+    """13 clocks of 125 kHz a conversion (data sheet): 104 us."""
+    host = Host(Image(bench))
+    result = host.run(AVCC, *[step("scan", mask=0xFFFFFF, repeats=repeats)] * 10)
+    assert result.done.conversions == 240 * repeats
+    assert result.done.elapsed_us / (104 * result.done.conversions) < most
+
+
+def test_elapsed_is_true(bench: Bench) -> None:
+    image = Image(bench)
+    host = Host(image)
+    at = image.now_us
+    result = host.run(*[step("settle", us=50000)] * 20)
+    assert 1_000_000 <= result.done.elapsed_us <= image.now_us - at
+
+
+def test_full_speed_both_ways(bench: Bench) -> None:
+    """Steps as fast as the line brings them, readings as fast as they come: no byte is lost."""
+    host = Host(Image(bench))
+    one = step("drive", m_on=mask(9, 10, 11), m_high=mask(10), s_on=0, s_high=0) + step("read", source="vref", repeats=1)
+    result = host.run(*[one] * 300)
+    assert result.status == "complete" and len(result.readings) == 300
+    assert host.state().frames_damaged == 0
+
+
+def test_hung_program_is_reset_and_unpowered(bench: Bench) -> None:
+    """The watchdog (60 ms) resets it; MCUSR then says 8; the chip is unpowered long before the host sees it."""
+    image = Image(bench)
+    host = Host(image)
+    host.run(POWER)
+    assert bench.powered
+    image.run(10_000)
+    bench.spin()
+    image.run(100_000)
+    assert not bench.powered
+    image.run(200_000)
+    welcome = host.hello(5)
+    assert welcome.reset_cause == 8
+    assert host.state().powered == 0
+
+
+def test_dead_man_turns_off_what_the_program_does_not(bench: Bench) -> None:
+    """The clock stands still, so even the watchdog does: the network lets go of the switches by itself.
+
+    35..39 ms with the pump capacitor full (ngspice on the same network); dead_man_ms = 40 in the wiring file.
+    """
+    image = Image(bench)
+    host = Host(image)
+    host.run(POWER)
+    image.run(10_000)
+    bench.freeze(0.045)
+    image.run(45_000)
+    assert not bench.powered
+    image.run(5_000)
+    bench.forgive()
+    state = host.state()
+    assert state.powered == 0 and state.faults & number("over_current", "fault")
+
+
+def test_serial_number_survives_a_reset(bench: Bench) -> None:
+    image = Image(bench)
+    host = Host(image)
+    host.numbered("serial_set", (77).to_bytes(4, "little"))
+    host.wait("state")
+    bench.reset()
+    image.run(200_000)
+    assert host.hello(2).serial == 77
+
+
+@pytest.mark.parametrize("k", [1, 6, 9, 13, 18, 23])
+def test_strong_line_against_a_short(k: int) -> None:
+    """The fixture's own watch sees no strong line that stands against a short for longer than it may."""
+    chip = PlainChip().resistor(24, 7, 1000.0).resistor(k, 7, 0.5).resistor(8, 7, 100e3)
+    with Bench(chip=chip, seed=5) as bench:
         host = Host(Image(bench))
-        print(host.state())
-        done = host.run(step("reference", reference="avcc"), step("sense", position=7, load=0, ld="off"),
-                        step("read", source="k", repeats=4), step("scan", mask=mask(1, 7, 24), repeats=1))
-        print(done.readings, done.events, done.done)
-        done = host.run(*[step("scan", mask=0xFFFFFF, repeats=1) for _ in range(20)])
-        print(done.done, done.done.elapsed_us / done.done.conversions / 104)
-        done = host.run(step("power_on", supply=24, supply_2=0, ground=7, limit=500), step("verify", position=3), step("power_off"))
-        print(done.readings, done.events, done.done)
-        print(host.state())
-        print(bench.violations)
+        result = host.run(POWER, AVCC, step("verify", position=k),
+                          step("load", position=k, lines=3, load=5, high=1, also=0, repeats=16, settle_us=5000))
+        assert result.kinds == ["not_verified", "short"]
+        assert not bench.violations, [str(v) for v in bench.violations]
+        assert bench.figures.longest_short_s < 1e-3

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from .host import BY_ID, ENUMS, MESSAGES, frame, parse
-from .world import ROOT
+from .world import LIBRARIES, ROOT
 
 REASONS = {value: name for name, value in ENUMS["ack_reason"].items()}
 
@@ -29,7 +29,7 @@ class LinkBench:
     """core/link.c alone."""
 
     def __init__(self) -> None:
-        self.lib = c.CDLL(str(ROOT / "build/firmware/liblinkbench.so"))
+        self.lib = c.CDLL(str(LIBRARIES / "liblinkbench.so"))
         self.lib.bench_log.restype = c.c_char_p
         self.lib.bench_sent.restype = c.POINTER(c.c_uint8)
         self.lib.bench_rx.argtypes = [c.c_char_p, c.c_uint32, c.c_bool]

@@ -18,7 +18,8 @@ from typing import Any
 from hardware import wiring
 
 ROOT = Path(__file__).resolve().parents[2]
-LIBRARY = Path(os.environ.get("SAGBENCH_PC_LIBRARY", ROOT / "build/firmware/libsagbench_pc.so"))
+BUILD = ROOT / "build/firmware"
+LIBRARIES = Path(os.environ.get("SAGBENCH_FIRMWARE_LIBRARIES", BUILD))
 PORTS = "ABCDEFGHJKL"
 FIXTURE = wiring.load()
 
@@ -41,7 +42,7 @@ class Callbacks(c.Structure):
 
 def library() -> c.CDLL:
     """The PC port; `make -C firmware pc` builds it."""
-    lib = c.CDLL(str(LIBRARY))
+    lib = c.CDLL(str(LIBRARIES / "libsagbench_pc.so"))
     lib.port_pc_now_ns.restype = c.c_uint64
     lib.port_pc_watchdog_gap_ns.restype = c.c_uint64
     lib.port_pc_poll.restype = c.c_bool
