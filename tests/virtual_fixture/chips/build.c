@@ -131,7 +131,7 @@ static int set(void *base, const struct name *names, size_t count, const char *n
 {
     for (size_t k = 0; k < count; k++)
         if (strcmp(names[k].name, name) == 0) {
-            *(double *)((char *)base + names[k].offset) = value;
+            memcpy((char *)base + names[k].offset, &value, sizeof value);
             return 0;
         }
     return -1;

@@ -32,15 +32,17 @@ static void add_base(const struct chip *c, const struct base *b, const double *v
     double t = b->j.n * THERMAL_V;
     double stack = v[b->gnd] + b->steer_v;
     double lowest = stack;
-    double at[MAX_SHARED + 1], share[MAX_SHARED + 1], sum = 0;
+    double at[MAX_SHARED + 1], share[MAX_SHARED + 1];
     int node[MAX_SHARED + 1], all = b->count + 1;
     for (int k = 0; k < b->count; k++) {
         at[k] = has_curve(c, b->pins[k]) ? out_of_the_way : v[b->pins[k]];
         lowest = fmin(lowest, at[k]);
     }
     at[b->count] = stack;
-    for (int k = 0; k < all; k++) {
-        node[k] = k < b->count ? b->pins[k] : b->gnd;
+    node[b->count] = b->gnd;
+    double sum = share[b->count] = exp(-(stack - lowest) / t);
+    for (int k = 0; k < b->count; k++) {
+        node[k] = b->pins[k];
         share[k] = exp(-(at[k] - lowest) / t);
         sum += share[k];
     }
