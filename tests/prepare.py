@@ -29,6 +29,8 @@ PACKAGES = {
     "pkg-config": "finds simavr",
     "ngspice": "referees the virtual chips",
     "cppcheck": "reads the firmware for mistakes",
+    "kicad-symbols": "referees the pinouts",
+    "iverilog": "runs published logic models, referees of the equations",
     "python3-venv": "the environment below",
     "python3-dev": "crcmod compiles its fast half",
 }
