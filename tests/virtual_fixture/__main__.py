@@ -17,23 +17,17 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import argparse
-import contextlib
 import json
 import os
 import select
 import signal
 import sys
 from pathlib import Path
-from typing import NoReturn
 
 from .bench import Bench, Pace
 from .clib import FixtureError
 
 SLICE_S = 0.05
-
-
-class _Stop(Exception):
-    """A signal asked for the end."""
 
 
 def _arguments(words: list[str]) -> argparse.Namespace:
@@ -89,10 +83,10 @@ def _obey(bench: Bench, line: str) -> str:
     return "ok"
 
 
-def _serve(bench: Bench) -> None:
+def _serve(bench: Bench, asked_to_stop: list[int]) -> None:
     """Run in slices; between them look at standard input."""
     pending = b""
-    while True:
+    while not asked_to_stop:
         bench.serve(SLICE_S)
         if bench.trouble:
             return
@@ -108,10 +102,6 @@ def _serve(bench: Bench) -> None:
             except (ValueError, OSError) as wrong:
                 answer = f"error: {wrong}"
             print(answer, flush=True)
-
-
-def _stop(*_: object) -> NoReturn:
-    raise _Stop
 
 
 def _link(path: str, target: str) -> None:
@@ -131,13 +121,13 @@ def main(words: list[str]) -> int:
     except (FixtureError, ValueError, OSError) as wrong:
         print(f"virtual_fixture: {wrong}", file=sys.stderr)
         return 2
+    signals: list[int] = []
     for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, _stop)
+        signal.signal(number, lambda got, _frame: signals.append(got))
     if arguments.link:
         _link(arguments.link, port)
     print(f"port: {port}", flush=True)
-    with contextlib.suppress(_Stop):
-        _serve(bench)
+    _serve(bench, signals)
     if arguments.link:
         Path(arguments.link).unlink(missing_ok=True)
     found = bench.violations

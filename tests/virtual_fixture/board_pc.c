@@ -19,6 +19,7 @@
 
 struct pc_board {
     void *library;
+    int file; /* stays open: its number makes the path, and by the path the loader knows a library */
     double zero_s; /* network time minus the library's */
     double served;
     struct port_pc_world world;
@@ -148,6 +149,7 @@ static void spin(struct bench *b)
 static void close_board(struct bench *b)
 {
     dlclose(board(b)->library);
+    close(board(b)->file);
     free(board(b));
 }
 
@@ -197,8 +199,7 @@ int board_pc_open(struct bench *b, const char *library, char *error, size_t size
     b->board = s;
     snprintf(path, sizeof path, "/proc/self/fd/%d", file);
     s->library = file < 0 ? NULL : dlopen(path, RTLD_NOW | RTLD_LOCAL);
-    if (file >= 0)
-        close(file);
+    s->file = file;
     if (s->library) {
         *(void **)&s->reset = dlsym(s->library, "port_pc_reset");
         *(void **)&s->poll = dlsym(s->library, "port_pc_poll");
@@ -208,6 +209,8 @@ int board_pc_open(struct bench *b, const char *library, char *error, size_t size
     if (!s->reset || !s->poll || !s->rx || !s->now_ns) {
         snprintf(error, size, "%s cannot be loaded as the native firmware (%s); build it with `make -C firmware`",
                  library, s->library ? "a function is missing" : "no library");
+        if (file >= 0)
+            close(file);
         free(s);
         return -1;
     }

@@ -515,13 +515,25 @@ static uint16_t end_of_data(const elf_firmware_t *firmware)
     return 0;
 }
 
+/* An ELF file for the AVR (machine 83)? The simulator's own reader takes anything. */
+static bool is_image(const char *path)
+{
+    uint8_t head[20] = {0};
+    FILE *file = fopen(path, "rb");
+    bool good = file && fread(head, 1, sizeof head, file) == sizeof head && !memcmp(head, "\177ELF", 4) &&
+                head[18] == 83 && head[19] == 0;
+    if (file)
+        fclose(file);
+    return good;
+}
+
 int board_simavr_open(struct bench *b, const char *elf, char *error, size_t size)
 {
     struct simavr_board *s = calloc(1, sizeof *s);
     b->board = s;
     avr_global_logger_set(on_log);
-    if (elf_read_firmware(elf, &s->firmware)) {
-        snprintf(error, size, "%s cannot be read as an image; build it with `make -C firmware elf`", elf);
+    if (!is_image(elf) || elf_read_firmware(elf, &s->firmware)) {
+        snprintf(error, size, "%s is no image for the controller; build one with `make -C firmware elf`", elf);
         free(s);
         return -1;
     }

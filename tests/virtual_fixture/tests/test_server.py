@@ -1,0 +1,137 @@
+"""`python -m virtual_fixture` as its users see it: one line, a port, an exit code.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+import json
+import os
+import select
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from .wire import frame, step
+
+ROOT = Path(__file__).resolve().parents[3]
+DEMO = Path(__file__).resolve().parents[1] / "chips" / "demo"
+ENV = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}"}
+HELLO = frame(0, 0, 4, "hello", b"\x01\x34\x12")
+
+
+class Server:
+    def __init__(self, *words: str) -> None:
+        self.process = subprocess.Popen([sys.executable, "-m", "virtual_fixture", *words], cwd=ROOT, env=ENV, text=True,
+                                        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        assert self.process.stdout
+        line = self.process.stdout.readline()
+        assert line.startswith("port: /dev/pts/"), line
+        self.port = line.removeprefix("port: ").strip()
+
+    def command(self, line: str) -> str:
+        assert self.process.stdin and self.process.stdout
+        self.process.stdin.write(line + "\n")
+        self.process.stdin.flush()
+        return self.process.stdout.readline().strip()
+
+    def stop(self) -> tuple[int, str]:
+        """Close its input; exit code and what it wrote to standard error."""
+        _, err = self.process.communicate(timeout=20)
+        return self.process.returncode, err
+
+
+@pytest.fixture(params=[(), ("--fast",)], ids=["simulator", "native"])
+def server(request: pytest.FixtureRequest) -> Iterator[Server]:
+    server = Server("--empty", "--seed", "3", *request.param)
+    yield server
+    if server.process.poll() is None:
+        server.process.kill()
+        server.process.communicate()
+
+
+def ask(port: str, data: bytes, want: bytes, limit_s: float = 5.0) -> bytes:
+    """Open the port, send, read until `want` has come, close."""
+    fd = os.open(port, os.O_RDWR | os.O_NOCTTY)
+    got = b""
+    end = time.monotonic() + limit_s
+    try:
+        os.write(fd, data)
+        while want not in got and time.monotonic() < end:
+            if select.select([fd], [], [], 0.1)[0]:
+                got += os.read(fd, 4096)
+    finally:
+        os.close(fd)
+    return got
+
+
+def test_answers_at_the_port_as_often_as_it_is_opened(server: Server) -> None:
+    time.sleep(0.1)
+    for _ in range(3):
+        assert b"SAGB" in ask(server.port, HELLO, b"SAGB")
+    assert server.stop() == (0, "")
+
+
+def test_ends_when_standard_input_closes(server: Server) -> None:
+    start = time.monotonic()
+    assert server.stop() == (0, "")
+    assert time.monotonic() - start < 2
+
+
+def test_ends_on_a_signal(server: Server) -> None:
+    server.process.send_signal(signal.SIGTERM)
+    assert server.stop()[0] == 0
+
+
+def test_status_and_changes_around_the_controller(server: Server) -> None:
+    status = json.loads(server.command("status"))
+    assert status["violations"] == [] and status["powered"] is False
+    assert server.command("usb 4.9") == "ok"
+    assert server.command(f"chip {DEMO / 'sound_7400.toml'}") == "ok"
+    assert server.command("empty") == "ok"
+    assert server.command("button 1") == "ok"
+    assert server.command("nonsense").startswith("error:")
+    assert server.command("chip /nowhere.toml").startswith("error:")
+    assert server.command("usb much").startswith("error:")
+    assert server.stop() == (0, "")
+
+
+def test_idle_time_is_wall_time(server: Server) -> None:
+    first = json.loads(server.command("status"))["simulated_s"]
+    start = time.monotonic()
+    time.sleep(1.0)
+    second = json.loads(server.command("status"))["simulated_s"]
+    wall = time.monotonic() - start
+    assert 0.5 * wall < second - first < 1.1 * wall + 0.06
+
+
+def test_a_violation_is_the_exit_code() -> None:
+    """The reset is one that nobody asked for: planted by a program that hangs without leave."""
+    from .images import image
+    server = Server("--empty", "--image", str(image("watchdog")))
+    time.sleep(0.5)
+    code, err = server.stop()
+    assert code == 1 and "unexpected reset" in err
+
+
+def test_link(tmp_path: Path) -> None:
+    link = tmp_path / "port"
+    server = Server("--empty", "--link", str(link))
+    assert os.readlink(link) == server.port
+    assert server.stop()[0] == 0
+    assert not link.is_symlink()
+
+
+def test_what_cannot_start_says_so_in_one_sentence(tmp_path: Path) -> None:
+    for words in (["--chip", str(tmp_path / "none.toml")], ["--empty", "--image", str(tmp_path / "none.elf")],
+                  ["--empty", "--image", __file__]):
+        done = subprocess.run([sys.executable, "-m", "virtual_fixture", *words], cwd=ROOT, env=ENV, text=True,
+                              capture_output=True, stdin=subprocess.DEVNULL)
+        assert done.returncode == 2 and "Traceback" not in done.stderr
+        assert done.stderr.startswith("virtual_fixture: ")
+
+
+def test_steps_are_taken_from_the_spec() -> None:
+    assert step("settle", us=300) == b"\x07\x2c\x01"
