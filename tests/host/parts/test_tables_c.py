@@ -1,0 +1,158 @@
+"""Selectors, decoders, display drivers, bus drivers, transceivers and wide registers of the part library against the
+function tables of the data books.
+
+Source: see tables/c_tables.py; bus drivers, latches, registers and transceivers are in tables/c_bus_tables.py.
+
+SPDX-License-Identifier: MIT
+"""
+import random
+from collections.abc import Iterator
+from itertools import product
+
+import pytest
+from paper_bench import Bench
+from tables import c_bus_tables  # noqa: F401  adds its tables to those of the book
+from tables import c_tables as book
+from tables.c_tables import Table
+
+from sagbench.parts import Expect, Role, load_file
+from sagbench.parts.behaviour import Machine
+from sagbench.parts.lookup import file_names
+
+LEVELS = {"L": False, "H": True}
+INVERSE = {"L": "H", "H": "L"}
+EXHAUSTIVE = 3                                         # more X than that in a row: all L, all H and a few at random
+
+
+def fillings(count: int) -> list[tuple[str, ...]]:
+    if count <= EXHAUSTIVE:
+        return list(product("LH", repeat=count))
+    source = random.Random(count)
+    return [("L",) * count, ("H",) * count, *(tuple(source.choices("LH", k=count)) for _ in range(6))]
+
+
+def rows(table: Table) -> Iterator[tuple[dict[str, str], list[str]]]:
+    """Every row with its X spelt out: symbols by input column, wanted outputs."""
+    names = table.columns.split("|")[0].split()
+    for line in table.rows.strip().splitlines():
+        left, right = (part.split() for part in line.split("|"))
+        for filling in fillings(left.count("X")):
+            chosen = iter(filling)
+            yield dict(zip(names, (next(chosen) if s == "X" else s for s in left), strict=True)), right
+
+
+def fresh(chip: Bench, table: Table, pins: dict[str, int], before: str) -> None:
+    """Another such chip with its inputs low and nothing on its bidirectional pins, then brought to q = before."""
+    chip.machine = Machine(chip.machine.network)
+    roles = chip.definition.roles
+    chip.machine.set({name: None if roles[name] is Role.BIDIRECTIONAL else False for name in chip.machine.network.inputs})
+    for item in table.rest.split(",") if table.rest else ():
+        pin, level = item.partition("=")[2].split(":")
+        chip.set_pin(int(pin), LEVELS[level])
+    for together in (table.low if before == "L" else table.high).split(","):
+        for item in together.split():
+            name, level = item.split("=")
+            chip.set_pin(pins[name], LEVELS[level])
+
+
+def carry_out(chip: Bench, pins: dict[str, int], symbols: dict[str, str]) -> None:
+    """The clock to where it rests in this row, the other columns in their order, then the edge."""
+    edges = {name: symbol for name, symbol in symbols.items() if symbol in "^v"}
+    if (rest := symbols.get("CLK", "")) in ("L", "^") and rest:
+        chip.set_pin(pins["CLK"], False)
+    for name, symbol in symbols.items():
+        if symbol in LEVELS:
+            chip.set_pin(pins[name], LEVELS[symbol])
+    for name, symbol in edges.items():
+        chip.set_pin(pins[name], symbol == "^")
+
+
+@pytest.mark.parametrize("table", book.TABLES, ids=lambda t: f"{t.part} {t.columns.split('|')[0].strip()[:24]}")
+def test_follows_the_data_book(table: Table) -> None:
+    chip = Bench(table.part)
+    names = table.columns.split("|")[0].split()
+    for section in table.sections:
+        pins = dict(zip(names, section, strict=False))
+        outputs = section[len(names):]
+        for symbols, wanted in rows(table):
+            for before in "LH" if table.low else "L":
+                fresh(chip, table, pins, before)
+                carry_out(chip, pins, symbols)
+                for pin, symbol in zip(outputs, wanted, strict=True):
+                    expected = {"q": before, "/q": INVERSE[before]}.get(symbol, symbol)
+                    if table.oc and expected == "H":
+                        expected = "Z"
+                    assert chip.get(pin) == expected, (section, symbols, before, pin)
+
+
+def test_every_function_of_the_group_has_a_table() -> None:
+    assert {Bench(t.part).definition.function for t in book.TABLES} == set(book.FUNCTIONS)
+
+
+@pytest.mark.parametrize("function", book.FUNCTIONS)
+def test_pins_and_supply(function: str) -> None:
+    made = load_file(file_names()[function])
+    for pinout in made.pinouts:
+        count = len(pinout.pins)
+        assert count == book.FUNCTIONS[function]
+        supply = [i for i, name in enumerate(pinout.pins, 1) if name == "VCC"]
+        ground = [i for i, name in enumerate(pinout.pins, 1) if name == "GND"]
+        assert (supply, ground) == (([5], [12]) if function in ("41", "141") else ([count], [count // 2]))
+
+
+@pytest.mark.parametrize(("part", "held"), [("74LS137", "L"), ("74HC237", "H")])
+def test_addresses_are_held_while_the_latch_is_shut(part: str, held: str) -> None:
+    """GL high: the output of the address last taken stays (function table of the 137, last row; from memory)."""
+    outputs = (15, 14, 13, 12, 11, 10, 9, 7)
+    for address in range(8):
+        chip = Bench(part)
+        chip.machine.set({name: False for name in chip.machine.network.inputs})
+        chip.set_pin(6, True)
+        for bit, pin in enumerate((1, 2, 3)):
+            chip.set_pin(pin, bool(address >> bit & 1))
+        chip.set_pin(4, True)
+        for other in range(8):
+            for bit, pin in enumerate((1, 2, 3)):
+                chip.set_pin(pin, bool(other >> bit & 1))
+            assert [chip.get(pin) for pin in outputs] == [held if k == address else INVERSE[held] for k in range(8)]
+
+
+@pytest.mark.parametrize("part", ["74LS354", "74LS356"])
+def test_selector_with_register_holds_data_and_address(part: str) -> None:
+    """SC high holds the address; DC high holds the data (354), between clock edges they are held anyway (356); from memory."""
+    data, address = (8, 7, 6, 5, 4, 3, 2, 1), (14, 13, 12)
+    chip = Bench(part)
+    chip.machine.set({name: False for name in chip.machine.network.inputs})
+    chip.set_pin(17, True)                             # G3
+    pattern = (True, False, False, True, False, True, True, False)
+    for pin, level in zip(data, pattern, strict=True):
+        chip.set_pin(pin, level)
+    chip.set_pin(9, True)                              # DC up: data held; CLK up: data taken
+    for pin, level in zip(data, pattern, strict=True):
+        chip.set_pin(pin, not level)
+    if part == "74LS356":
+        chip.set_pin(9, False)                         # nothing by the falling edge
+    for n, level in enumerate(pattern):
+        chip.set_pin(11, False)
+        for bit, pin in enumerate(address):
+            chip.set_pin(pin, bool(n >> bit & 1))
+        assert (chip.get(19), chip.get(18)) == (("H", "L") if level else ("L", "H"))
+        chip.set_pin(11, True)
+        for pin in address:
+            chip.set_pin(pin, False)
+            chip.set_pin(pin, True)
+        assert chip.get(19) == ("H" if level else "L")
+
+
+@pytest.mark.parametrize("part", ["74LS620", "74LS623", "74LS242", "74LS243", "74F861", "74LS652"])
+def test_both_directions_at_once_are_never_judged(part: str) -> None:
+    """Data books: both sides drive and keep each other's state; what that was before is not known here."""
+    chip = Bench(part)
+    both = {"74LS620": ((1, True), (19, False)), "74LS623": ((1, True), (19, False)), "74LS242": ((1, False), (13, True)),
+            "74LS243": ((1, False), (13, True)), "74F861": ((1, False), (13, False)), "74LS652": ((3, True), (21, False))}[part]
+    roles = chip.definition.roles
+    shared = [name for name, role in roles.items() if role is Role.BIDIRECTIONAL]
+    chip.machine.set({name: None if name in shared else False for name in chip.machine.network.inputs})
+    for pin, level in both:
+        chip.set_pin(pin, level)
+    assert not any(chip.machine.expect(name) in (Expect.LOW, Expect.HIGH, Expect.OFF) for name in shared)
