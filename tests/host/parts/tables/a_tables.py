@@ -90,9 +90,21 @@ GATES = (
     Table("7440", IN4, inputs_low(4, "H", "L"), DUAL4),
     Table("7450", IN4, "H H X X | L\nX X H H | L\nL X L X | H\nL X X L | H\nX L L X | H\nX L X L | H",
           ((1, 13, 9, 10, 8), (2, 3, 4, 5, 6))),
+    Table("74LS51", "A B C D E F | Y", "H H H X X X | L\nX X X H H H | L\nL X X L X X | H\nX L X X L X | H\nX X L X X L | H\nL X X X X L | H",
+          ((1, 12, 13, 9, 10, 11, 8),)),
+    Table("74LS51", IN4, "H H X X | L\nX X H H | L\nL X L X | H\nX L X L | H\nL X X L | H\nX L L X | H", ((2, 3, 4, 5, 6),)),
     # A B and C D and E F and G H into a NOR.
     Table("7453", IN8, "H H X X X X X X | L\nX X H H X X X X | L\nX X X X H H X X | L\nX X X X X X H H | L\n"
           "L X L X L X L X | H\nX L X L X L X L | H\nL X X L L X X L | H\nX L L X X L L X | H", ((1, 13, 2, 3, 4, 5, 9, 10, 8),)),
+    # A B and C D E and F G H and I J into a NOR.
+    Table("74LS54", "A B C D E F G H I J | Y", """
+H H X X X X X X X X | L
+X X H H H X X X X X | L
+X X X X X H H H X X | L
+X X X X X X X X H H | L
+L X L X X L X X L X | H
+X L X L X X L X X L | H
+L X X X L X X L L X | H""", ((1, 2, 3, 4, 5, 9, 10, 11, 12, 13, 6),)),
     Table("74LS55", IN8, "H H H H X X X X | L\nX X X X H H H H | L\nL X X X L X X X | H\nX L X X X L X X | H\n"
           "X X L X X X L X | H\nX X X L X X X L | H", ((1, 2, 3, 4, 10, 11, 12, 13, 8),)),
     Table("74H55", "A B C D E F G H | Y", "H H H H X X X X | L\nX X X X H H H H | L\nL X X X X X X L | H\nX X X L L X X X | H",
