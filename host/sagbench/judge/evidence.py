@@ -170,8 +170,9 @@ def assemble(e: Evidence) -> SweepRecord:
     if e.contact.shorted:                   # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin]
-    if nothing_right := logic.wrong_part(e.part, [f for fs in by_pin.values() for f in fs]):
-        chip.append(nothing_right)
+    explained = any(f.state == "cause" for f in e.extra)
+    if not explained and (none_right := logic.wrong_part(e.part, [f for fs in by_pin.values() for f in fs])):
+        chip.append(none_right)
     contacts = verdict.contact_findings(e.part, e.contact.pins)
     findings = _weigh_gaps(e, [*contacts, *chip, *icc, *(f for fs in by_pin.values() for f in fs)])
     what = verdict.verdict(findings, problem=e.problem, partial=e.partial)

@@ -110,12 +110,6 @@ def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
     return p.volts + slope * (value(p.amperes) - p.amperes)
 
 
-def _is_cliff(a: Point, b: Point, c: Point) -> bool:
-    """True if the line is surely much steeper from b to c than from a to b."""
-    gentle, steep = (b.volts - a.volts) / (b.amperes - a.amperes), (c.volts - b.volts) / (c.amperes - b.amperes)
-    return value(c.amperes) <= value(b.amperes) or abs(value(steep)) - 2 * standard(steep) > CLIFF * abs(value(gentle))
-
-
 def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | None:
     """The output's level at a rated current (magnitude), or None if the load points do not reach near it.
 

@@ -8,9 +8,12 @@ from collections.abc import Sequence
 from functools import partial
 
 from sagbench.judge import logic as judge
+from sagbench.judge.diagnose import explain
 from sagbench.measure import line
 from sagbench.measure.model import Model, value
 from sagbench.measure.supply import chip_current, finer
+from sagbench.parts.behaviour import Network
+from sagbench.parts.lookup import file_names, load_file
 from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import loads, power
 from sagbench.plan import logic as plan
@@ -18,6 +21,7 @@ from sagbench.plan.fixture import LoadPoint
 from sagbench.plan.lines import plan_lines, reread_low
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Readings, Recipe
+from sagbench.record import Contact
 from sagbench.sweep.power import measure_zero, powered, switch_on
 from sagbench.sweep.state import State
 from sagbench.wire.numbers import Reference
@@ -51,6 +55,19 @@ def logic(s: State) -> None:
     points = loads.logic_points(s.fixture, s.part)
     for point in (None, *points):
         powered(s, partial(play, point=point))
+        if point is None:
+            find_cause(s)
+
+
+def find_cause(s: State) -> None:
+    """If answers are wrong though every pin has contact: one input that explains them all."""
+    if any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in s.evidence.contact.pins):
+        return
+    given = s.evidence.plays[0][1]
+    if any(judge.is_right(s.part, a) is False for a in given):
+        path = file_names()[s.part.function] if s.part.origin == "library" else s.part.origin
+        if cause := explain(s.part, Network(load_file(path)), given):
+            s.evidence.extra.append(cause)
 
 
 def play(s: State, point: LoadPoint | None) -> None:

@@ -1,0 +1,70 @@
+"""From wrong answers to their cause: which single input, stuck inside the chip, would give exactly these answers?
+
+All inputs stuck low and stuck high are played at once, each in a lane of the part's behaviour;
+a lane that contradicts one answer, right or wrong, is out.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from sagbench.judge.limits import pin_name
+from sagbench.judge.logic import Answer, is_right, level
+from sagbench.parts.behaviour import Machine, Network
+from sagbench.parts.model import Expect, Part, Role
+from sagbench.record import Finding, Outcome
+
+MOST_CAUSES = 3         # more causes than this are no explanation
+WEIGHT = 99.2
+
+
+def _seen(part: Part, answer: Answer) -> str:
+    """What the output did: "L", "H", "Z" or "?"."""
+    if answer.volts is None:
+        return "?"
+    if answer.expect is Expect.OFF and is_right(part, answer):
+        return "Z"
+    return level(part, answer.pin, answer.volts)
+
+
+def causes(part: Part, network: Network, given: Collection[Answer]) -> list[tuple[int, bool]]:
+    """(input pin, level it is stuck at) of every single stuck input that explains all answers."""
+    wrong = [a for a in given if is_right(part, a) is False]
+    if not wrong or any(_seen(part, a) == "?" for a in given):
+        return []
+    tried = [(pin.number, high) for pin in part.of_role(Role.INPUT) if pin.name in network.slots for high in (False, True)]
+    faults: dict[int, tuple[int, int]] = {}
+    for lane, (pin, high) in enumerate(tried):
+        ones, zeros = faults.get(slot := network.slots[part.pin(pin).name], (0, 0))
+        faults[slot] = (ones | 1 << lane, zeros) if high else (ones, zeros | 1 << lane)
+    machine = Machine(network, len(tried), faults)
+    possible, explains = machine.all, 0
+    for index, step in enumerate(part.sequence):
+        machine.set({part.pin(pin).name: set_to for pin, set_to in step.set.items()})
+        for answer in (a for a in given if a.step == index):
+            low, high_lanes, off = machine.output(part.pin(answer.pin).name)
+            does = {"L": low, "H": high_lanes, "Z": off}
+            same = does.pop(_seen(part, answer))
+            for others in does.values():
+                possible &= ~others
+            explains |= same if answer in wrong else 0
+    return [cause for lane, cause in enumerate(tried) if possible & explains & 1 << lane]
+
+
+def _one_output_stands_still(part: Part, given: Collection[Answer]) -> bool:
+    wrong = {a.pin for a in given if is_right(part, a) is False}
+    return len(wrong) == 1 and len({_seen(part, a) for a in given if a.pin in wrong}) == 1
+
+
+def explain(part: Part, network: Network, given: Collection[Answer]) -> Finding | None:
+    """A finding that names the input, or the few that come into question; None if no single input explains it."""
+    if _one_output_stands_still(part, given):
+        return None                          # a stuck output is the plainer word for it
+    found = causes(part, network, given)
+    if not found or len(found) > MOST_CAUSES:
+        return None
+    named = " or ".join(f"{pin_name(part, pin)} stuck {'high' if high else 'low'}" for pin, high in found)
+    return Finding("logic", Outcome.BEYOND, f"all its wrong answers are those of {named}: "
+                   f"{'this input is' if len(found) == 1 else 'one of these inputs is'} dead inside, or cut off", found[0][0],
+                   state="cause", weight=WEIGHT)

@@ -1,0 +1,141 @@
+"""Outputs judged.  Lines are those of transistor-level models in ngspice under the fixture's loads (7400, LS00: textbook
+circuits; gain of the output transistor 40 when sound), limits those of the data books.
+
+SPDX-License-Identifier: MIT
+"""
+import GTC
+import pytest
+
+from sagbench.judge.outputs import judge_headroom, judge_off, judge_rated, judge_sisters, load_readings
+from sagbench.measure.line import Line, Point
+from sagbench.parts import Limit, Rated, load_part
+from sagbench.record import Outcome, Quantity
+
+TTL, LS, HC = load_part("7400"), load_part("74LS00"), load_part("74HC00")
+
+
+def line(pin, points, up=True, unloaded=None, u=0.002):
+    """Points: name -> (milliamperes, volts)."""
+    made = tuple(Point(name, GTC.ureal(v, u), GTC.ureal(ma / 1e3, 0.02 * ma / 1e3)) for name, (ma, v) in points.items())
+    return Line(pin, up, made, None if unloaded is None else GTC.ureal(unloaded, u))
+
+
+GOOD = {"weak": (0.56, 0.047), "medium": (8.3, 0.140), "strong": (16.1, 0.219), "both": (23.9, 0.293)}
+BETA_6 = {"weak": (0.56, 0.048), "medium": (8.3, 0.160), "strong": (14.2, 0.779), "both": (15.0, 2.134)}
+PLUS_25 = {"weak": (0.56, 0.062), "medium": (8.0, 0.335), "strong": (14.9, 0.579), "both": (23.0, 0.801)}
+LS_GOOD = {"weak": (0.56, 0.317), "medium": (7.9, 0.390), "strong": (15.3, 0.447)}
+LS_BETA_15 = {"weak": (0.56, 0.320), "medium": (7.2, 0.759), "strong": (7.5, 2.782)}
+
+
+def vol(part, points, rated=-1, pin=6):
+    return judge_rated(part, line(pin, points), part.limits[pin].vol[rated], None, True)
+
+
+def test_a_good_7400_output_is_within_and_the_sentence_gives_current_level_and_limit():
+    finding = vol(TTL, GOOD)
+    assert finding.outcome is Outcome.WITHIN and finding.margin == pytest.approx(0.181)
+    assert finding.sentence == "pin 6 (2Y) sinks 16.1 mA at 0.22 V; the limit is 0.40 V"
+
+
+def test_an_output_that_has_lost_gain_is_named_with_its_figures_though_it_never_draws_the_rated_current():
+    finding = vol(TTL, BETA_6)
+    assert finding.outcome is Outcome.BEYOND
+    assert finding.sentence.startswith("pin 6 (2Y) sinks 14.2 mA only at 0.78 V; a 7400 must hold 0.40 V at 16 mA")
+    assert "sink transistor has become weak" in finding.sentence
+
+
+def test_series_resistance_is_told_from_lost_gain_and_given_in_ohms():
+    finding = vol(TTL, PLUS_25)
+    assert finding.outcome is Outcome.BEYOND and "series resistance of about 37 ohm" in finding.sentence    # 25 and its own 12
+
+
+def test_an_ls_output_has_two_ratings_and_the_cliff_is_not_read_into_the_lower_one():
+    assert [vol(LS, LS_GOOD, i).outcome for i in (0, 1)] == [Outcome.WITHIN, Outcome.WITHIN]
+    at_4, at_8 = vol(LS, LS_BETA_15, 0), vol(LS, LS_BETA_15, 1)
+    assert at_8.outcome is Outcome.BEYOND
+    assert at_4.outcome is Outcome.UNSURE, "anything between 0.32 and 0.76 V is possible at 4 mA"
+
+
+def test_a_level_within_its_uncertainty_of_the_limit_cannot_be_told():
+    near = {"medium": (8.3, 0.2), "strong": (16.1, 0.399)}
+    assert vol(TTL, near).outcome is Outcome.UNSURE and "too near" in vol(TTL, near).sentence
+
+
+def test_a_harder_point_that_is_surely_within_clears_what_interpolation_cannot():
+    points = {"weak": (0.56, 0.05), "medium": (8.3, 0.14), "both": (23.9, 0.30)}
+    assert vol(TTL, points).outcome is Outcome.WITHIN
+
+
+def test_what_was_not_loaded_is_not_measured():
+    finding = vol(TTL, {})
+    assert finding.outcome is Outcome.NOT_MEASURED and finding.value is None and "not measured" in finding.sentence
+
+
+def test_a_rating_beyond_the_load_points_is_named_not_guessed():
+    heavy = Rated("VOL", 0.064, Limit(0.55, "memory"))
+    finding = judge_rated(LS, line(6, {"strong": (15, 0.3), "both": (22, 0.36)}), heavy, None, True)
+    assert finding.outcome is Outcome.NOT_MEASURED and "do not reach" in finding.sentence
+
+
+def test_a_weak_pull_up_is_named():
+    voh = TTL.limits[6].voh[0]
+    finding = judge_rated(TTL, line(6, {"weak": (0.26, 2.19), "medium": (0.9, 0.5)}, up=False), voh, None, True)
+    assert finding.outcome is Outcome.BEYOND and "pull-up has become weak" in finding.sentence
+    assert finding.value.value == pytest.approx(2.19 - 0.14 * 1.69 / 0.64, abs=0.01)       # 0.40 mA between 0.26 and 0.90 mA
+
+
+def test_a_level_against_the_supply_is_compared_with_the_supply_and_what_they_share_cancels():
+    common = GTC.ureal(1.0, 0.003)                                         # one reference scales both
+    supply = 4.90 * common
+    high = Line(3, False, (Point("trickle", 4.895 * common, GTC.ureal(49e-6, 1e-6)),), 4.897 * common)
+    limit = Rated("VOH", -20e-6, Limit(-0.1, "memory", "min"), relative_to_supply=True)
+    finding = judge_rated(HC, high, limit, supply, False)
+    assert finding.outcome is Outcome.WITHIN and finding.value.u < 0.001 and finding.limit == pytest.approx(4.80)
+
+
+def test_a_low_level_lost_just_above_its_rating_is_out_of_character():
+    edge = {"weak": (0.56, 0.05), "medium": (8.3, 0.15), "strong": (16.1, 0.30), "both": (17.1, 1.52)}
+    finding = judge_headroom(TTL, line(6, edge), TTL.limits[6])
+    assert finding.outcome is Outcome.ODD and "16.5 mA" in finding.sentence
+    assert judge_headroom(TTL, line(6, GOOD), TTL.limits[6]) is None
+    assert judge_headroom(LS, line(6, LS_GOOD), LS.limits[6]) is None
+
+
+def test_an_output_unlike_its_sisters_is_found_by_a_robust_rule():
+    lines = [line(p, GOOD, unloaded=0.038) for p in (3, 6, 11)] + [line(8, PLUS_25, unloaded=0.038)]
+    found = judge_sisters(TTL, lines)
+    assert set(found) == {8} and found[8].outcome is Outcome.ODD and "unlike its sister outputs" in found[8].sentence
+
+
+def test_outputs_that_differ_as_much_as_specimens_do_are_left_in_peace():
+    lines = [line(p, {n: (ma, v + d) for n, (ma, v) in GOOD.items()}) for p, d in ((3, 0.0), (6, 0.012), (8, -0.01), (11, 0.02))]
+    assert not judge_sisters(TTL, lines)
+
+
+def test_two_outputs_cannot_outvote_each_other():
+    lines = [line(6, GOOD), line(8, PLUS_25)]
+    assert not judge_sisters(load_part("7420"), lines)
+
+
+@pytest.mark.parametrize(("name", "microamps", "high", "expected"), [
+    ("74LS125", 5, True, Outcome.WITHIN), ("74LS125", 100, True, Outcome.BEYOND), ("74LS125", 19, False, Outcome.UNSURE),
+    ("74LS245", 100, False, Outcome.WITHIN), ("74LS245", 100, True, Outcome.BEYOND)])
+def test_leakage_of_an_output_that_is_off(name, microamps, high, expected):
+    """LS three-state: 20 uA; a transceiver's pin is an input too and may deliver 0.2 mA when low (data books)."""
+    part = load_part(name)
+    pin = part.outputs[0].number
+    assert judge_off(part, pin, Quantity(microamps * 1e-6, 3e-6, "A"), high).outcome is expected
+
+
+def test_a_leakage_limit_finer_than_the_fixture_gives_no_finding_unless_surely_missed():
+    part = load_part("74HC245")
+    pin = part.outputs[0].number
+    assert judge_off(part, pin, Quantity(1e-6, 3e-6, "A"), True) is None
+    assert judge_off(part, pin, Quantity(50e-6, 3e-6, "A"), True).outcome is Outcome.BEYOND
+
+
+def test_the_record_has_currents_positive_into_the_pin_and_sag_positive_when_worse():
+    sink, = load_readings(line(6, {"strong": (16.1, 0.219)}, unloaded=0.038))
+    source, = load_readings(line(6, {"weak": (0.43, 3.52)}, up=False, unloaded=4.55))
+    assert sink.amperes.value > 0 > source.amperes.value
+    assert sink.sag == pytest.approx(0.181) and source.sag == pytest.approx(1.03)

@@ -1,0 +1,114 @@
+"""Findings together: verdict, reasons, advice.
+
+SPDX-License-Identifier: MIT
+"""
+import pytest
+
+from sagbench.judge.logic import Answer, give_way, is_right, judge_pin, without_consequences, wrong_part
+from sagbench.judge.verdict import advice, contact_findings, reasons, verdict
+from sagbench.parts import Expect, load_part
+from sagbench.record import Contact, Finding, Outcome, PinContact, Verdict
+
+PART = load_part("7400")
+BEYOND = Finding("VOL", Outcome.BEYOND, "too high", 6, weight=70)
+ODD = Finding("VOL", Outcome.ODD, "unlike its sisters", 8, weight=30)
+UNSURE = Finding("ICC", Outcome.UNSURE, "too near", weight=15)
+FINE = Finding("ICC", Outcome.UNSURE, "too fine for this fixture", weight=0)
+GOOD = Finding("VOL", Outcome.WITHIN, "good", 3)
+GAP = Finding("VOH", Outcome.NOT_MEASURED, "not measured", 3, weight=5)
+REACH = Finding("VOL", Outcome.NOT_MEASURED, "the load points do not reach it", 3)
+
+
+@pytest.mark.parametrize(("findings", "expected"), [
+    ([GOOD], Verdict.SOUND), ([GOOD, BEYOND, ODD], Verdict.FAILED), ([GOOD, ODD, UNSURE], Verdict.TIRED), ([GOOD, UNSURE], Verdict.UNSURE),
+    ([GOOD, GAP], Verdict.UNSURE), ([GOOD, REACH], Verdict.SOUND), ([GOOD, FINE], Verdict.SOUND)])
+def test_the_verdict_follows_the_worst_that_is_sure(findings, expected):
+    assert verdict(findings, problem="", partial="") is expected
+
+
+def test_interrupted_or_not_seated_is_no_verdict_whatever_was_found():
+    assert verdict([BEYOND], problem="", partial="interrupted") is Verdict.INCOMPLETE
+    assert verdict([GOOD], problem="supply pin open", partial="") is Verdict.INCOMPLETE
+
+
+def test_a_chip_that_cannot_be_powered_for_a_fault_of_its_own_has_failed():
+    assert verdict([BEYOND], problem="supply and ground shorted", partial="") is Verdict.FAILED
+
+
+def test_reasons_come_heaviest_first_and_what_is_sure_before_what_is_odd():
+    heavy_odd = Finding("ICC", Outcome.ODD, "odd", weight=90)
+    assert [f.sentence for f in reasons([GOOD, heavy_odd, ODD, BEYOND])] == ["too high", "odd", "unlike its sisters"]
+
+
+def test_advice_is_one_sentence_with_the_first_reason():
+    assert advice(PART, Verdict.FAILED, [BEYOND], problem="", partial="", missing=()) == "Do not use this 7400: too high."
+    assert "as far as it was measured" in advice(PART, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA"])
+    assert "as far as" not in advice(PART, Verdict.SOUND, [], problem="", partial="", missing=[])
+
+
+def test_a_short_is_told_once_and_by_the_signal_pin():
+    def short(pin, to, sentence):
+        return PinContact(pin, Contact.SHORTED, (to,), sentence)
+    pins = [short(6, "ground (GND)", "pin 6 (2Y) is shorted to ground (GND)"), short(7, "pin 6 (2Y)", "pin 7 (GND) is shorted to pin 6 (2Y)")]
+    assert [f.pin for f in contact_findings(PART, pins)] == [6]
+    pair = [short(3, "pin 6 (2Y)", "pin 3 (1Y) is shorted to pin 6 (2Y)"), short(6, "pin 3 (1Y)", "pin 6 (2Y) is shorted to pin 3 (1Y)")]
+    assert [f.pin for f in contact_findings(PART, pair)] == [3]
+
+
+# ------------------------------------------------------------------ logic in words
+def seen(pin, *levels):
+    """Answers of one pin: (expected, volts)."""
+    return [Answer(i, pin, Expect(e), v) for i, (e, v) in enumerate(levels)]
+
+
+def test_levels_are_read_by_vil_and_vih():
+    for expect, volts, right in (("L", 0.79, True), ("L", 0.81, False), ("H", 2.01, True), ("H", 1.99, False), ("L", None, None)):
+        assert is_right(PART, Answer(0, 3, Expect(expect), volts)) is right
+
+
+@pytest.mark.parametrize(("levels", "words"), [
+    ((("L", 0.1), ("H", 0.1)), "stuck low"), ((("L", 3.5), ("H", 3.5)), "stuck high"), ((("L", 1.4), ("H", 3.5)), "neither low nor high"),
+    ((("L", 0.1), ("H", 0.1), ("H", 3.5)), "answers wrongly in 1 of 3 checks")])
+def test_wrong_answers_are_put_in_words(levels, words):
+    finding = judge_pin(PART, 3, seen(3, *levels))
+    assert finding.outcome is Outcome.BEYOND and words in finding.sentence and "pin 3 (1Y)" in finding.sentence
+
+
+def test_an_output_that_follows_any_load_drives_nothing():
+    right_by_chance = seen(3, ("L", 0.1), ("H", 3.5))
+    weakly = seen(3, ("L", 4.9), ("H", 0.0))
+    assert "drives nothing" in judge_pin(PART, 3, right_by_chance, weakly).sentence
+    assert judge_pin(PART, 3, right_by_chance, seen(3, ("L", 0.1), ("H", 3.5))).outcome is Outcome.WITHIN
+
+
+def test_not_looked_at_is_not_measured():
+    assert judge_pin(PART, 3, ()).outcome is Outcome.NOT_MEASURED
+    assert judge_pin(PART, 3, seen(3, ("L", 0.1), ("H", None))).outcome is Outcome.NOT_MEASURED
+
+
+def test_an_off_output_must_follow_both_ways():
+    part = load_part("74LS125")
+    off = Answer(0, 3, Expect.OFF, 4.9, 0.05)
+    holds_low, holds_high = Answer(0, 3, Expect.OFF, 0.3, 0.0), Answer(0, 3, Expect.OFF, 4.9, 3.4)
+    assert is_right(part, off) and is_right(part, holds_low) is False and is_right(part, holds_high) is False
+    assert "does not let go" in judge_pin(part, 3, [holds_low, Answer(1, 3, Expect.LOW, 0.2), Answer(2, 3, Expect.HIGH, 3.4)]).sentence
+
+
+def test_giving_way_under_load_is_a_finding_only_where_the_unloaded_answer_was_right():
+    loaded = seen(3, ("L", 1.2), ("H", 3.0))
+    assert "gives way under the strong load" in give_way(PART, 3, "strong", loaded, {(0, 3): True, (1, 3): True}).sentence
+    assert give_way(PART, 3, "strong", loaded, {(0, 3): False, (1, 3): True}) is None
+
+
+def test_no_output_right_is_more_likely_the_wrong_part():
+    bad = [Finding("logic", Outcome.BEYOND, "wrong", p, weight=90) for p in (3, 6, 8, 11)]
+    assert "see that it is one" in wrong_part(PART, bad).sentence
+    assert wrong_part(PART, [*bad[:3], Finding("logic", Outcome.WITHIN, "right", 11)]) is None
+
+
+def test_a_wrong_answer_that_a_shorted_input_explains_does_not_count_and_a_right_one_does():
+    low_steps = [i for i, s in enumerate(PART.sequence) if s.expect.get(3) is Expect.LOW]        # needs 1A and 1B high
+    given = [Answer(low_steps[0], 3, Expect.LOW, 3.5), Answer(low_steps[0], 6, PART.sequence[low_steps[0]].expect[6], 0.1)]
+    kept = without_consequences(PART, given, {1: False})
+    assert given[0] not in kept
+    assert given[0] in without_consequences(PART, given, {1: True})
