@@ -17,7 +17,9 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 STAMP = VENV / ".ready"
-WISHES = [ROOT / "host/pyproject.toml", ROOT / "tests/requirements.txt"]
+ALONE = ROOT / "tests/requirements-alone.txt"
+WISHES = [ROOT / "host/pyproject.toml", ROOT / "tests/requirements.txt", ALONE]
+OUTSIDE = ROOT / "build/outside"
 
 PACKAGES = {
     "gcc": "builds the virtual fixture and the firmware's PC port",
@@ -33,6 +35,12 @@ PACKAGES = {
     "iverilog": "runs published logic models, referees of the equations",
     "python3-venv": "the environment below",
     "python3-dev": "crcmod compiles its fast half",
+}
+
+# Debian packages of which only the data are read: unpacked into build/outside, without what the programs in them need.
+UNPACKED = {
+    "lepton-eda": ("usr/share/lepton-eda/sym/74/7400-1.sym", "its symbols referee the pinouts"),
+    "tkgate-data": ("usr/share/tkgate/vlib/74xx.v", "its Verilog models referee the equations"),
 }
 
 
@@ -74,9 +82,30 @@ def environment() -> None:
         subprocess.run([sys.executable, "-m", "venv", str(VENV)], check=True)
     pip = [str(VENV / "bin/python"), "-m", "pip", "install", "-q", "--disable-pip-version-check"]
     done = subprocess.run([*pip, "-e", str(ROOT / "host"), "-r", str(ROOT / "tests/requirements.txt")], check=False)
-    if done.returncode:
-        sys.exit("setup: pip could not install the packages named in host/pyproject.toml and tests/requirements.txt; "
+    alone = subprocess.run([*pip, "--no-deps", "-r", str(ALONE)], check=False)
+    if done.returncode or alone.returncode:
+        sys.exit("setup: pip could not install the packages named in host/pyproject.toml and tests/requirements*.txt; "
                  "its message stands above. With the network back, run make again.")
+
+
+def unpack() -> None:
+    """Fetch the packages of UNPACKED and take their files apart; needs no root, only the package lists of apt."""
+    for name, (proof, _) in UNPACKED.items():
+        if (OUTSIDE / proof).exists():
+            continue
+        print(f"setup: {name} from Debian into build/outside", flush=True)
+        OUTSIDE.mkdir(parents=True, exist_ok=True)
+        fetch = ["apt-get", "download", "-qq", name]
+        done = subprocess.run(fetch, cwd=OUTSIDE, stderr=subprocess.PIPE, text=True, check=False)
+        if done.returncode and os.geteuid() == 0:      # a fresh machine has no package lists
+            subprocess.run(["apt-get", "update", "-qq"], check=False)
+            done = subprocess.run(fetch, cwd=OUTSIDE, stderr=subprocess.PIPE, text=True, check=False)
+        files = sorted(OUTSIDE.glob(f"{name}_*.deb"))
+        if done.returncode or not files:
+            sys.exit(f"setup: `{' '.join(fetch)}` failed (run `apt-get update` as root, then make again):\n{done.stderr[-2000:]}")
+        subprocess.run(["dpkg-deb", "-x", str(files[-1]), str(OUTSIDE)], check=True)
+        for file in files:
+            file.unlink()
 
 
 def main() -> None:
@@ -86,6 +115,7 @@ def main() -> None:
     if not STAMP.exists() or STAMP.read_text() != fingerprint():
         environment()
         STAMP.write_text(fingerprint())
+    unpack()
 
 
 if __name__ == "__main__":
