@@ -171,33 +171,34 @@ SHAPES = ("******-", "-**----", "**-**-*", "****--*", "-**--**", "*-**-**", "--*
 WITH_TAILS = tuple({6: "*-*****", 9: "****-**"}.get(n, shape) for n, shape in enumerate(SHAPES))
 
 
-def segments(shapes: Sequence[str], lit: str, dark: str, columns: str) -> str:
-    """Rows of the table, `columns` the part of them before D C B A: "LT RBI" or "BI"; BI/RBO stands before the segments."""
-    def drawn(shape: str) -> str:
-        return " ".join(lit if s == "*" else dark for s in shape)
-
-    made = []
-    for n, shape in enumerate(shapes):
-        code = " ".join("H" if n >> b & 1 else "L" for b in (3, 2, 1, 0))
-        if columns == "BI":
-            made.append(f"H {code} | {drawn(shape)}")
-        else:
-            made.append(f"H {'X' if n else 'H'} {code} | H {drawn(shape)}")
-    if columns == "BI":
-        made.append(f"L X X X X | {drawn('-' * 7)}")
-    else:
-        made += [f"L X X X X X | H {drawn('*' * 7)}", f"H L L L L L | L {drawn('-' * 7)}"]
-    return "\n".join(made)
+CODES_16 = [" ".join("H" if n >> b & 1 else "L" for b in (3, 2, 1, 0)) for n in range(16)]
 
 
-SEVEN_COLUMNS = "LT RBI D C B A | RBO a b c d e f g"
+def segments(shapes: Sequence[str], lit: str, dark: str) -> str:
+    """Rows of the table, D C B A BI before the bar."""
+    drawn = [" ".join(lit if s == "*" else dark for s in shape) for shape in shapes]
+    return "\n".join([f"{code} H | {row}" for code, row in zip(CODES_16, drawn, strict=True)]
+                     + [f"X X X X L |{f' {dark}' * 7}"])
+
+
+def with_lamp_test(rows: str, lit: str) -> str:
+    """The same with LT and RBI before the others; a zero is shown while RBI is high."""
+    lines = [f"{'X' if line.split()[4] == 'L' else 'H'} {'H' if line.startswith('L L L L') else 'X'} {line}"
+             for line in rows.split("\n")]
+    return "\n".join([*lines, f"L X X X X X H |{f' {lit}' * 7}"])
+
+
+SEVEN_COLUMNS = "LT RBI D C B A BI | a b c d e f g"
 SEVEN_PINS = (3, 5, 6, 2, 1, 7, 4, 13, 12, 11, 10, 9, 15, 14)
-table("7446 7447 74LS347", SEVEN_COLUMNS, segments(SHAPES, "L", "Z", "LT RBI"), SEVEN_PINS)
-table("74246 74247 74LS447", SEVEN_COLUMNS, segments(WITH_TAILS, "L", "Z", "LT RBI"), SEVEN_PINS)
-table("7448", SEVEN_COLUMNS, segments(SHAPES, "H", "L", "LT RBI"), SEVEN_PINS)
-table("74248", SEVEN_COLUMNS, segments(WITH_TAILS, "H", "L", "LT RBI"), SEVEN_PINS)
-table("74249", SEVEN_COLUMNS, segments(WITH_TAILS, "Z", "L", "LT RBI"), SEVEN_PINS)
-table("74LS49", "BI D C B A | a b c d e f g", segments(SHAPES, "Z", "L", "BI"), (3, 4, 2, 1, 5, 11, 10, 9, 8, 6, 13, 12))
+SEVEN = (("7446 7447 74LS347", SHAPES, "L", "Z"), ("74246 74247 74LS447", WITH_TAILS, "L", "Z"),
+         ("7448", SHAPES, "H", "L"), ("74248", WITH_TAILS, "H", "L"), ("74249", WITH_TAILS, "Z", "L"))
+for parts, shapes, lit, dark in SEVEN:
+    table(parts, SEVEN_COLUMNS, with_lamp_test(segments(shapes, lit, dark), lit), SEVEN_PINS)
+    # BI/RBO as an output: low only for a zero with RBI low and no lamp test; the segments are dark then.
+    table(parts, "LT RBI D C B A | RBO", "H L L L L L | L\nH H L L L L | H\nL X X X X X | H\n" + "\n".join(
+        f"H X {code} | H" for code in CODES_16[1:]), (3, 5, 6, 2, 1, 7, 4))
+    table(parts, "LT RBI D C B A | a b c d e f g", f"H L L L L L |{f' {dark}' * 7}", (3, 5, 6, 2, 1, 7, *SEVEN_PINS[7:]))
+table("74LS49", "D C B A BI | a b c d e f g", segments(SHAPES, "Z", "L"), (4, 2, 1, 5, 3, 11, 10, 9, 8, 6, 13, 12))
 
 # --------------------------------------------------------------------------------------------------- addressable latches
 # Each latch by its address: selected it follows D, else it holds (clear high) or is low (clear low).
