@@ -4,7 +4,8 @@
  *  - polls external interrupt pins that are low, every cycle: switched off
  *  - counts a parity bit with every byte, and does not see U2X set after UBRR: byte time
  *    set from the registers
- *  - 64 bytes deep receive FIFO (silicon: 2 and the shift register): more is a violation
+ *  - 64 bytes deep receive FIFO that gives out one byte a byte time, however late: a
+ *    receiver of two bytes and the shift register here, and more is a violation
  *  - every SPI byte takes 100 us: eight clocks here
  *  - converter scales to 1023, in millivolts, when ADCL is read, channels 8..15 wrong:
  *    ADCL and ADCH come from the network, sampled 1.5 converter clocks after the start
@@ -89,6 +90,8 @@ static void on_reset(avr_t *avr)
         s->quiet_resets--;
     else
         watch_add(b->net, "unexpected reset", "MCUSR", avr->data[R_MCUSR]);
+    s->received_count = 0;
+    s->arriving = -1;
     s->converting = s->shifting = s->overran = s->canary_set = s->baud_told = false;
     network_ports(b->net, off, off, now(b));
     start_timers(b);

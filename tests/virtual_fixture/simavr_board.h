@@ -32,12 +32,14 @@ struct simavr_board {
     struct hook ddr[PORTS], out[PORTS], pin[PORTS];
     void (*core_reset)(avr_t *);
     avr_uart_t *uart;
-    avr_irq_t *uart_in, *spi_in;
+    avr_irq_t *spi_in;
+    uint8_t received[3], received_count;
+    int arriving; /* on the line now, -1: nothing */
     double offset_s; /* network time minus cycles: the clock stood still so long */
     uint16_t result, pending;
     int channel, reference, quiet_resets;
     uint32_t converter_clock;
-    avr_cycle_count_t changed, changed_port[PORTS], last_end;
+    avr_cycle_count_t changed, changed_port[PORTS];
     bool baud_told, converting, shifting, overran;
     uint16_t data_end;
     uint8_t canary[64];

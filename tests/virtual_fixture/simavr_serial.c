@@ -7,8 +7,6 @@
 
 #include "simavr_board.h"
 
-DEFINE_FIFO(uint16_t, uart_fifo);
-
 static void on_uart_out(avr_irq_t *irq, uint32_t value, void *param)
 {
     struct bench *b = param;
@@ -31,15 +29,59 @@ static void check_baud(struct bench *b)
     }
 }
 
+static bool receives(const struct simavr_board *s)
+{
+    return s->avr->data[s->uart->rxen.reg] >> s->uart->rxen.bit & 1;
+}
+
+/* A byte has arrived: two are buffered, a third waits in the shift register. */
+static void arrive(struct simavr_board *s)
+{
+    if (receives(s)) {
+        s->received[s->received_count++] = (uint8_t)s->arriving;
+        avr_raise_interrupt(s->avr, &s->uart->rxc);
+    }
+    s->arriving = -1;
+}
+
+/* A start bit while all three places are full: the byte in the shift register is lost. */
+static void overrun(struct bench *b)
+{
+    struct simavr_board *s = board(b);
+    watch_add(b->net, "receiver overrun", "UART0", s->received_count);
+    s->received_count--;
+    s->avr->data[s->uart->r_ucsra] |= 1 << 3; /* DOR */
+}
+
+static uint8_t on_uart_read(avr_t *avr, avr_io_addr_t address, void *param)
+{
+    struct simavr_board *s = board(param);
+    (void)address;
+    avr_clear_interrupt(avr, &s->uart->rxc);
+    avr_regbit_clear(avr, s->uart->rxc.raised);
+    avr->data[s->uart->r_ucsra] &= (uint8_t)~(1 << 3);
+    if (!s->received_count)
+        return 0;
+    uint8_t byte = s->received[0];
+    s->received_count--;
+    memmove(s->received, s->received + 1, sizeof s->received - 1);
+    if (s->received_count)
+        avr_raise_interrupt(avr, &s->uart->rxc);
+    return byte;
+}
+
+/* Every byte time while bytes come, else every POLL_S. */
 avr_cycle_count_t simavr_on_serial(avr_t *avr, avr_cycle_count_t when, void *param)
 {
     struct bench *b = param;
     struct simavr_board *s = board(b);
+    (void)avr;
     if (now(b) - s->offset_s > 5e-3) /* the program has painted its stack by then */
         simavr_check_stack(b);
-    bool receives = avr->data[s->uart->rxen.reg] >> s->uart->rxen.bit & 1;
-    if (receives)
+    if (receives(s))
         check_baud(b);
+    if (s->arriving >= 0)
+        arrive(s);
     if (!ring_count(&b->rx)) {
         bench_serve(b);
         bench_busy(b);
@@ -47,16 +89,10 @@ avr_cycle_count_t simavr_on_serial(avr_t *avr, avr_cycle_count_t when, void *par
     }
     if (!ring_count(&b->rx))
         return when + (avr_cycle_count_t)(POLL_S * CLOCK_HZ);
-    if (receives) {
-        if (uart_fifo_get_read_size(&s->uart->input) > 2)
-            watch_add(b->net, "receiver overrun", "UART0", uart_fifo_get_read_size(&s->uart->input));
-        avr_raise_irq(s->uart_in, (uint32_t)ring_get(&b->rx));
-        b->bytes_in++;
-    } else {
-        ring_get(&b->rx); /* lost, as on the wire */
-    }
-    if (!ring_count(&b->rx))
-        bench_serve(b);
+    if (s->received_count == sizeof s->received)
+        overrun(b);
+    s->arriving = ring_get(&b->rx);
+    b->bytes_in++;
     return when + (avr_cycle_count_t)(BYTE_S * CLOCK_HZ);
 }
 
@@ -100,7 +136,8 @@ void simavr_hook_serial(struct bench *b)
             s->uart = (avr_uart_t *)io;
     uint32_t none = 0; /* no sleeping on polls, no printing of lines */
     avr_ioctl(s->avr, AVR_IOCTL_UART_SET_FLAGS('0'), &none);
-    s->uart_in = avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
+    s->avr->io[AVR_DATA_TO_IO(s->uart->r_udr)].r.c = on_uart_read;
+    s->avr->io[AVR_DATA_TO_IO(s->uart->r_udr)].r.param = b;
     s->spi_in = avr_io_getirq(s->avr, AVR_IOCTL_SPI_GETIRQ(0), SPI_IRQ_INPUT);
     avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_uart_out, b);
     s->avr->io[AVR_DATA_TO_IO(R_SPDR)].w.c = on_spi_write;
