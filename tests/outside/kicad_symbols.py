@@ -56,3 +56,8 @@ def symbol(library: str, name: str) -> list[SymbolPin] | None:
             number = int(pin[3])
             pins[number] = SymbolPin(number, pin[2], pin[1], int(place[1]))
     return sorted(pins.values(), key=lambda p: p.number)
+
+
+def names(library: str) -> tuple[str, ...]:
+    """All symbols of a library."""
+    return tuple(_library(library))
