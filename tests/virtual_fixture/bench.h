@@ -13,7 +13,7 @@
 #define RING 65536
 #define BAUD 500000.0
 #define BYTE_S (10.0 / BAUD)
-#define POLL_S 100e-6 /* how often the serial line is looked at, simulated */
+#define POLL_S 250e-6 /* how often the serial line is looked at, simulated */
 
 struct ring {
     uint8_t data[RING];
@@ -47,6 +47,7 @@ struct bench {
     double frozen_until;
     double wall_end;    /* leave run() when the wall clock gets there */
     double anchor_wall, anchor_sim, idle_end;
+    double served; /* network time at which the pty was last looked at */
     uint64_t resets, bytes_in, bytes_out;
     int expected_resets;
     char trouble[96];   /* why the board stopped for good, or empty */

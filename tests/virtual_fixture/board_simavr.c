@@ -17,6 +17,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include <simavr/avr_extint.h>
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -117,6 +118,13 @@ static void thaw(struct bench *b, double until)
         b->frozen_until = 0;
 }
 
+static void stopped(struct bench *b, int state)
+{
+    const char *what = state == cpu_Crashed ? "program crashed" : "program slept for ever";
+    snprintf(b->trouble, sizeof b->trouble, "%s at pc %05x", what, board(b)->avr->pc);
+    watch_add(b->net, what, "CPU", board(b)->avr->pc);
+}
+
 static void run(struct bench *b, double until)
 {
     struct simavr_board *s = board(b);
@@ -126,13 +134,14 @@ static void run(struct bench *b, double until)
             thaw(b, until);
             continue;
         }
-        int state = avr_run(s->avr);
-        if (state == cpu_Crashed || state == cpu_Done) {
-            snprintf(b->trouble, sizeof b->trouble, "%s at pc %05x",
-                     state == cpu_Crashed ? "program crashed" : "program slept for ever", s->avr->pc);
-            watch_add(b->net, state == cpu_Crashed ? "program crashed" : "program slept for ever", "CPU", s->avr->pc);
-        }
-        if (++turn % 64 == 0 && b->wall_end > 0 && wall_s() > b->wall_end)
+        avr_cycle_count_t end = s->avr->cycle + (avr_cycle_count_t)fmin(1e6, ceil((until - now(b)) * CLOCK_HZ));
+        int state = cpu_Running;
+        while (s->avr->cycle < end && b->frozen_until <= 0 && state != cpu_Crashed && state != cpu_Done &&
+               (++turn % 64 || b->wall_end <= 0 || wall_s() < b->wall_end))
+            state = avr_run(s->avr);
+        if (state == cpu_Crashed || state == cpu_Done)
+            stopped(b, state);
+        if (b->wall_end > 0 && wall_s() > b->wall_end)
             break;
     }
     network_advance(b->net, now(b));

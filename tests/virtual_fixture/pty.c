@@ -8,6 +8,7 @@
 #define _GNU_SOURCE
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <poll.h>
 #include <pty.h>
 #include <stdio.h>
@@ -70,6 +71,7 @@ void pty_close(struct bench *b)
 void bench_serve(struct bench *b)
 {
     uint8_t buffer[512];
+    b->served = b->net->now;
     if (b->master < 0)
         return;
     if (ring_count(&b->rx) < RING / 2) {
@@ -88,14 +90,13 @@ void bench_serve(struct bench *b)
     }
 }
 
-static void wait_until(struct bench *b, double wall)
+/* Until then, or until the host has sent something; true if it has. */
+static bool wait_until(struct bench *b, double wall)
 {
-    double left = wall - wall_s();
-    if (left <= 0)
-        return;
+    double left = fmax(0, wall - wall_s());
     struct timespec t = {(time_t)left, (long)((left - (double)(time_t)left) * 1e9)};
     struct pollfd p = {.fd = b->master, .events = POLLIN};
-    ppoll(&p, b->master >= 0 && ring_count(&b->rx) == 0, &t, NULL);
+    return ppoll(&p, b->master >= 0 && ring_count(&b->rx) == 0, &t, NULL) > 0;
 }
 
 /* Time in which the device works does not count: only while it sleeps is simulated
@@ -103,7 +104,8 @@ static void wait_until(struct bench *b, double wall)
 void bench_idle(struct bench *b, double from, double seconds)
 {
     double wall;
-    bench_serve(b);
+    if (ring_count(&b->tx))
+        bench_serve(b);
     if (b->pace == PACE_FREE || ring_count(&b->rx))
         return;
     wall = wall_s();
@@ -115,8 +117,9 @@ void bench_idle(struct bench *b, double from, double seconds)
         due = wall;
     }
     b->idle_end = from + seconds;
-    wait_until(b, due + seconds);
-    bench_serve(b);
+    if (wait_until(b, due + seconds))
+        bench_serve(b);
+    b->served = b->net->now;
 }
 
 void bench_busy(struct bench *b)

@@ -57,7 +57,7 @@ static uint8_t on_adc_read(avr_t *avr, avr_io_addr_t address, void *param)
     return avr->data[address];
 }
 
-void simavr_look_at_pwm(struct bench *b)
+static void look_at_pwm(struct bench *b)
 {
     const uint8_t *data = board(b)->avr->data;
     uint8_t a = data[R_TCCR1A], c = data[R_TCCR1B];
@@ -83,9 +83,23 @@ void simavr_look_at_pwm(struct bench *b)
     network_duty(b->net, duty, now(b));
 }
 
+static void on_pwm_write(avr_t *avr, avr_io_addr_t address, uint8_t v, void *param)
+{
+    struct hook *h = param;
+    h->write(avr, address, v, h->param);
+    look_at_pwm(h->b);
+}
+
 void simavr_hook_converter(struct bench *b)
 {
     struct simavr_board *s = board(b);
+    const uint16_t pwm[2] = {R_TCCR1A, R_OCR1AL}; /* the high byte of OCR1A is written before the low one */
+    for (int n = 0; n < 2; n++) {
+        int io = AVR_DATA_TO_IO(pwm[n]);
+        s->pwm[n] = (struct hook){b, 0, s->avr->io[io].w.c, s->avr->io[io].w.param};
+        s->avr->io[io].w.c = on_pwm_write;
+        s->avr->io[io].w.param = &s->pwm[n];
+    }
     avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER), on_adc_start, b);
     for (int r = R_ADCL; r <= R_ADCH; r++) {
         s->avr->io[AVR_DATA_TO_IO(r)].r.c = on_adc_read;

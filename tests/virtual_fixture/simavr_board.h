@@ -29,7 +29,7 @@ struct hook {
 struct simavr_board {
     avr_t *avr;
     elf_firmware_t firmware;
-    struct hook ddr[PORTS], out[PORTS], pin[PORTS];
+    struct hook ddr[PORTS], out[PORTS], pin[PORTS], pwm[2];
     void (*core_reset)(avr_t *);
     avr_uart_t *uart;
     avr_irq_t *spi_in;
@@ -61,7 +61,6 @@ void simavr_schedule(struct bench *b);     /* wake the network when it asks for 
 void simavr_hook_ports(struct bench *b);
 void simavr_hook_converter(struct bench *b);
 void simavr_hook_serial(struct bench *b);
-void simavr_look_at_pwm(struct bench *b);
 void simavr_check_stack(struct bench *b);
 int simavr_stack_free(const struct bench *b);
 avr_cycle_count_t simavr_on_serial(avr_t *avr, avr_cycle_count_t when, void *param);

@@ -83,9 +83,9 @@ avr_cycle_count_t simavr_on_serial(avr_t *avr, avr_cycle_count_t when, void *par
     if (s->arriving >= 0)
         arrive(s);
     if (!ring_count(&b->rx)) {
-        bench_serve(b);
+        if (now(b) - b->served > POLL_S)
+            bench_serve(b);
         bench_busy(b);
-        simavr_look_at_pwm(b);
     }
     if (!ring_count(&b->rx))
         return when + (avr_cycle_count_t)(POLL_S * CLOCK_HZ);
