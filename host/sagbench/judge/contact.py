@@ -115,7 +115,7 @@ def judge_contact(part: Part, seat: Seat, drops: Drops, pairs: Mapping[int, set[
     problem = ""
     supplies = {p.number for p in part.of_role(Role.SUPPLY)}
     if supplies & tied[ground]:
-        problem = f"{part.name}: supply and ground are shorted in the chip; it was not powered."
+        problem = "its supply and ground are shorted inside; it was not powered"
     missing = [p for p in pins if p.contact is Contact.OPEN and p.pin in supplies]
     if missing and not problem:
         problem = (f"No contact at {listed(pin_name(part, p.pin) for p in missing)}: clean the legs and try again; "

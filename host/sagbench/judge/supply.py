@@ -23,24 +23,26 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
     limit = state.limit.value if state.limit else None
     source = state.limit.source if state.limit else ""
     if amperes is None:
-        return Finding("ICC", Outcome.NOT_MEASURED, f"supply current {where}: not measured", limit=limit, state=state.name,
+        return Finding("ICC", Outcome.NOT_MEASURED, f"its supply current {where} was not measured", limit=limit, state=state.name,
                        typical=state.typical, source=source)
-    text = f"{part.name} draws {in_amperes(amperes.value)} {where}"
+    text = f"its supply current {where} is {in_amperes(amperes.value)}"
     if limit is None:
         return Finding("ICC", Outcome.WITHIN, f"{text}; the data book gives no limit", value=amperes, state=state.name,
                        typical=state.typical)
     what, weight = outcome(amperes, limit), 0.0
-    text += f"; the limit is {in_amperes(limit)}"
     if what is Outcome.BEYOND:
         weight = 80 + min(9.0, amperes.value / limit)
-        text = (f"{part.name} draws {in_amperes(amperes.value)} {where}, {amperes.value / limit:.1f} times its limit of "
-                f"{in_amperes(limit)}: something inside leaks or is shorted")
+        text += (f", {amperes.value / limit:.1f} times the limit of {in_amperes(limit)} for a {part.name}: "
+                 "something inside leaks or is shorted")
     elif what is Outcome.UNSURE and not resolvable(amperes, limit):
-        text = f"supply current {where} is below {in_amperes(max(amperes.value, 0.0) + amperes.u)}; the limit of {in_amperes(limit)} is too fine for this fixture"
+        text = (f"its supply current {where} is below {in_amperes(max(amperes.value, 0.0) + amperes.u)}; "
+                f"the limit of {in_amperes(limit)} is too fine for this fixture")
     elif what is Outcome.UNSURE:
-        text, weight = text + ": too near to tell", 15.0
-    elif (odd := _odd(amperes, limit, state.typical)):
-        what, text, weight = Outcome.ODD, f"{text}, {odd}", 32.0
+        text, weight = f"{text}; that is too near the limit of {in_amperes(limit)} to tell", 15.0
+    elif odd := _odd(amperes, limit, state.typical):
+        what, text, weight = Outcome.ODD, f"{text}; the limit is {in_amperes(limit)}, but {odd}", 32.0
+    else:
+        text += f"; the limit is {in_amperes(limit)}"
     return Finding("ICC", what, text, value=amperes, limit=limit, margin=margin(amperes, limit), state=state.name,
                    typical=state.typical, source=source, weight=weight)
 
@@ -50,7 +52,7 @@ def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:
         return ""
     ratio = amperes.value / typical
     if ratio - amperes.u / typical > FAR or (ratio > HIGH and amperes.value > NEAR * limit):
-        return f"but {ratio:.1f} times what is typical"
+        return f"this is {ratio:.1f} times what is typical"
     if ratio + amperes.u / typical < LITTLE:
-        return f"but only {ratio:.2f} of what is typical: part of it is not at work, or it is of another family"
+        return f"this is only {ratio:.2f} of what is typical: part of it is not at work, or it is of another family"
     return ""

@@ -89,10 +89,9 @@ def no_power(s: State, fault: PassFault) -> NoReturn:
     if over:
         volts = over.value / s.fixture.full_scale * value(s.model.rail)
         amperes = rough_current(s, volts)
-        problem = (f"{s.part.name} drew {in_amperes(amperes)} when power was applied, far more than it may; "
-                   "power was taken away at once")
+        problem = f"it drew {in_amperes(amperes)}, far more than a {s.part.name} may, and power was taken away at once"
     elif rails:
-        problem = f"{s.part.name}: supply and ground are as good as shorted; it was not powered"
+        problem = "its supply and ground pins are as good as shorted; it was not powered"
     else:
         names = ", ".join(f"{e.kind.name.lower()} {e.value}" for e in fault.events)
         raise DeviceError(f"The fixture would not power the chip ({names}): reset it and see that its switches and "

@@ -15,6 +15,7 @@ from sagbench.parts import load_part  # noqa: E402
 from sagbench.plan.fixture import load_fixture  # noqa: E402
 from sagbench.record import Contact, Outcome, Verdict  # noqa: E402
 from sagbench.sweep import sweep  # noqa: E402
+from sagbench.wire.numbers import EventKind  # noqa: E402
 
 DIP14 = {p: p if p <= 7 else p + 10 for p in range(1, 15)}
 GATES_00 = {3: (1, 2), 6: (4, 5), 8: (9, 10), 11: (12, 13)}
@@ -30,9 +31,15 @@ def chip_7400(**changes):
     return IdealChip(DIP14, 14, 7, changes.pop("gate", nands), **{**ideal, **changes})
 
 
-def run(chip, part="7400", seen=None):
+def ideal(chip, *trouble):
     device = IdealDevice(chip)
     device.info.wiring_id = load_fixture("bench24").wiring_id
+    device.trouble = list(trouble)
+    return device
+
+
+def run(chip, part="7400", seen=None, trouble=()):
+    device = ideal(chip, *trouble)
     record = sweep(device, load_part(part), progress=seen)
     assert not device.powered
     return record
@@ -153,9 +160,53 @@ def test_two_pins_tied_together_are_found_as_a_pair():
     assert sum(f.quantity == "contact" for f in record.reasons) == 1
 
 
+def test_over_current_at_power_on_is_a_result_with_the_current_in_it():
+    """ICC code 700 of 1024 is 3.418 V: 142.4 mA less 5.0 mA pedestal and 8.3 mA base."""
+    record = run(chip_7400(), trouble=[("verify", EventKind.OVER_CURRENT, 24, 700)])
+    assert record.verdict is Verdict.FAILED and "129" in record.advice and "power was taken away" in record.advice
+    assert not record.logic and all(f.outcome is Outcome.NOT_MEASURED for f in record.supply)
+
+
+def test_shorted_rails_that_only_power_on_sees_are_a_result():
+    # the second power_on of a sweep is the one with ground; the first takes the zero, and its refusal is made up for
+    record = run(chip_7400(), trouble=[("power_on", EventKind.OVER_CURRENT, 24, 900), ("power_on", EventKind.RAIL_SHORT, 24, 10)])
+    assert record.verdict is Verdict.FAILED and "as good as shorted" in record.advice
+    assert any("computed instead" in note for note in record.notes)
+
+
+def test_a_zero_that_could_not_be_taken_costs_accuracy_not_the_sweep():
+    record = run(chip_7400(), trouble=[("power_on", EventKind.OVER_CURRENT, 24, 900)])
+    low = next(f for f in record.supply if f.state == "outputs low").value
+    assert record.verdict is Verdict.SOUND and abs(low.value - 0.013) <= low.u < 2e-3
+
+
+def test_contention_costs_the_pin_its_strong_line_and_the_stage_is_played_again():
+    record = run(chip_7400(), trouble=[("load", EventKind.CONTENTION, 5, 300)])
+    assert record.verdict is Verdict.FAILED and "pin 5 (2B) was forced" in record.advice
+    assert finding(record, 3, "VOL").outcome is Outcome.WITHIN
+
+
+def test_contention_again_and_again_ends_the_sweep_without_power():
+    record = run(chip_7400(), trouble=[("load", EventKind.CONTENTION, p, 300) for p in (5, 4, 2, 1)])
+    assert record.verdict is Verdict.FAILED and finding(record, 3, "VOL").outcome is Outcome.NOT_MEASURED
+
+
+def test_a_fixture_that_does_not_understand_is_a_device_error_and_halted():
+    device = ideal(chip_7400(), ("verify", EventKind.BAD_STEP, 0, 14))
+    with pytest.raises(DeviceError, match="bad_step"):
+        sweep(device, load_part("7400"))
+    assert device.halted == 1 and not device.powered
+
+
+def test_a_refusal_that_is_not_the_chips_fault_is_a_device_error():
+    device = ideal(chip_7400(), ("settle", EventKind.OVER_BUDGET, 0, 2))
+    with pytest.raises(DeviceError):
+        sweep(device, load_part("7400"))
+    assert device.halted == 1
+
+
 def test_interrupted_by_the_user_it_is_halted_and_marked():
-    device = IdealDevice(chip_7400())
-    device.info.wiring_id = load_fixture("bench24").wiring_id
+    device = ideal(chip_7400())
 
     def interrupt(stage, done, total):
         if stage == "logic":

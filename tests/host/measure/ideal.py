@@ -12,6 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
+from sagbench.wire.numbers import EventKind, PassStatus
+
 V5 = 5.0
 M, S = 560 + 27, 270 + 27
 RON = 70
@@ -55,11 +57,15 @@ class IdealDevice:
         self.k, self.selector, self.ld = 0, 0, 0
         self.reference, self.level, self.powered, self.grounded, self.base = 0, 0, False, False, 0
         self.halted = 0
+        self.trouble: list[tuple[str, int, int, int]] = []      # (step name, event kind, position, value), each happens once
+        self.cleared = 0
 
     def state(self) -> SimpleNamespace:
         return SimpleNamespace(faults=0)
 
-    clear_faults = state
+    def clear_faults(self) -> SimpleNamespace:
+        self.cleared += 1
+        return self.state()
 
     def halt(self) -> SimpleNamespace:
         self.halted += 1
@@ -147,9 +153,19 @@ class IdealDevice:
         readings: list[int] = []
         for step in sequence:
             self.log.append(step)
+            if self.trouble and self.trouble[0][0] == step.name:
+                return self._ends(readings, self.trouble.pop(0))
             getattr(self, f"_do_{step.name}")(readings, **step.arguments)
         assert len(readings) == sum(step.readings for step in sequence)
         return SimpleNamespace(readings=tuple(readings), events=(), status=0, steps=len(sequence), conversions=0, elapsed_us=1000)
+
+    def _ends(self, readings, trouble) -> SimpleNamespace:
+        """A safety rule ends the pass: no power, no lines, one event."""
+        _, kind, position, value = trouble
+        self.lines, self.powered, self.base = {}, False, 0
+        event = SimpleNamespace(kind=EventKind(kind), position=position, value=value, reading=len(readings))
+        status = PassStatus.BAD_STEP if kind == EventKind.BAD_STEP else PassStatus.FAULT
+        return SimpleNamespace(readings=tuple(readings), events=(event,), status=status, steps=0, conversions=0, elapsed_us=100)
 
     def _do_end(self, out): ...
     def _do_settle(self, out, us): ...
