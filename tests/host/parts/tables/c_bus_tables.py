@@ -180,3 +180,17 @@ for part, (lo, hi) in (("74F543", ("L", "H")), ("74F544", ("H", "L"))):
           low=f"CEAB=L OEAB=H LEAB=L A={zero}, LEAB=H", high=f"CEAB=L OEAB=H LEAB=L A={one}, LEAB=H", rest="CEBA=23:H")
     table(part, "CEBA LEBA OEBA B | A", latched, *columns_of(range(22, 14, -1), range(3, 11), 23, 1, 2),
           low=f"CEBA=L OEBA=H LEBA=L B={zero}, LEBA=H", high=f"CEBA=L OEBA=H LEBA=L B={one}, LEBA=H", rest="CEAB=11:H")
+
+# ---------------------------------------------------------------------------------- ten bits, open collector, a shifter
+TEN_Y = tuple(range(23, 13, -1))
+table("74F827", "G1 G2 A | Y", TRUE_2, *columns_of(TEN_IN, TEN_Y, 1, 13))
+table("74F828", "G1 G2 A | Y", INVERTED_2, *columns_of(TEN_IN, TEN_Y, 1, 13))
+GROUP_1, GROUP_2 = columns_of((2, 4, 6, 8), (18, 16, 14, 12), 1), columns_of((11, 13, 15, 17), (9, 7, 5, 3), 19)
+for part, rows, second in (("74AS756", INVERTED, INVERTED), ("74AS757", TRUE, "H L | L\nH H | H\nL X | Z"), ("74AS760", TRUE, TRUE)):
+    table(part, "G A | Y", rows, *GROUP_1, oc=part)
+    table(part, "G A | Y", second, *GROUP_2, oc=part)
+# Which of the inputs -3 to 3 (pins 1 to 7) goes to an output: the output's own less the shift.
+SHIFTER = (4, 3, 2, 1)
+for k, output in enumerate((15, 14, 12, 11)):
+    for shift, (s1, s0) in enumerate(("LL", "LH", "HL", "HH")):
+        table("74F350", "OE S1 S0 I | O", f"L {s1} {s0} L | L\nL {s1} {s0} H | H\nH X X X | Z", (13, 9, 10, SHIFTER[shift] + k, output))
