@@ -50,4 +50,5 @@ def short_names(entry: Entry) -> str:
 
 def full_name(function: str, family: str) -> str:
     """The usual name of a function in a family: 74LS04; 4000 series functions are whole names already."""
-    return function if family == "4000B" else f"74{family}{function}"
+    from sagbench.parts.names import type_name
+    return type_name(function, family)

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
-from . import markings, ratings, sequence, supply
+from . import markings, names, ratings, sequence, supply
 from .assembly import matching
 from .behaviour import Network
 from .definition import PLAIN, Definition, Pinout
@@ -35,7 +35,7 @@ class Entry:
     pin_count: int
 
 
-_FUNCTION = re.compile(r'^\s*function\s*=\s*["\']([0-9]+)["\']', re.M)
+_FUNCTION = re.compile(r'^\s*function\s*=\s*["\']([0-9A-Z]+)["\']', re.M)
 
 
 def file_names(user_dirs: Iterable[Path] = ()) -> dict[str, Path]:
@@ -70,9 +70,9 @@ def _read(text: str, path: str, stamp: int) -> Definition:
 
 def catalogue(user_dirs: Iterable[Path] = ()) -> Iterator[Entry]:
     """Every function, in order of its number."""
-    names = file_names(user_dirs)
-    for name in sorted(names, key=lambda n: (len(n) > 3, n.zfill(5))):
-        made = load_file(names[name])
+    files = file_names(user_dirs)
+    for name in sorted(files, key=names.order):
+        made = load_file(files[name])
         yield Entry(made.function, made.title, tuple("" if f == PLAIN else f for f in _in_order(made.families)),
                     len(made.pinouts[0].pins))
 
@@ -87,17 +87,17 @@ def load_part(text: str, *, user_dirs: Iterable[Path | str] = ()) -> Part:
     Raises UnknownPart with the nearest names, NotInFamily with the families it existed in,
     PartFileError if its file has mistakes.
     """
-    names = file_names(Path(d) for d in user_dirs)
+    files = file_names(Path(d) for d in user_dirs)
     read_as = markings.parse_marking(text)
-    known = [m for m in read_as if m.function in names]
+    known = [m for m in read_as if m.function in files]
     if not known:
-        near = markings.nearest_names(text, read_as, names)
+        near = markings.nearest_names(text, read_as, files)
         hint = f"; nearest names: {', '.join(near)}" if near else "; `catalogue` lists what there is"
         raise UnknownPart(f'no part "{text}" in the library{hint}', near)
     refused: NotInFamily | None = None
     for marking in known:
         try:
-            return build(load_file(names[marking.function]), marking)
+            return build(load_file(files[marking.function]), marking)
         except NotInFamily as error:
             refused = refused or error
     assert refused is not None
@@ -108,11 +108,11 @@ def build(definition: Definition, marking: Marking) -> Part:
     """The part a marking names, from its function's definition.  Raises NotInFamily."""
     key = marking.family or PLAIN
     entry = definition.families.get(key)
-    grades = (entry or {}).get("grades") or ((54, 74) if key != "4000B" else (0,))
+    grades = (entry or {}).get("grades") or ((0,) if key in names.OWN_NUMBER else (54, 74))
     if entry is None:
         existed = ", ".join(full_name(definition, f, 74) for f in _in_order(definition.families))
         raise NotInFamily(f"{definition.function} ({definition.title}) never existed as "
-                          f"{_plain_name(marking.function, key, marking.grade)}; it was made as {existed}")
+                          f"{names.type_name(marking.function, key, marking.grade)}; it was made as {existed}")
     grade = marking.grade if marking.grade in grades else grades[-1]
     pinout = definition.pinout(key)
     pins = tuple(_pin(i, name, definition, pinout, entry, key) for i, name in enumerate(pinout.pins, start=1))
@@ -128,16 +128,10 @@ def build(definition: Definition, marking: Marking) -> Part:
                 tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes))
 
 
-def _plain_name(function: str, key: str, grade: int) -> str:
-    return function if key == "4000B" else f"{grade or 74}{'' if key == PLAIN else key}{function}"
-
-
 def full_name(definition: Definition, key: str, grade: int) -> str:
     """The type's name: "74LS74A"; the letter is the version the limits hold for."""
     version = str(definition.families[key].get("version", ""))
-    if key == "4000B":
-        return f"{definition.function}{version or 'B'}"
-    return _plain_name(definition.function, key, grade) + version
+    return names.type_name(definition.function, key, grade) + (version or ("B" if key == "4000B" else ""))
 
 
 def _version_note(definition: Definition, marking: Marking, entry: Mapping[str, Any], key: str,
@@ -145,7 +139,7 @@ def _version_note(definition: Definition, marking: Marking, entry: Mapping[str, 
     version = entry.get("version")
     if version and not marking.suffix.startswith(version):
         yield (f"the limits are those of the {full_name(definition, key, grade)}; "
-               f"a {_plain_name(definition.function, key, grade)} without the {version} may be rated otherwise")
+               f"a {names.type_name(definition.function, key, grade)} without the {version} may be rated otherwise")
 
 
 def _pin(number: int, name: str, definition: Definition, pinout: Any, entry: Mapping[str, Any], key: str) -> Pin:

@@ -1,10 +1,12 @@
 """What is printed on a chip, taken apart: maker's prefix, grade, family, function, suffix.
 
     SN 74 LS 04 N        N 74 LS 138 N      CD 4011 BE      MC1 4011 BCP      7404      ls04
+    N 8T26 AN            DM 9300 N          93 L 08 PC      MC 846 P          F 9946 DC  DM 81LS95 N
 
 Prefixes and package letters are common practice of the makers' ordering guides;
 54 means -55 to 125 C, 74 means 0 to 70 C (Motorola and National ordering tables
-of the LS00); a date code is year and week, YYWW (source: common practice).
+of the LS00); 8xx and 9xx are the 0 to 75 C and the -55 to 125 C type of one DTL function, which Fairchild
+called 99xx and Texas SN158xx and SN159xx (from memory); a date code is year and week, YYWW (source: common practice).
 
 SPDX-License-Identifier: MIT
 """
@@ -15,12 +17,22 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from . import names
 from .model import Marking
 
 _FAMILIES = "ALS|ACT|HCT|LS|AS|HC|AC|F|H|L|S"
 _FULL = re.compile(rf"^(?P<prefix>[A-Z]{{0,4}}?)(?P<grade>54|74)(?P<family>{_FAMILIES}|)(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _SHORT = re.compile(rf"^(?P<family>{_FAMILIES})(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _CMOS = re.compile(r"^(?P<prefix>[A-Z]{0,4}?1?)(?P<function>4\d{3}|40\d{3})(?P<suffix>.*)$")
+# Whole type numbers: family, pattern.  Their prefixes are listed, so that an LM833 is not taken for a logic chip.
+_MAKERS = "AM|DM|DS|F|FJ|ITT|MC|MIC|N|S|SFC|SN|SP|TD|TL|UA|UPB|HD|M|P|D"
+_OWN = tuple((family, re.compile(rf"^(?P<prefix>(?:{makers})?){pattern}(?P<suffix>.*)$")) for family, makers, pattern in (
+    ("TTL", _MAKERS, r"(?P<function>8T\d{2,3})"),
+    ("TTL", _MAKERS, r"(?P<function>(?:25|26|29|71|81)LS\d{2,4})"),
+    ("TTL", _MAKERS, r"(?P<function>(?:75|82|86|88|93|96)\d{2}(?:\d(?=\D|$))?)"),
+    ("93L", _MAKERS, r"93L(?P<function>\d{2})"),
+    ("DTL", "SN15", r"(?P<grade>[89])(?P<function>[3-6]\d)(?=\D|$)"),
+    ("DTL", "DM|F|ITT|MC|MIC|N|SFC|UA", r"9?(?P<grade>[89])(?P<function>[3-6]\d)(?=\D|$)")))
 _BETWEEN = re.compile(r"[\s\-_]+")
 _TAIL = re.compile(r"^[A-Z0-9/.+]*$")
 _VERSION = re.compile(r"^(UB|BC|BM|[AB](?=[A-Z]|$)|C(?=[NPJ]))")
@@ -46,20 +58,19 @@ def parse_marking(text: str) -> tuple[Marking, ...]:
 
 
 def _readings(text: str, plain: str) -> Iterator[Marking]:
-    for pattern in (_FULL, _SHORT, _CMOS):
+    for family, pattern in (("", _FULL), ("", _SHORT), ("4000B", _CMOS), *_OWN):
         match = pattern.match(plain)
         if not match or not _TAIL.match(match["suffix"]):
             continue
         part = match.groupdict()
-        family = "4000B" if pattern is _CMOS else part["family"]
-        grade = 0 if pattern is _CMOS else int(part.get("grade") or 74)
-        made = Marking(text, part.get("prefix") or "", grade, family, part["function"], part["suffix"],
-                       _package(part["suffix"]))
+        grade = 0 if family else int(part.get("grade") or 74)
+        made = Marking(text, part.get("prefix") or "", grade, family or part["family"],
+                       {"DTL": "9", "93L": "93"}.get(family, "") + part["function"], part["suffix"], _package(part["suffix"]))
         yield replace(made, note=DATE_NOTE) if _may_be_date(plain) else made
 
 
 def _may_be_date(plain: str) -> bool:
-    return bool(re.fullmatch(r"74\d\d", plain)) and 1 <= int(plain[2:]) <= 53
+    return bool(re.fullmatch(r"[789]\d\d\d", plain)) and 1 <= int(plain[2:]) <= 53
 
 
 def _package(suffix: str) -> str:
@@ -70,15 +81,15 @@ def _package(suffix: str) -> str:
 def nearest_names(text: str, read_as: Iterable[Marking], functions: Iterable[str]) -> tuple[str, ...]:
     """Up to four names of functions that are in the library and look like what was typed, the likest first."""
     plain = _BETWEEN.sub("", text.upper())
-    families = sorted({m.family for m in read_as if m.family != "4000B"}) or ["", "LS"]
-    offered = [(f, f) for f in functions if len(f) > 3] + [(f"74{family}{f}", f) for f in functions if len(f) <= 3
-                                                           for family in families]
-    wanted = [(f"{'' if m.family == '4000B' else f'74{m.family}'}{m.function}", m.function) for m in read_as]
+    families = sorted({m.family for m in read_as if m.family not in names.OWN_NUMBER}) or ["", "LS"]
+    own = [f for f in functions if names.order(f)[0]]
+    offered = [(f, f) for f in own] + [(names.type_name(f, family), f) for f in functions if f not in own
+                                       for family in families]
+    wanted = [(names.type_name(m.function, m.family), m.function) for m in read_as]
     ranked = []
     for word, number in wanted or [(plain, "")]:
         for name, function in offered:
             likeness = difflib.SequenceMatcher(None, word, name).ratio()
             if likeness >= 0.5:
-                distance = abs(int(function) - int(number)) if number else 0
-                ranked.append((-likeness, distance, name))
+                ranked.append((-likeness, names.distance(function, number) if number else 0, name))
     return tuple(dict.fromkeys(name for _, _, name in sorted(ranked)))[:4]

@@ -14,14 +14,15 @@ from .definition import PLAIN
 from .model import FamilyLimits, Limit, Rated, Role
 
 _ROOM = Path(__file__).parent / "families"
-ORDER = ("74", "H", "L", "S", "LS", "AS", "ALS", "F", "HC", "HCT", "AC", "ACT", "4000B")
+ORDER = ("74", "H", "L", "S", "LS", "AS", "ALS", "F", "HC", "HCT", "AC", "ACT", "4000B", "TTL", "93L", "DTL")
+_LIKE = {"TTL": PLAIN}                   # whole type numbers with the limits of the plain series
 MILLI, MICRO = 1e-3, 1e-6
 
 
 @cache
 def table(family: str) -> dict[str, Any]:
     """The family's table as in its file; `family` as in part files ("74" for the plain one)."""
-    return tomllib.loads((_ROOM / f"{family}.toml").read_text())
+    return tomllib.loads((_ROOM / f"{_LIKE.get(family, family)}.toml").read_text())
 
 
 def limits(family: str, grade: int, role: Role, own: Iterable[Mapping[str, Any]] = ()) -> FamilyLimits:

@@ -8,8 +8,8 @@ import sys
 import time
 from collections.abc import Iterator
 
-from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import LIBRARY, load_file, load_part
+from sagbench.parts.names import type_name
 from sagbench.vectors import derive
 from sagbench.vectors.complete import NETLISTS
 from sagbench.vectors.generate import generate
@@ -65,7 +65,7 @@ def type_names() -> Iterator[str]:
     for path in sorted(LIBRARY.glob("*.toml")):
         definition = load_file(path)
         for family in definition.families:
-            yield definition.function if family == "4000B" else f"74{'' if family == PLAIN else family}{definition.function}"
+            yield type_name(definition.function, family)
 
 
 def _percent(found: int, every: int) -> float:

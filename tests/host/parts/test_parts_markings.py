@@ -5,6 +5,8 @@ Hitachi suffixes from memory; date codes YYWW: common practice.
 
 SPDX-License-Identifier: MIT
 """
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,6 +14,7 @@ from hypothesis import strategies as st
 from sagbench.errors import NotInFamily, UnknownPart
 from sagbench.parts import catalogue, load_part, parse_marking
 from sagbench.parts.markings import nearest_names
+from sagbench.parts.names import FUNCTION, order, type_name
 
 PLASTIC, CERAMIC, SMALL = "plastic DIP", "ceramic DIP", "small outline"
 
@@ -42,6 +45,21 @@ PLASTIC, CERAMIC, SMALL = "plastic DIP", "ceramic DIP", "small outline"
     ("SN74H04N", "SN", 74, "H", "04", "N", PLASTIC),
     ("74174", "", 74, "", "174", "", ""),
     ("S64", "", 74, "S", "64", "", ""),
+    ("N8T26AN", "N", 0, "TTL", "8T26", "AN", PLASTIC),
+    ("8t97", "", 0, "TTL", "8T97", "", ""),
+    ("DM9300N", "DM", 0, "TTL", "9300", "N", PLASTIC),
+    ("9316DC", "", 0, "TTL", "9316", "DC", CERAMIC),
+    ("93L08PC", "", 0, "93L", "9308", "PC", PLASTIC),
+    ("AM26LS31CN", "AM", 0, "TTL", "26LS31", "CN", PLASTIC),
+    ("DM81LS95N", "DM", 0, "TTL", "81LS95", "N", PLASTIC),
+    ("DS8641N", "DS", 0, "TTL", "8641", "N", PLASTIC),
+    ("SN75450BN", "SN", 0, "TTL", "75450", "BN", PLASTIC),
+    ("MC846P", "MC", 0, "DTL", "946", "P", PLASTIC),
+    ("MC946L", "MC", 0, "DTL", "946", "L", CERAMIC),
+    ("9946", "", 0, "DTL", "946", "", ""),
+    ("SN15846N", "SN15", 0, "DTL", "946", "N", PLASTIC),
+    ("DM930N", "DM", 0, "DTL", "930", "N", PLASTIC),
+    ("74HC4017", "", 74, "HC", "4017", "", ""),
 ])
 def test_reading(text: str, prefix: str, grade: int, family: str, function: str, suffix: str, package: str) -> None:
     first = parse_marking(text)[0]
@@ -50,7 +68,7 @@ def test_reading(text: str, prefix: str, grade: int, family: str, function: str,
     assert first.text == text
 
 
-@pytest.mark.parametrize("text", ["", "hello", "LM741CN", "NE555", "74", "SN74LS", "2N3904", "27C256", "74LS", "Z80"])
+@pytest.mark.parametrize("text", ["", "hello", "LM741CN", "NE555", "74", "SN74LS", "2N3904", "LM833N", "UA741", "UA709", "27C256", "74LS", "Z80"])
 def test_no_logic_chip(text: str) -> None:
     assert parse_marking(text) == ()
     with pytest.raises(UnknownPart):
@@ -69,7 +87,7 @@ def test_date_code_trap(text: str, may_be_date: bool) -> None:
 @given(st.text(max_size=20))
 def test_any_text_is_read_or_refused(text: str) -> None:
     for marking in parse_marking(text):
-        assert marking.function.isdigit() and marking.grade in (0, 54, 74)
+        assert re.fullmatch(FUNCTION, marking.function) and marking.grade in (0, 54, 74)
 
 
 @pytest.mark.parametrize(("text", "near"), [("74LS05", "74LS04"), ("7403", "7404"), ("74LS376", "74LS374"), ("CD4012", "4011")])
@@ -113,10 +131,10 @@ def test_names_and_versions() -> None:
 def test_catalogue_is_in_order_and_everything_in_it_loads() -> None:
     entries = list(catalogue())
     functions = [e.function for e in entries]
-    assert functions == sorted(functions, key=lambda f: (len(f) > 3, f.zfill(5))) and len(functions) >= 34
+    assert functions == sorted(functions, key=order) and len(functions) >= 34
     for entry in entries:
         for family in entry.families:
-            part = load_part(entry.function if family == "4000B" else f"74{family}{entry.function}")
+            part = load_part(type_name(entry.function, family))
             assert (part.function, part.family, part.title) == (entry.function, family, entry.title)
 
 

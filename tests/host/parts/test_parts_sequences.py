@@ -14,19 +14,20 @@ from databook import PIN_COUNTS
 from sagbench.parts import coverage as faults
 from sagbench.parts import Expect, Part, Role, load_file, load_part
 from sagbench.parts.behaviour import Machine, Network
-from sagbench.parts.definition import PLAIN, Definition
+from sagbench.parts.definition import Definition
 from sagbench.parts.equations import Const, Expr, names
 from sagbench.parts.lookup import file_names
+from sagbench.parts.names import order, type_name
 from sagbench.parts.sequence import fights, order_matters
 
-FUNCTIONS = sorted(file_names(), key=lambda n: n.zfill(5))
+FUNCTIONS = sorted(file_names(), key=order)
 
 
 @cache
 def loaded(function: str) -> tuple[Definition, Network, Part]:
     definition = load_file(file_names()[function])
     family = next(f for f in definition.families if f in definition.pinout(f).families or not definition.pinout(f).families)
-    marking = function if family == "4000B" else f"74{'' if family == PLAIN else family}{function}"
+    marking = type_name(function, family)
     return definition, Network(definition), load_part(marking)
 
 
@@ -196,7 +197,7 @@ def test_supply_states_are_reached(function: str) -> None:
     """Every state with its steps does what its name says, with every input at a level."""
     definition, network, _ = loaded(function)
     for family in definition.families:
-        marking = function if family == "4000B" else f"74{'' if family == PLAIN else family}{function}"
+        marking = type_name(function, family)
         part = load_part(marking)
         asked = definition.families[family].get("icc_ma") or definition.families[family].get("icc_ua") or {}
         assert {s.name.split()[-1] for s in part.supply_states if s.limit} == set(asked), part.name

@@ -15,9 +15,9 @@ import pytest
 from sagbench.parts import catalogue, load_part, sequence
 from sagbench.parts.behaviour import Network
 from sagbench.parts.coverage import pin_faults, shown
-from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Role
+from sagbench.parts.names import type_name
 from sagbench.parts.reader import read
 from sagbench.vectors import complete
 from sagbench.vectors.compile import compile_part
@@ -47,7 +47,7 @@ def parts(function):
     found = []
     for pinout in made.pinouts:
         family = next(f for f in made.families if made.pinout(f) is pinout)
-        name = function if family == "4000B" else f"74{'' if family == PLAIN else family}{function}"
+        name = type_name(function, family)
         part = load_part(name)
         found.append((part, pinout, report_on(part)))
     return found
