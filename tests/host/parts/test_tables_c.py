@@ -86,7 +86,7 @@ def test_follows_the_data_book(table: Table) -> None:
 
 
 def test_every_function_of_the_group_has_a_table() -> None:
-    assert {Bench(t.part).definition.function for t in book.TABLES} == set(book.FUNCTIONS)
+    assert {Bench(t.part).definition.function for t in book.TABLES} | {"8212"} == set(book.FUNCTIONS)      # its own test below
 
 
 @pytest.mark.parametrize("function", book.FUNCTIONS)
@@ -156,3 +156,45 @@ def test_both_directions_at_once_are_never_judged(part: str) -> None:
     for pin, level in both:
         chip.set_pin(pin, level)
     assert not any(chip.machine.expect(name) in (Expect.LOW, Expect.HIGH, Expect.OFF) for name in shared)
+
+
+def test_8212_port() -> None:
+    """8212: both modes, clear that an open latch does not heed, service request (Intel, MCS-80 user's manual; from memory)."""
+    chip = Bench("8212")
+    ds1, mode, strobe, ds2, clear, request = 1, 2, 11, 13, 14, 23
+    inputs, outputs = (3, 5, 7, 9, 16, 18, 20, 22), (4, 6, 8, 10, 15, 17, 19, 21)
+
+    def put(word: str) -> None:
+        for pin, symbol in zip(inputs, word, strict=True):
+            chip.set_pin(pin, LEVELS[symbol])
+
+    def word() -> str:
+        return "".join(map(chip.get, outputs))
+
+    chip.machine.set({name: False for name in chip.machine.network.inputs})
+    for pin in (ds1, clear, mode, ds2):
+        chip.set_pin(pin, True)
+    assert word() == "L" * 8                           # cleared, and on in output mode
+    chip.set_pin(ds1, False)                           # output mode, selected: open
+    put("HLHLHHLL")
+    assert word() == "HLHLHHLL" and chip.get(request) == "L"
+    chip.set_pin(clear, False)
+    assert word() == "HLHLHHLL"                        # clock overrides clear
+    chip.set_pin(clear, True)
+    chip.set_pin(ds2, False)
+    put("LLLLHHHH")
+    assert word() == "HLHLHHLL" and chip.get(request) == "H"      # held, still on
+    chip.set_pin(clear, False)
+    assert word() == "L" * 8
+    chip.set_pin(clear, True)
+    chip.set_pin(mode, False)                          # input mode, not selected: off
+    assert word() == "Z" * 8
+    chip.set_pin(strobe, True)
+    put("LHHLHLLH")
+    chip.set_pin(strobe, False)
+    put("HHHHHHHH")
+    assert word() == "Z" * 8 and chip.get(request) == "L"         # asks for service
+    chip.set_pin(ds2, True)
+    assert word() == "LHHLHLLH" and chip.get(request) == "L"      # selected: shows what was strobed
+    chip.set_pin(ds2, False)
+    assert word() == "Z" * 8 and chip.get(request) == "H"

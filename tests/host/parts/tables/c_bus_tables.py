@@ -5,7 +5,7 @@ SPDX-License-Identifier: MIT
 """
 from collections.abc import Sequence
 
-from tables.c_tables import table
+from tables.c_tables import CODES_8, ONE_OF_8, Y_138, table
 
 # --------------------------------------------------------------------------------------------------------- bus drivers
 def columns_of(inputs: Sequence[int], outputs: Sequence[int], *control: int) -> list[tuple[int, ...]]:
@@ -194,3 +194,19 @@ SHIFTER = (4, 3, 2, 1)
 for k, output in enumerate((15, 14, 12, 11)):
     for shift, (s1, s0) in enumerate(("LL", "LH", "HL", "HH")):
         table("74F350", "OE S1 S0 I | O", f"L {s1} {s0} L | L\nL {s1} {s0} H | H\nH X X X | Z", (13, 9, 10, SHIFTER[shift] + k, output))
+
+# ------------------------------------------------------------------------- bus circuits of the 8080 and 8086 families
+# Source: Intel, MCS-80 user's manual 1977 and component data catalog 1981; from memory.
+NIBBLE = ((4, 3, 2), (7, 6, 5), (9, 10, 11), (12, 13, 14))           # DI, DB, DO
+for part, low, high in (("8216", "L", "H"), ("8226", "H", "L")):
+    table(part, "CS DIEN DI | DB", f"L L L | {low}\nL L H | {high}\nL H X | Z\nH X X | Z", *((1, 15, i, b) for i, b, _ in NIBBLE))
+    table(part, "CS DIEN DB | DO", f"L H L | {low}\nL H H | {high}\nH X X | Z", *((1, 15, b, o) for _, b, o in NIBBLE))
+    table(part, "CS DIEN DI | DO", "L L X | Z", *((1, 15, i, o) for i, _, o in NIBBLE))
+ACROSS = columns_of(range(1, 9), range(19, 11, -1))
+memory("8282", "C", LATCH, [(9, 11, *pins) for pins in ACROSS])
+memory("8283", "C", LATCH_INV, [(9, 11, *pins) for pins in ACROSS], inverted=True)
+for part, low, high in (("8286", "L", "H"), ("8287", "H", "L")):
+    for level, before, after in (("H", range(1, 9), range(19, 11, -1)), ("L", range(19, 11, -1), range(1, 9))):
+        table(part, "OE T in | out", f"L {level} L | {low}\nL {level} H | {high}\nH X X | Z", *columns_of(before, after, 9, 11))
+table("8205", "E1 E2 E3 A2 A1 A0 | O0 O1 O2 O3 O4 O5 O6 O7", f"H X X X X X |{' H' * 8}\nX H X X X X |{' H' * 8}\nX X L X X X |{' H' * 8}\n" + "\n".join(
+    f"L L H {code} | {row}" for code, row in zip(CODES_8, ONE_OF_8, strict=True)), (4, 5, 6, 3, 2, 1, *Y_138))
