@@ -2,76 +2,10 @@
 #include "core/lines.h"
 
 #include "core/budget.h"
-#include "hal/adc.h"
-#include "hal/clock.h"
+#include "core/lines_inside.h"
 #include "hal/ports.h"
 
-#define PULSE_HALF_US 4       /* with the port write itself: some 5 us */
-#define LOOK_AGAIN_US 10      /* a mismatch must last: 10 us is long against any RC here */
-#define LOOKS 3
-#define OCTETS (WIRING_POSITIONS / 8)
-
-static struct {
-    struct step_drive now;
-    uint32_t verified;
-    uint32_t load;                      /* the position whose S is under load, unverified */
-    uint8_t ddr[WIRING_PORTS], out[WIRING_PORTS];
-
-    struct step_drive next;
-    uint32_t next_load;
-    uint8_t next_ddr[WIRING_PORTS], next_out[WIRING_PORTS];
-    uint8_t touched[WIRING_PORTS], touched_count;
-    uint16_t next_ports;                /* the same as bits */
-
-    /* Strong lines are watched at the M pins of their positions. */
-    uint8_t watched[WIRING_PORTS], expected[WIRING_PORTS];
-} lines;
-
-/* Eight positions at a time: the controller computes in bytes. */
-struct octet {
-    uint8_t m_on, m_high, s_on, s_high;
-};
-
-_Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "byte 0 has positions 1..8");
-
-static inline uint8_t byte_of(const uint32_t *mask, uint8_t which)
-{
-    return ((const uint8_t *)mask)[which];
-}
-
-static inline struct octet octet(const struct step_drive *drive, uint8_t which)
-{
-    struct octet part = {byte_of(&drive->m_on, which), byte_of(&drive->m_high, which), byte_of(&drive->s_on, which),
-                         byte_of(&drive->s_high, which)};
-    return part;
-}
-
-static void watch_octet(uint8_t part)
-{
-    struct octet now = octet(&lines.now, part);
-    uint8_t load = byte_of(&lines.load, part), index = (uint8_t)(8 * part);
-    /* S against M of the same position is the host's wish, not contention. */
-    uint8_t against = now.m_on & (now.m_high ^ now.s_high);
-    uint8_t which = now.s_on & (uint8_t) ~(load | against);
-    for (; which; index++, which >>= 1, now.s_high >>= 1) {
-        if (!(which & 1))
-            continue;
-        const struct wiring_line *medium = &wiring_medium[index];
-        lines.watched[medium->port] |= medium->mask;
-        if (now.s_high & 1)
-            lines.expected[medium->port] |= medium->mask;
-    }
-}
-
-static void recount_watch(void)
-{
-    if (!(lines.now.s_on & ~lines.load))
-        return;                       /* lines_watch() looks at nothing then */
-    for (uint8_t port = 0; port < WIRING_PORTS; port++)
-        lines.watched[port] = lines.expected[port] = 0;
-    for (uint8_t part = 0; part < OCTETS; part++)
-        watch_octet(part);
-}
+struct lines_state lines;
 
 void lines_all_off(void)
 {
@@ -84,7 +18,7 @@ void lines_all_off(void)
     lines.now = (struct step_drive){0, 0, 0, 0};
     lines.load = 0;
     budget_lines_off();
-    recount_watch();
+    lines_watch_recount();
 }
 
 void lines_start(void)
@@ -263,7 +197,7 @@ void lines_commit(void)
     lines.load = lines.next_load;
     lines.next_ports = 0;
     lines.touched_count = 0;
-    recount_watch();
+    lines_watch_recount();
 }
 
 bool lines_drive(uint8_t position)
@@ -306,94 +240,4 @@ uint32_t lines_verified(void)
 void lines_verified_forget(void)
 {
     lines.verified = 0;
-}
-
-void lines_pulse(uint8_t position, uint8_t count)
-{
-    const struct wiring_line *medium = &wiring_medium[position - 1], *strong = &wiring_strong[position - 1];
-    uint8_t m = lines.ddr[medium->port] & medium->mask, s = lines.ddr[strong->port] & strong->mask;
-    uint8_t m_out = lines.out[medium->port], s_out = lines.out[strong->port];
-    for (; count; count--) {
-        hal_port_out(medium->port, m, (uint8_t)~m_out);
-        hal_port_out(strong->port, s, (uint8_t)~s_out);
-        hal_wait_us(PULSE_HALF_US);
-        hal_port_out(medium->port, m, m_out);
-        hal_port_out(strong->port, s, s_out);
-        hal_wait_us(PULSE_HALF_US);
-    }
-}
-
-/* ----------------------------------------------------------------- watching */
-
-static uint8_t position_of(uint8_t port, uint8_t bits)
-{
-    for (uint8_t i = 0; i < WIRING_POSITIONS; i++)
-        if (wiring_medium[i].port == port && (wiring_medium[i].mask & bits))
-            return (uint8_t)(i + 1);
-    return 0;
-}
-
-/* Watched pins of a port that are not as they should be.  M lines beside a
- * strong one are let go while the pins are read. */
-static uint8_t look(uint8_t port, uint8_t which)
-{
-    uint8_t driven = which & lines.ddr[port];
-    uint8_t levels;
-    if (driven) {
-        while (!hal_adc_holding())
-            ;                 /* < 25 us: a sample is not to be taken meanwhile */
-        hal_port_ddr(port, driven, 0);
-        hal_port_out(port, driven, 0);
-        levels = hal_port_get(port);
-        hal_port_out(port, driven, lines.out[port]);
-        hal_port_ddr(port, driven, driven);
-    } else {
-        levels = hal_port_get(port);
-    }
-    return (levels ^ lines.expected[port]) & which;
-}
-
-static uint8_t watch_port(uint8_t port)
-{
-    uint8_t which = lines.watched[port];
-    for (uint8_t looks = 1; which && (which = look(port, which)) != 0; looks++) {
-        if (looks == LOOKS)
-            return position_of(port, which);
-        hal_wait_us(LOOK_AGAIN_US);
-    }
-    return 0;
-}
-
-uint8_t lines_watch(void)
-{
-    if (!(lines.now.s_on & ~lines.load))
-        return 0;
-    for (uint8_t port = 0; port < WIRING_PORTS; port++) {
-        uint8_t position = lines.watched[port] ? watch_port(port) : 0;
-        if (position)
-            return position;
-    }
-    return 0;
-}
-
-void lines_discharge(void)
-{
-    lines_all_off();
-    for (uint8_t port = 0; port < WIRING_PORTS; port++) {
-        lines.ddr[port] = wiring_strong_mask[port];
-        hal_port_ddr(port, wiring_strong_mask[port], wiring_strong_mask[port]);
-    }
-}
-
-uint8_t lines_discharge_held(void)
-{
-    for (uint8_t i = 0; i < WIRING_POSITIONS; i++) {
-        const struct wiring_line *medium = &wiring_medium[i], *strong = &wiring_strong[i];
-        if (!(lines.ddr[strong->port] & strong->mask) || !(hal_port_get(medium->port) & medium->mask))
-            continue;
-        hal_port_ddr(strong->port, strong->mask, 0);
-        lines.ddr[strong->port] &= (uint8_t)~strong->mask;
-        return (uint8_t)(i + 1);
-    }
-    return 0;
 }

@@ -43,6 +43,15 @@ struct step_run {
     uint8_t refused;       /* enum lines_answer */
 };
 
+/* What must be over before a step starts. */
+enum need { NOTHING, SAMPLED, DRAINED };
+
+/* The table of steps, by code (below STEP_COUNT; `end` is not carried out).
+ * step_unpack: false if an argument is out of its range. */
+uint8_t step_needs(uint8_t code);
+bool step_unpack(struct step_run *run, const uint8_t *from);
+enum step_answer step_carry_out(struct step_run *run);
+
 /* Wait so long before the next phase.  A wait shorter than a turn of the main loop is
  * over when this returns, and the answer is false. */
 bool step_wait(uint16_t us);

@@ -34,8 +34,10 @@ def test_switches_stay_off_over_a_watchdog_reset(host: Host, world: World) -> No
     """After a reset the dead-man still holds OE_N low for a while: the registers must be set to off before anything else."""
     host.run(POWER)
     assert world.powered
+    seen: set[str] = set()
+    world.at_latch = lambda: seen.update(world.would_switch())
     world.reset(8)
-    assert not world.would_switch()
+    assert not seen and not world.would_switch()
 
 
 def test_dead_man_is_tested_at_the_start(world: World) -> None:
@@ -159,6 +161,12 @@ def test_switches_that_do_not_exist(host: Host, world: World, supply: int, suppl
     assert result.kinds == ["power_refused"] and off(world, host)
 
 
+def test_no_power_while_the_dead_man_does_not_hold(host: Host, world: World) -> None:
+    world.oe_stuck = 1
+    result = host.run(POWER)
+    assert result.kinds == ["power_refused"] and not world.would_switch()
+
+
 def test_power_on_twice_is_refused(host: Host, world: World) -> None:
     result = host.run(POWER, POWER)
     assert result.kinds == ["power_refused"] and off(world, host)
@@ -251,6 +259,13 @@ def test_verify_drives_less_than_a_millisecond(host: Host, world: World) -> None
             spans.append(ns - on)
             on = None
     assert len(spans) == 2 and all(span < 1_000_000 for span in spans)
+
+
+def test_verify_judges_by_the_rail_whatever_the_reference(host: Host, world: World) -> None:
+    """An input that gives 1.6 mA stands at 0.5 V under S low: followed, though that is much of 1.1 V."""
+    world.chip = {4: (5.0, 2700.0)}
+    host.run(POWER, step("reference", reference="v1v1"), step("verify", position=4))
+    assert host.state().verified == mask(4)
 
 
 def test_verify_needs_power(host: Host) -> None:
