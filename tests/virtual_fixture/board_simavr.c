@@ -35,8 +35,8 @@ void simavr_schedule(struct bench *b)
     double at = network_wake_at(b->net);
     avr_cycle_timer_cancel(s->avr, on_wake, b);
     if (at < NEVER / 2) {
-        double cycles = (at - now(b)) * CLOCK_HZ + 1;
-        avr_cycle_timer_register(s->avr, cycles < 1 ? 1 : (avr_cycle_count_t)cycles, on_wake, b);
+        double wait = (at - now(b)) * CLOCK_HZ + 1;
+        avr_cycle_timer_register(s->avr, wait < 1 ? 1 : (avr_cycle_count_t)wait, on_wake, b);
     }
 }
 
@@ -176,6 +176,7 @@ static void close_board(struct bench *b)
 {
     struct simavr_board *s = board(b);
     avr_terminate(s->avr);
+    free(s->avr);
     free(s->firmware.flash);
     free(s);
 }

@@ -70,11 +70,11 @@ void pty_close(struct bench *b)
 
 void bench_serve(struct bench *b)
 {
-    uint8_t buffer[512];
     b->served = b->net->now;
     if (b->master < 0)
         return;
     if (ring_count(&b->rx) < RING / 2) {
+        uint8_t buffer[512];
         ssize_t n = read(b->master, buffer, sizeof buffer);
         for (ssize_t i = 0; i < n; i++)
             ring_put(&b->rx, buffer[i]);
