@@ -6,6 +6,7 @@
  *    set from the registers
  *  - 64 bytes deep receive FIFO that gives out one byte a byte time, however late: a
  *    receiver of two bytes and the shift register here, and more is a violation
+ *  - a transmitter without a second buffer: one of its own here
  *  - every SPI byte takes 100 us: eight clocks here
  *  - converter scales to 1023, in millivolts, when ADCL is read, channels 8..15 wrong:
  *    ADCL and ADCH come from the network, sampled 1.5 converter clocks after the start
@@ -93,6 +94,7 @@ static void on_reset(avr_t *avr)
         watch_add(b->net, "unexpected reset", "MCUSR", avr->data[R_MCUSR]);
     s->received_count = 0;
     s->arriving = -1;
+    s->transmitting = s->transmit_waiting = false;
     s->converting = s->shifting = s->overran = s->canary_set = s->baud_told = false;
     network_ports(b->net, off, off, now(b));
     start_timers(b);

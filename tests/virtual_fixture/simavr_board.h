@@ -29,11 +29,12 @@ struct hook {
 struct simavr_board {
     avr_t *avr;
     elf_firmware_t firmware;
-    struct hook ddr[PORTS], out[PORTS], pin[PORTS], pwm[2];
+    struct hook ddr[PORTS], out[PORTS], pin[PORTS], pwm[2], control;
     void (*core_reset)(avr_t *);
     avr_uart_t *uart;
     avr_irq_t *spi_in;
     uint8_t received[3], received_count;
+    bool transmitting, transmit_waiting;
     int arriving; /* on the line now, -1: nothing */
     double offset_s; /* network time minus cycles: the clock stood still so long */
     uint16_t result, pending;

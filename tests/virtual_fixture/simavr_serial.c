@@ -7,14 +7,7 @@
 
 #include "simavr_board.h"
 
-static void on_uart_out(avr_irq_t *irq, uint32_t value, void *param)
-{
-    struct bench *b = param;
-    (void)irq;
-    ring_put(&b->tx, (uint8_t)value);
-    b->bytes_out++;
-}
-
+/* libsimavr's own byte time is wrong twice over: it is set from the registers. */
 static void check_baud(struct bench *b)
 {
     struct simavr_board *s = board(b);
@@ -27,6 +20,54 @@ static void check_baud(struct bench *b)
         s->baud_told = true;
         watch_add(b->net, "baud rate wrong", "UART0", CLOCK_HZ / divider);
     }
+}
+
+/* The transmitter: one byte in the shift register, one waiting in the buffer. */
+static void buffer_free(struct simavr_board *s, bool is)
+{
+    avr_clear_interrupt(s->avr, &s->uart->udrc);
+    avr_regbit_clear(s->avr, s->uart->udrc.raised);
+    if (is)
+        avr_raise_interrupt(s->avr, &s->uart->udrc);
+}
+
+static avr_cycle_count_t on_sent(avr_t *avr, avr_cycle_count_t when, void *param)
+{
+    struct simavr_board *s = board(param);
+    if (s->transmit_waiting) {
+        s->transmit_waiting = false;
+        buffer_free(s, true);
+        return when + s->uart->cycles_per_byte;
+    }
+    s->transmitting = false;
+    avr_raise_interrupt(avr, &s->uart->txc);
+    return 0;
+}
+
+static void on_uart_write(avr_t *avr, avr_io_addr_t address, uint8_t v, void *param)
+{
+    struct bench *b = param;
+    struct simavr_board *s = board(b);
+    (void)address;
+    if (!(avr->data[s->uart->txen.reg] >> s->uart->txen.bit & 1) || s->transmit_waiting)
+        return; /* off, or the buffer is full: the silicon does not take it either */
+    check_baud(b);
+    ring_put(&b->tx, v);
+    b->bytes_out++;
+    if (s->transmitting)
+        s->transmit_waiting = true;
+    else
+        avr_cycle_timer_register(avr, s->uart->cycles_per_byte, on_sent, b);
+    s->transmitting = true;
+    buffer_free(s, !s->transmit_waiting);
+}
+
+/* libsimavr takes the buffer for free whenever its interrupt is switched on. */
+static void on_uart_control(avr_t *avr, avr_io_addr_t address, uint8_t v, void *param)
+{
+    struct hook *h = param;
+    h->write(avr, address, v, h->param);
+    buffer_free(board(h->b), !board(h->b)->transmit_waiting);
 }
 
 static bool receives(const struct simavr_board *s)
@@ -139,7 +180,12 @@ void simavr_hook_serial(struct bench *b)
     s->avr->io[AVR_DATA_TO_IO(s->uart->r_udr)].r.c = on_uart_read;
     s->avr->io[AVR_DATA_TO_IO(s->uart->r_udr)].r.param = b;
     s->spi_in = avr_io_getirq(s->avr, AVR_IOCTL_SPI_GETIRQ(0), SPI_IRQ_INPUT);
-    avr_irq_register_notify(avr_io_getirq(s->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_uart_out, b);
+    s->avr->io[AVR_DATA_TO_IO(s->uart->r_udr)].w.c = on_uart_write;
+    s->avr->io[AVR_DATA_TO_IO(s->uart->r_udr)].w.param = b;
+    int control = AVR_DATA_TO_IO(s->uart->r_ucsrb);
+    s->control = (struct hook){b, 0, s->avr->io[control].w.c, s->avr->io[control].w.param};
+    s->avr->io[control].w.c = on_uart_control;
+    s->avr->io[control].w.param = &s->control;
     s->avr->io[AVR_DATA_TO_IO(R_SPDR)].w.c = on_spi_write;
     s->avr->io[AVR_DATA_TO_IO(R_SPDR)].w.param = b;
 }

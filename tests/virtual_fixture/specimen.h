@@ -149,7 +149,6 @@ struct specimen {
     int32_t latch_pin;
     int32_t ser_out_pin;
     int32_t ser_clk_pin;
-    int32_t inh_default_high;
     double lamp_ohm;
     double lamp_v;
 };

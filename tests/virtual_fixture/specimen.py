@@ -97,7 +97,7 @@ class Builder:
         if not found:
             raise WiringError(f"no {kind} joins {a} and {b}; the virtual fixture needs one there")
         self.used.update(p["ref"] for p in found)
-        return found[0]
+        return dict(found[0])
 
     def ohm(self, a: str, b: str) -> float:
         return self.draw.part(self.joining(a, b), "ohm")
@@ -116,7 +116,7 @@ class Builder:
         if len(found) != 1:
             raise WiringError(f"{len(found)} parts of kind {kind} with {pins}; the virtual fixture needs one")
         self.used.add(found[0]["ref"])
-        return found[0]
+        return dict(found[0])
 
     # ---- the rooms of the specimen
 
@@ -162,7 +162,6 @@ class Builder:
         out.pump_pin, out.pwm_pin = self.pin_of["PUMP"], self.pin_of["PWM"]
         out.latch_pin, out.ld_pin = self.pin_of["LATCH"], self.pin_of["LD"]
         out.ser_out_pin, out.ser_clk_pin = self.pin_of["SER_OUT"], self.pin_of["SER_CLK"]
-        out.inh_default_high = 1
 
     def sense_muxes(self) -> list[dict[str, Any]]:
         return [p for p in self.fixture["part"] if p["kind"] == "hc4051" and p["pins"]["INH"] != "GND"]
