@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -13,10 +14,10 @@ from sagbench.parts.model import Part, Role
 from sagbench.plan.seat import Seat, seatings
 from sagbench.record import Contact, PinContact
 
-Drops = Mapping[int, float | None]          # position -> volts, None: nothing conducts
+Drops = Mapping[int, float | None]  # position -> volts, None: nothing conducts
 
-ENOUGH = 0.6            # so many of the pins must show their junction for a chip to count as seated
-EXPLAINED = 0.7         # and a wrong seating must explain the pattern so well to be named
+ENOUGH = 0.6  # so many of the pins must show their junction for a chip to count as seated
+EXPLAINED = 0.7  # and a wrong seating must explain the pattern so well to be named
 
 
 @dataclass(frozen=True)
@@ -24,13 +25,15 @@ class ContactReport:
     """The contact check, judged. `problem` is empty if the chip may be powered."""
 
     pins: tuple[PinContact, ...]
-    problem: str = ""                       # one sentence, if it may not be powered
+    problem: str = ""  # one sentence, if it may not be powered
     seated: bool = True
-    held: frozenset[int] = frozenset()      # input pins not to be driven: shorted to a rail or an output
-    weak: frozenset[int] = frozenset()      # input pins to be driven by M only: shorted to another input
-    spoilt: frozenset[int] = frozenset()    # output pins that cannot be measured
+    held: frozenset[int] = frozenset()  # input pins not to be driven: shorted to a rail or an output
+    weak: frozenset[int] = frozenset()  # input pins to be driven by M only: shorted to another input
+    spoilt: frozenset[int] = frozenset()  # output pins that cannot be measured
 
-    stuck: Mapping[int, bool | None] = field(default_factory=dict)  # shorted input -> level of the rail it is tied to, or None
+    stuck: Mapping[int, bool | None] = field(
+        default_factory=dict
+    )  # shorted input -> level of the rail it is tied to, or None
 
     @property
     def shorted(self) -> tuple[PinContact, ...]:
@@ -55,7 +58,9 @@ def looks_seated(part: Part, seat: Seat, drops: Drops) -> bool:
     return len(here & want) >= ENOUGH * len(want) and not here - set(seat.positions) and not strange & want
 
 
-def find_seating(part: Part, seat: Seat, sizes: tuple[int, ...], rows: Mapping[int, Drops]) -> tuple[Seat | None, float]:
+def find_seating(
+    part: Part, seat: Seat, sizes: tuple[int, ...], rows: Mapping[int, Drops]
+) -> tuple[Seat | None, float]:
     """The seating that explains best what every position, raised in turn, conducts to; None if nothing conducts.
 
     Returns it with the share of its pins that it explains.  A chip of the expected size
@@ -67,7 +72,9 @@ def find_seating(part: Part, seat: Seat, sizes: tuple[int, ...], rows: Mapping[i
         own = candidate.size == part.pin_count
         pin = ground if own else candidate.size // 2
         must = {candidate.position(p) for p in range(1, candidate.size + 1) if p != pin}
-        may_lack = {candidate.position(p.number) for p in part.pins if p.role in (Role.UNUSED, Role.ANALOG)} if own else set()
+        may_lack = (
+            {candidate.position(p.number) for p in part.pins if p.role in (Role.UNUSED, Role.ANALOG)} if own else set()
+        )
         here = {p for p, drop in rows[candidate.position(pin)].items() if _has_junction(drop)}
         score = (len(here & must) - len(here - must) - len(must - here - may_lack)) / len(must - may_lack)
         if best is None or score > best[0] + 1e-9:
@@ -81,12 +88,20 @@ def not_seated(part: Part, seat: Seat, found: Seat | None, share: float) -> str:
     """One sentence on a chip that is not where it should be."""
     where = f"pin 1 of a {part.name} belongs in position 1 of the socket"
     if found is None:
-        return (f"The socket looks empty, or the chip has no contact at ground ({pin_name(part, _ground(part))}): "
-                f"seat it, {where}, and try again.")
+        return (
+            f"The socket looks empty, or the chip has no contact at ground ({pin_name(part, _ground(part))}): "
+            f"seat it, {where}, and try again."
+        )
     if share < EXPLAINED:
-        return f"The pins do not conduct like those of a {part.name} in any seating: see that it is the right part; {where}."
+        return (
+            f"The pins do not conduct like those of a {part.name} in any seating: "
+            f"see that it is the right part; {where}."
+        )
     if found.size != part.pin_count:
-        return f"This looks like a chip with {found.size} pins, seated {found.in_words}, not like a {part.name} ({part.pin_count} pins)."
+        return (
+            f"This looks like a chip with {found.size} pins, seated {found.in_words}, "
+            f"not like a {part.name} ({part.pin_count} pins)."
+        )
     return f"The chip sits {found.in_words}: {where}."
 
 
@@ -111,19 +126,25 @@ def judge_contact(part: Part, seat: Seat, drops: Drops, pairs: Mapping[int, set[
         if drop is not None and drop < SHORT_DROP_V and seat.pin_at(position):
             tied[ground].add(seat.pin_at(position))
             tied[seat.pin_at(position)].add(ground)
-    pins = tuple(_contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number]) for pin in part.pins)
+    pins = tuple(
+        _contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number]) for pin in part.pins
+    )
     problem = ""
     supplies = {p.number for p in part.of_role(Role.SUPPLY)}
     if supplies & tied[ground]:
         problem = "its supply and ground are shorted inside; it was not powered"
     missing = [p for p in pins if p.contact is Contact.OPEN and p.pin in supplies]
     if missing and not problem:
-        problem = (f"No contact at {listed(pin_name(part, p.pin) for p in missing)}: clean the legs and try again; "
-                   "if it stays, the bond is open and the chip is dead.")
+        problem = (
+            f"No contact at {listed(pin_name(part, p.pin) for p in missing)}: clean the legs and try again; "
+            "if it stays, the bond is open and the chip is dead."
+        )
     return ContactReport(pins, problem, True, *_what_may_be_driven(part, tied), _stuck(part, tied))
 
 
-def _what_may_be_driven(part: Part, tied: Mapping[int, set[int]]) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
+def _what_may_be_driven(
+    part: Part, tied: Mapping[int, set[int]]
+) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
     held: set[int] = set()
     weak: set[int] = set()
     spoilt: set[int] = set()
@@ -140,8 +161,11 @@ def _what_may_be_driven(part: Part, tied: Mapping[int, set[int]]) -> tuple[froze
 
 def _stuck(part: Part, tied: Mapping[int, set[int]]) -> dict[int, bool | None]:
     level: dict[Role, bool] = {Role.SUPPLY: True, Role.GROUND: False}
-    return {pin.number: next((level[part.pin(o).role] for o in tied[pin.number] if part.pin(o).role in level), None)
-            for pin in part.inputs if tied[pin.number]}
+    return {
+        pin.number: next((level[part.pin(o).role] for o in tied[pin.number] if part.pin(o).role in level), None)
+        for pin in part.inputs
+        if tied[pin.number]
+    }
 
 
 def _contact(part: Part, pin: int, drop: float | None, tied: set[int]) -> PinContact:

@@ -5,6 +5,7 @@ a lane that contradicts one answer, right or wrong, is out.
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection
@@ -15,7 +16,7 @@ from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.model import Expect, Part, Role
 from sagbench.record import Finding, Outcome
 
-MOST_CAUSES = 3         # more causes than this are no explanation
+MOST_CAUSES = 3  # more causes than this are no explanation
 WEIGHT = 99.2
 
 
@@ -33,7 +34,9 @@ def causes(part: Part, network: Network, given: Collection[Answer]) -> list[tupl
     wrong = [a for a in given if is_right(part, a) is False]
     if not wrong or any(_seen(part, a) == "?" for a in given):
         return []
-    tried = [(pin.number, high) for pin in part.of_role(Role.INPUT) if pin.name in network.slots for high in (False, True)]
+    tried = [
+        (pin.number, high) for pin in part.of_role(Role.INPUT) if pin.name in network.slots for high in (False, True)
+    ]
     faults: dict[int, tuple[int, int]] = {}
     for lane, (pin, high) in enumerate(tried):
         ones, zeros = faults.get(slot := network.slots[part.pin(pin).name], (0, 0))
@@ -60,11 +63,17 @@ def _one_output_stands_still(part: Part, given: Collection[Answer]) -> bool:
 def explain(part: Part, network: Network, given: Collection[Answer]) -> Finding | None:
     """A finding that names the input, or the few that come into question; None if no single input explains it."""
     if _one_output_stands_still(part, given):
-        return None                          # a stuck output is the plainer word for it
+        return None  # a stuck output is the plainer word for it
     found = causes(part, network, given)
     if not found or len(found) > MOST_CAUSES:
         return None
     named = " or ".join(f"{pin_name(part, pin)} stuck {'high' if high else 'low'}" for pin, high in found)
-    return Finding("logic", Outcome.BEYOND, f"all its wrong answers are those of {named}: "
-                   f"{'this input is' if len(found) == 1 else 'one of these inputs is'} dead inside, or cut off", found[0][0],
-                   state="cause", weight=WEIGHT)
+    return Finding(
+        "logic",
+        Outcome.BEYOND,
+        f"all its wrong answers are those of {named}: "
+        f"{'this input is' if len(found) == 1 else 'one of these inputs is'} dead inside, or cut off",
+        found[0][0],
+        state="cause",
+        weight=WEIGHT,
+    )

@@ -4,6 +4,7 @@ A sweep that ends early leaves the rest at its default; the record then says wha
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -14,7 +15,8 @@ from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
 from sagbench.measure.line import Line
-from sagbench.measure.model import Model, Uncertain
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Uncertain
 from sagbench.parts.model import Part, Role
 from sagbench.plan.seat import Seat
 from sagbench.record import (
@@ -29,7 +31,7 @@ from sagbench.record import (
     Timing,
 )
 
-LIMITS_FROM_V = 4.75        # lower end of the supply span of a 74-grade part, data books
+LIMITS_FROM_V = 4.75  # lower end of the supply span of a 74-grade part, data books
 NEVER = "switching times, and input thresholds other than that VIL and VIH levels were understood"
 
 
@@ -45,16 +47,18 @@ class Evidence:
     fixture: FixtureRecord
     contact: ContactReport
     supply_volts: Uncertain | None = None
-    icc: dict[str, Quantity] = field(default_factory=dict)          # by state
-    plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)   # (load, answers), unloaded first
-    high_in: dict[int, Quantity] = field(default_factory=dict)      # IIH by pin
-    low_in: dict[int, Quantity] = field(default_factory=dict)       # IIL by pin, negative
-    off: dict[tuple[int, bool], Quantity] = field(default_factory=dict)     # leakage of off outputs, by pin and pulled high?
+    icc: dict[str, Quantity] = field(default_factory=dict)  # by state
+    plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)  # (load, answers), unloaded first
+    high_in: dict[int, Quantity] = field(default_factory=dict)  # IIH by pin
+    low_in: dict[int, Quantity] = field(default_factory=dict)  # IIL by pin, negative
+    off: dict[tuple[int, bool], Quantity] = field(
+        default_factory=dict
+    )  # leakage of off outputs, by pin and pulled high?
     lines: list[Line] = field(default_factory=list)
-    extra: list[Finding] = field(default_factory=list)              # over-current, contention ...
+    extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
-    problem: str = ""                                               # why it could not be powered
-    partial: str = ""                                               # why it ended early
+    problem: str = ""  # why it could not be powered
+    partial: str = ""  # why it ended early
     timing: Timing | None = None
 
 
@@ -105,7 +109,7 @@ def _answers(findings: Sequence[Finding]) -> bool:
 
 
 def _without_consequences(e: Evidence, found: dict[int, list[Finding]]) -> None:
-    """What a pin without contact, or with a short, does in the rest of the test follows from that: told, but without weight."""
+    """What a pin without contact, or with a short, does otherwise follows from that: told, but without weight."""
     for c in e.contact.pins:
         if c.contact in (Contact.OPEN, Contact.SHORTED):
             found[c.pin] = [replace(f, weight=0.0) for f in found[c.pin]]
@@ -121,8 +125,20 @@ def _pin_record(e: Evidence, number: int, findings: Sequence[Finding]) -> PinRec
     unloaded = [None if x is None or x.unloaded is None else Model.quantity(x.unloaded, "V") for x in (low, high)]
     ohms = [None if x is None or limits is None else outputs.output_ohm(x, limits) for x in (low, high)]
     loads = tuple(r for x in (low, high) if x is not None for r in outputs.load_readings(x))
-    return PinRecord(number, pin.name, pin.role.value, e.seat.position(number), unloaded[0], unloaded[1], loads,
-                     ohms[0], ohms[1], tuple(findings), outcome, sentence)
+    return PinRecord(
+        number,
+        pin.name,
+        pin.role.value,
+        e.seat.position(number),
+        unloaded[0],
+        unloaded[1],
+        loads,
+        ohms[0],
+        ohms[1],
+        tuple(findings),
+        outcome,
+        sentence,
+    )
 
 
 def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
@@ -136,8 +152,10 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
 
 def _weigh_gaps(e: Evidence, findings: Sequence[Finding]) -> list[Finding]:
     """Not measured counts against a verdict unless the fixture's reach is the reason, which is named instead."""
-    return [replace(f, weight=5.0) if f.outcome is Outcome.NOT_MEASURED and "do not reach" not in f.sentence else f
-            for f in findings]
+    return [
+        replace(f, weight=5.0) if f.outcome is Outcome.NOT_MEASURED and "do not reach" not in f.sentence else f
+        for f in findings
+    ]
 
 
 def _notes(e: Evidence) -> tuple[str, ...]:
@@ -145,9 +163,13 @@ def _notes(e: Evidence) -> tuple[str, ...]:
     if e.supply_volts is not None:
         volts = Model.quantity(e.supply_volts, "V").value
         if volts < LIMITS_FROM_V:
-            notes.append(f"The supply at the chip's own pins was only {volts:.2f} V, below the {LIMITS_FROM_V} V that most limits hold "
-                         "from: high levels are lower for it.")
-        notes.append(f"Measured at {volts:.2f} V and room temperature; a data book's limits hold over its whole span of both.")
+            notes.append(
+                f"The supply at the chip's own pins was only {volts:.2f} V, below the {LIMITS_FROM_V} V that most "
+                "limits hold from: high levels are lower for it."
+            )
+        notes.append(
+            f"Measured at {volts:.2f} V and room temperature; a data book's limits hold over its whole span of both."
+        )
     return tuple(notes)
 
 
@@ -167,7 +189,7 @@ def assemble(e: Evidence) -> SweepRecord:
     _second_opinion(e)
     by_pin = _pin_findings(e)
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
-    if e.contact.shorted:                   # their share in the supply current is no news
+    if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin]
     explained = any(f.state == "cause" for f in e.extra)
@@ -180,8 +202,28 @@ def assemble(e: Evidence) -> SweepRecord:
     missing = _missing(findings, e)
     pins = tuple(_pin_record(e, pin.number, by_pin[pin.number]) for pin in e.part.pins)
     advice = verdict.advice(e.part, what, why, problem=e.problem, partial=e.partial, missing=missing[:-1])
-    plays: tuple[LogicRecord, ...] = tuple(logic.record(e.part, load, len(e.part.sequence), answers) for load, answers in e.plays)
+    plays: tuple[LogicRecord, ...] = tuple(
+        logic.record(e.part, load, len(e.part.sequence), answers) for load, answers in e.plays
+    )
     supply_volts = None if e.supply_volts is None else Model.quantity(e.supply_volts, "V")
-    return SweepRecord(e.part.name, e.part.title, e.marking, e.part.pin_count, e.started, e.version, e.fixture, supply_volts,
-                       e.contact.pins, icc, plays, pins, what, why, advice, missing, _notes(e), e.timing, e.partial)
-
+    return SweepRecord(
+        e.part.name,
+        e.part.title,
+        e.marking,
+        e.part.pin_count,
+        e.started,
+        e.version,
+        e.fixture,
+        supply_volts,
+        e.contact.pins,
+        icc,
+        plays,
+        pins,
+        what,
+        why,
+        advice,
+        missing,
+        _notes(e),
+        e.timing,
+        e.partial,
+    )

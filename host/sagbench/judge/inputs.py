@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -10,14 +11,17 @@ from sagbench.judge.limits import in_amperes, margin, outcome, pin_name, resolva
 from sagbench.parts.model import Part
 from sagbench.record import Finding, Outcome, Quantity
 
-ALIVE_SHARE = 0.1       # of IIL's limit: an input that delivers so much is connected, clamp diode or not
+ALIVE_SHARE = 0.1  # of IIL's limit: an input that delivers so much is connected, clamp diode or not
 
 
 def judge_input(part: Part, pin: int, high: Quantity | None, low: Quantity | None) -> list[Finding]:
     """Findings on one input; a limit finer than the fixture's uncertainty gives none unless it is surely missed."""
     limits, which = part.limits[pin], part.pin(pin)
     out = []
-    for name, amperes, limit, loads in (("IIH", high, limits.iih, which.high_unit_loads), ("IIL", low, limits.iil, which.low_unit_loads)):
+    for name, amperes, limit, loads in (
+        ("IIH", high, limits.iih, which.high_unit_loads),
+        ("IIL", low, limits.iil, which.low_unit_loads),
+    ):
         bound = limit.value * loads
         if amperes is None:
             continue
@@ -27,18 +31,35 @@ def judge_input(part: Part, pin: int, high: Quantity | None, low: Quantity | Non
         level = "high" if name == "IIH" else "low"
         text = f"{pin_name(part, pin)} takes {in_amperes(amperes.value)} when {level}; the limit is {in_amperes(bound)}"
         if name == "IIL":
-            text = f"{pin_name(part, pin)} delivers {in_amperes(-amperes.value)} when low; the limit is {in_amperes(-bound)}"
+            delivered = in_amperes(-amperes.value)
+            text = f"{pin_name(part, pin)} delivers {delivered} when low; the limit is {in_amperes(-bound)}"
         if what is Outcome.BEYOND:
             text += ": a leaky input"
         weight = {Outcome.BEYOND: 65.0, Outcome.UNSURE: 12.0}.get(what, 0.0)
-        out.append(Finding(name, what, text, pin, amperes, bound, limit.kind, margin(amperes, bound, limit.kind), source=limit.source,
-                           weight=weight))
+        out.append(
+            Finding(
+                name,
+                what,
+                text,
+                pin,
+                amperes,
+                bound,
+                limit.kind,
+                margin(amperes, bound, limit.kind),
+                source=limit.source,
+                weight=weight,
+            )
+        )
     return out
 
 
 def too_fine(part: Part, currents: Mapping[int, Quantity]) -> str:
     """One sentence if this family's input leakage limit is below what the fixture resolves; else empty."""
-    fine = [(q.u, part.limits[pin].iih.value) for pin, q in currents.items() if not resolvable(q, part.limits[pin].iih.value)]
+    fine = [
+        (q.u, part.limits[pin].iih.value)
+        for pin, q in currents.items()
+        if not resolvable(q, part.limits[pin].iih.value)
+    ]
     if not fine:
         return ""
     u, limit = max(fine)
@@ -46,6 +67,6 @@ def too_fine(part: Part, currents: Mapping[int, Quantity]) -> str:
 
 
 def is_alive(part: Part, pin: int, low: Quantity | None) -> bool:
-    """True if a bipolar input delivers current though it has shown no clamp diode: early TTL had none (common practice)."""
+    """True if a bipolar input delivers current though it shows no clamp diode: early TTL had none (common practice)."""
     bound = part.limits[pin].iil.value
     return low is not None and part.limits[pin].technology == "ttl" and low.value + low.u < ALIVE_SHARE * bound

@@ -8,6 +8,7 @@ Decision rule: guard band w = U (k = 2), the rule that ILAC-G8:09/2019 section 4
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable

@@ -4,6 +4,7 @@ Levels are taken by VIL and VIH of the output's family: what the next chip would
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
@@ -19,13 +20,13 @@ from sagbench.record import Finding, LogicMiss, LogicRecord, Outcome
 
 @dataclass(frozen=True)
 class Answer:
-    """One output in one step: what it should do, what was read (volts against the chip's ground; None: not measured)."""
+    """One output in one step: what it should do, what was read (volts against its ground; None: not measured)."""
 
     step: int
     pin: int
     expect: Expect
     volts: float | None
-    pulled_low: float | None = None     # only for Expect.OFF: volts under the weak load to 0 V; `volts` is then under 5 V
+    pulled_low: float | None = None  # only for Expect.OFF: volts under the weak load to 0 V; `volts` is then under 5 V
 
 
 def level(part: Part, pin: int, volts: float) -> str:
@@ -46,8 +47,9 @@ def is_right(part: Part, answer: Answer) -> bool | None:
     return seen == "H" and level(part, answer.pin, answer.pulled_low) == "L"
 
 
-def answers(part: Part, seat: Seat, readings: Readings, rail: float, ground: float, full_scale: int,
-            skip: Collection[int] = ()) -> tuple[Answer, ...]:
+def answers(
+    part: Part, seat: Seat, readings: Readings, rail: float, ground: float, full_scale: int, skip: Collection[int] = ()
+) -> tuple[Answer, ...]:
     """The answers of one play of the sequence, in order."""
     seen: dict[tuple[str, int, int], float | None] = {}
     for r in readings.all:
@@ -77,7 +79,9 @@ def without_consequences(part: Part, given: Iterable[Answer], stuck: Mapping[int
     levels = [levels_at(part, index) for index in range(len(part.sequence))]
     upset = [any(pin in now and (level is None or now[pin] != level) for pin, level in stuck.items()) for now in levels]
     first = upset.index(True) if any(upset) else len(upset)
-    return tuple(a for a in given if not (is_right(part, a) is False and (upset[a.step] or clocked and a.step >= first)))
+    return tuple(
+        a for a in given if not (is_right(part, a) is False and (upset[a.step] or clocked and a.step >= first))
+    )
 
 
 def record(part: Part, load: str, steps: int, given: Iterable[Answer]) -> LogicRecord:
@@ -87,8 +91,16 @@ def record(part: Part, load: str, steps: int, given: Iterable[Answer]) -> LogicR
         right = is_right(part, answer)
         checks += right is not None
         if right is False:
-            misses.append(LogicMiss(answer.step, answer.pin, answer.expect.value, round(answer.volts or 0.0, 4), load,
-                                    dict(levels_at(part, answer.step))))
+            misses.append(
+                LogicMiss(
+                    answer.step,
+                    answer.pin,
+                    answer.expect.value,
+                    round(answer.volts or 0.0, 4),
+                    load,
+                    dict(levels_at(part, answer.step)),
+                )
+            )
     return LogicRecord(load, steps, checks, tuple(misses))
 
 
@@ -101,18 +113,27 @@ def judge_pin(part: Part, pin: int, given: Collection[Answer], weakly: Collectio
         return Finding("logic", Outcome.NOT_MEASURED, f"{name}: the logic test has not looked at it", pin)
     wrong = [a for a, right in zip(mine, rights, strict=True) if not right]
     if follows_any_load(part, pin, weakly):
-        return Finding("logic", Outcome.BEYOND, f"{name} drives nothing, it follows any load: its output stage or its bond is open",
-                       pin, weight=97)
+        return Finding(
+            "logic",
+            Outcome.BEYOND,
+            f"{name} drives nothing, it follows any load: its output stage or its bond is open",
+            pin,
+            weight=97,
+        )
     if not wrong:
         return Finding("logic", Outcome.WITHIN, f"{name} answers rightly in all {len(mine)} checks", pin)
-    return Finding("logic", Outcome.BEYOND, f"{name} {_in_words(part, mine, wrong)}", pin, weight=90 + 9 * len(wrong) / len(mine))
+    return Finding(
+        "logic", Outcome.BEYOND, f"{name} {_in_words(part, mine, wrong)}", pin, weight=90 + 9 * len(wrong) / len(mine)
+    )
 
 
 def follows_any_load(part: Part, pin: int, weakly: Collection[Answer]) -> bool:
     """True if a totem-pole output never resists the weak load, up or down."""
     driven = [a for a in weakly if a.pin == pin and a.expect is not Expect.OFF and a.volts is not None]
     ways = {a.expect for a in driven}
-    return len(ways) == 2 and all(level(part, pin, a.volts or 0.0) == ("H" if a.expect is Expect.LOW else "L") for a in driven)
+    return len(ways) == 2 and all(
+        level(part, pin, a.volts or 0.0) == ("H" if a.expect is Expect.LOW else "L") for a in driven
+    )
 
 
 def _in_words(part: Part, mine: list[Answer], wrong: list[Answer]) -> str:
@@ -127,7 +148,9 @@ def _in_words(part: Part, mine: list[Answer], wrong: list[Answer]) -> str:
         return "is stuck high: it never goes low"
     if {level(part, a.pin, a.volts or 0.0) for a in wrong} == {"?"}:
         return f"gives no proper level: {in_volts(typical)}, neither low nor high"
-    return f"answers wrongly in {len(wrong)} of {len(mine)} checks, first in step {wrong[0].step + 1}: {_case(part, wrong[0])}"
+    first = wrong[0]
+    how_often = f"answers wrongly in {len(wrong)} of {len(mine)} checks"
+    return f"{how_often}, first in step {first.step + 1}: {_case(part, first)}"
 
 
 def _where(part: Part, answer: Answer) -> str:
@@ -146,16 +169,29 @@ def wrong_part(part: Part, findings: Iterable[Finding]) -> Finding | None:
     said = [f for f in findings if f.quantity == "logic" and not f.state and f.outcome is not Outcome.NOT_MEASURED]
     if len(said) < 2 or any(f.outcome is Outcome.WITHIN for f in said):
         return None
-    return Finding("logic", Outcome.BEYOND, f"none of its {len(said)} outputs answers as those of a {part.name} must: see that it is one",
-                   weight=99.5)
+    return Finding(
+        "logic",
+        Outcome.BEYOND,
+        f"none of its {len(said)} outputs answers as those of a {part.name} must: see that it is one",
+        weight=99.5,
+    )
 
 
-def give_way(part: Part, pin: int, load: str, given: Collection[Answer], unloaded: Mapping[tuple[int, int], bool | None]) -> Finding | None:
+def give_way(
+    part: Part, pin: int, load: str, given: Collection[Answer], unloaded: Mapping[tuple[int, int], bool | None]
+) -> Finding | None:
     """A finding if the output answers rightly without load but not at this load point."""
     lost = [a for a in given if a.pin == pin and is_right(part, a) is False and unloaded.get((a.step, pin))]
     if not lost:
         return None
     low = any(a.expect is Expect.LOW for a in lost)
     worst = (max if low else min)((a for a in lost if (a.expect is Expect.LOW) == low), key=lambda a: a.volts or 0.0)
-    return Finding("logic", Outcome.BEYOND, f"{pin_name(part, pin)} is right without load but gives way under the {load} load: "
-                   f"{in_volts(worst.volts or 0.0)} where it should be {'low' if low else 'high'}", pin, state=load, weight=75)
+    return Finding(
+        "logic",
+        Outcome.BEYOND,
+        f"{pin_name(part, pin)} is right without load but gives way under the {load} load: "
+        f"{in_volts(worst.volts or 0.0)} where it should be {'low' if low else 'high'}",
+        pin,
+        state=load,
+        weight=75,
+    )

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -11,21 +12,22 @@ from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, margin, outcome, pin_name, resolvable
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
-from sagbench.measure.model import Model, Uncertain, standard, value
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Uncertain, exact, standard, value
 from sagbench.parts.model import FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
 
-ENOUGH_HEADROOM = 1.25      # VOL stays below VIL up to so many times the rated current; sound outputs have 1.5 and more
-SISTERS = 3                 # fewer outputs of a kind cannot outvote one
-FAR_MADS = 8.0              # so many robust standard deviations from the sisters is out of character,
-FAR_LOW_V = 0.05            # and at least so far for a low level,
-FAR_HIGH_V = 0.25           # or for a high one: VBE and pull-up resistors of one chip spread more
-FAR_SHARE = 0.35            # and by at least so much of the sisters' own sag
-CLIFF = 3.0                 # so many times the resistance under a lighter load: gain lost, not resistance
-SOUND_OHM = 15.0            # stands for the resistance under light load where that cannot be told
-CLIFF_U = 0.10              # volts of doubt in an interpolated level: the line bends too much between its points
-SLOPE_FROM_A = 0.3e-3       # lighter points are too near to each other for a slope
+ENOUGH_HEADROOM = 1.25  # VOL stays below VIL up to so many times the rated current; sound outputs have 1.5 and more
+SISTERS = 3  # fewer outputs of a kind cannot outvote one
+FAR_MADS = 8.0  # so many robust standard deviations from the sisters is out of character,
+FAR_LOW_V = 0.05  # and at least so far for a low level,
+FAR_HIGH_V = 0.25  # or for a high one: VBE and pull-up resistors of one chip spread more
+FAR_SHARE = 0.35  # and by at least so much of the sisters' own sag
+CLIFF = 3.0  # so many times the resistance under a lighter load: gain lost, not resistance
+SOUND_OHM = 15.0  # stands for the resistance under light load where that cannot be told
+CLIFF_U = 0.10  # volts of doubt in an interpolated level: the line bends too much between its points
+SLOPE_FROM_A = 0.3e-3  # lighter points are too near to each other for a slope
 
 
 def load_readings(line: Line) -> tuple[LoadReading, ...]:
@@ -34,8 +36,11 @@ def load_readings(line: Line) -> tuple[LoadReading, ...]:
     for p in line.points:
         sag = 0.0 if line.unloaded is None else value(p.volts - line.unloaded) * (1 if line.up else -1)
         amperes = p.amperes if line.up else -p.amperes
-        out.append(LoadReading(p.name, "sink" if line.up else "source", Model.quantity(p.volts, "V"),
-                               Model.quantity(amperes, "A"), sag))
+        out.append(
+            LoadReading(
+                p.name, "sink" if line.up else "source", Model.quantity(p.volts, "V"), Model.quantity(amperes, "A"), sag
+            )
+        )
     return tuple(out)
 
 
@@ -49,10 +54,11 @@ def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, 
     """One output level at one rated current. `bipolar`: its high side has a knee near no load."""
     name, rating = pin_name(part, line.pin), abs(limit.amperes)
     supply = supply if line.supply is None else line.supply
-    if limit.relative_to_supply and supply is None:
+    if not limit.relative_to_supply:
+        supply = exact(0.0)
+    if supply is None:
         return _missing(name, limit, line.pin, "the supply at the chip was not measured")
-    base = supply if limit.relative_to_supply else 0.0
-    scale = _Scale(limit.limit.value, limit.limit.kind, base, rating)
+    scale = _Scale(limit.limit.value, limit.limit.kind, supply, rating)
     found = at_rated(line, rating, knee=bipolar and limit.amperes < 0)
     proof = scale.proof(line)
     if proof and (found is None or not scale.trusts(found)):
@@ -61,17 +67,29 @@ def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, 
         return _missing(name, limit, line.pin, "the load points do not reach it" if line.points else "not loaded")
     what = Outcome.BEYOND if proof else scale.outcome(found.volts)
     if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * 1.5:
-        what = Outcome.UNSURE               # judged at a much harder point than rated: no proof against the chip
+        what = Outcome.UNSURE  # judged at a much harder point than rated: no proof against the chip
     if what is Outcome.UNSURE and scale.cleared(line):
         what = Outcome.WITHIN
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
-    bound = limit.limit.value + value(base)
+    bound = limit.limit.value + value(supply)
     inside = margin(volts, bound, limit.limit.kind)
     weight = {Outcome.BEYOND: 76 + min(9.0, abs(inside) * 9), Outcome.UNSURE: 15.0}.get(what, 0.0)
     if what is Outcome.UNSURE and not resolvable(volts, bound):
         weight = 0.0
-    return Finding(limit.quantity, what, _in_words(part, line, limit, found, bound, what), line.pin, volts, bound, limit.limit.kind,
-                   inside, Model.quantity(found.amperes, "A"), typical=limit.typical, source=limit.limit.source, weight=weight)
+    return Finding(
+        limit.quantity,
+        what,
+        _in_words(part, line, limit, found, bound, what),
+        line.pin,
+        volts,
+        bound,
+        limit.limit.kind,
+        inside,
+        Model.quantity(found.amperes, "A"),
+        typical=limit.typical,
+        source=limit.limit.source,
+        weight=weight,
+    )
 
 
 @dataclass(frozen=True)
@@ -96,20 +114,28 @@ class _Scale:
         return found.how is not How.BEYOND and self.quantity(found.volts).u < CLIFF_U
 
     def proof(self, line: Line) -> Point | None:
-        """The least bad point, no harder than rated, that is surely beyond the limit: at the rated current it can only be worse."""
+        """The least bad point no harder than rated that is surely beyond the limit: rated current is no better."""
         beyond = [p for p in line.points if value(p.amperes) <= self.rating and self.outcome(p.volts) is Outcome.BEYOND]
         return min(beyond, key=lambda p: value(p.volts) * (1 if self.kind == "max" else -1), default=None)
 
     def cleared(self, line: Line) -> bool:
         """True if a point surely harder than rated is surely within the limit."""
-        return any(value(p.amperes) - 2 * standard(p.amperes) >= self.rating and self.outcome(p.volts) is Outcome.WITHIN
-                   for p in line.points)
+        return any(
+            value(p.amperes) - 2 * standard(p.amperes) >= self.rating and self.outcome(p.volts) is Outcome.WITHIN
+            for p in line.points
+        )
 
 
 def _missing(name: str, limit: Rated, pin: int, why: str) -> Finding:
-    return Finding(limit.quantity, Outcome.NOT_MEASURED,
-                   f"{name}: {limit.quantity} at {in_amperes(limit.amperes)} was not measured: {why}",
-                   pin, limit=limit.limit.value, limit_kind=limit.limit.kind, source=limit.limit.source)
+    return Finding(
+        limit.quantity,
+        Outcome.NOT_MEASURED,
+        f"{name}: {limit.quantity} at {in_amperes(limit.amperes)} was not measured: {why}",
+        pin,
+        limit=limit.limit.value,
+        limit_kind=limit.limit.kind,
+        source=limit.limit.source,
+    )
 
 
 def _in_words(part: Part, line: Line, limit: Rated, found: AtRated, bound: float, what: Outcome) -> str:
@@ -123,15 +149,17 @@ def _in_words(part: Part, line: Line, limit: Rated, found: AtRated, bound: float
     if what is Outcome.BEYOND:
         why = why_sagging(line, limit)
         short = f" at {in_amperes(rating)}" if amperes < 0.97 * rating else ""
-        return (f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {must} {in_volts(bound)}{short}"
-                f"{': ' + why if why else ''}")
+        return (
+            f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {must} {in_volts(bound)}{short}"
+            f"{': ' + why if why else ''}"
+        )
     if what is Outcome.UNSURE:
         return f"{name} {verb} {at} at {volts}{how}; that is too near the limit of {in_volts(bound)} to tell"
     return f"{name} {verb} {at} at {volts}{how}; the limit is {in_volts(bound)}"
 
 
 def why_sagging(line: Line, limit: Rated) -> str:
-    """The likely cause of a level that is lost, from the shape of the line (common practice, and worked out in spice)."""
+    """The likely cause of a level that is lost, by the shape of the line (common practice, and worked out in spice)."""
     if limit.amperes < 0:
         return "its pull-up has become weak"
     ordered = sorted((p for p in line.points if value(p.amperes) > SLOPE_FROM_A), key=lambda p: value(p.amperes))
@@ -151,7 +179,7 @@ def _slope(a: Point, b: Point) -> float:
 
 
 def judge_off(part: Part, pin: int, amperes: Quantity | None, high: bool) -> Finding | None:
-    """Leakage of an output that is off, pulled high or low; None if the limit is finer than the fixture, and not surely missed.
+    """Leakage of an output that is off, pulled high or low; None if the limit is too fine and not surely missed.
 
     A bidirectional pin is an input as well: low, it may deliver IIL.
     """
@@ -165,10 +193,23 @@ def judge_off(part: Part, pin: int, amperes: Quantity | None, high: bool) -> Fin
     what = outcome(size, bound)
     if what is Outcome.UNSURE and not resolvable(size, bound):
         return None
-    text = (f"{pin_name(part, pin)} leaks {in_amperes(size.value)} when off and pulled {'high' if high else 'low'}; "
-            f"the limit is {in_amperes(bound)}")
+    text = (
+        f"{pin_name(part, pin)} leaks {in_amperes(size.value)} when off and pulled {'high' if high else 'low'}; "
+        f"the limit is {in_amperes(bound)}"
+    )
     weight = {Outcome.BEYOND: 62.0, Outcome.UNSURE: 12.0}.get(what, 0.0)
-    return Finding("IOZ", what, text, pin, size, bound, margin=margin(size, bound), state="outputs off", source=source, weight=weight)
+    return Finding(
+        "IOZ",
+        what,
+        text,
+        pin,
+        size,
+        bound,
+        margin=margin(size, bound),
+        state="outputs off",
+        source=source,
+        weight=weight,
+    )
 
 
 def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | None:
@@ -180,15 +221,25 @@ def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | No
     inside = [p for p in ordered if value(p.volts) <= limits.vil.value]
     outside = [p for p in ordered if value(p.volts) > limits.vil.value]
     if not inside or not outside:
-        return None                          # never lost within the load points, or lost from the start (judged elsewhere)
+        return None  # never lost within the load points, or lost from the start (judged elsewhere)
     a, b = inside[-1], outside[0]
     share = (limits.vil.value - value(a.volts)) / (value(b.volts) - value(a.volts))
     lost_at = value(a.amperes) + share * (value(b.amperes) - value(a.amperes))
     if lost_at >= ENOUGH_HEADROOM * amperes:
         return None
-    return Finding("VOL", Outcome.ODD, f"{pin_name(part, line.pin)} loses its low level at {in_amperes(lost_at)}, hardly more than the "
-                   f"{in_amperes(amperes)} it is rated for", line.pin, Quantity(lost_at, 0.0, "A"), amperes, "min",
-                   lost_at - amperes, state="headroom", weight=35)
+    return Finding(
+        "VOL",
+        Outcome.ODD,
+        f"{pin_name(part, line.pin)} loses its low level at {in_amperes(lost_at)}, hardly more than the "
+        f"{in_amperes(amperes)} it is rated for",
+        line.pin,
+        Quantity(lost_at, 0.0, "A"),
+        amperes,
+        "min",
+        lost_at - amperes,
+        state="headroom",
+        weight=35,
+    )
 
 
 def judge_sisters(part: Part, lines: Sequence[Line]) -> dict[int, Finding]:
@@ -227,9 +278,24 @@ def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]]) -> lis
     for (line, p), v in zip(here, volts, strict=True):
         worse = v - middle if up else middle - v
         if worse > far:
-            words = (f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} under the {point} load "
-                     f"({in_amperes(value(p.amperes))}), the others {in_volts(middle)}")
-            out.append((line, Finding("VOL" if up else "VOH", Outcome.ODD, words, line.pin, Model.quantity(p.volts, "V"),
-                                      at=Model.quantity(p.amperes, "A"), state="sisters", typical=middle,
-                                      weight=30 + min(worse, 4.0))))
+            words = (
+                f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} under the {point} load "
+                f"({in_amperes(value(p.amperes))}), the others {in_volts(middle)}"
+            )
+            out.append(
+                (
+                    line,
+                    Finding(
+                        "VOL" if up else "VOH",
+                        Outcome.ODD,
+                        words,
+                        line.pin,
+                        Model.quantity(p.volts, "V"),
+                        at=Model.quantity(p.amperes, "A"),
+                        state="sisters",
+                        typical=middle,
+                        weight=30 + min(worse, 4.0),
+                    ),
+                )
+            )
     return out

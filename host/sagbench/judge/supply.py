@@ -5,16 +5,17 @@ an LS04 that takes 34 mA where 3.6 mA is typical is dying, while 32 mA are healt
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from sagbench.judge.limits import in_amperes, margin, outcome, resolvable
 from sagbench.parts.model import Part, SupplyState
 from sagbench.record import Finding, Outcome, Quantity
 
-FAR = 2.5           # so many times typical is out of character, whatever the limit
-HIGH = 2.0          # so many times typical is, if that is also
-NEAR = 0.90         # so much of the limit
-LITTLE = 0.25       # less than so much of typical: part of the chip is not at work
+FAR = 2.5  # so many times typical is out of character, whatever the limit
+HIGH = 2.0  # so many times typical is, if that is also
+NEAR = 0.90  # so much of the limit
+LITTLE = 0.25  # less than so much of typical: part of the chip is not at work
 
 
 def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Finding:
@@ -23,28 +24,55 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
     limit = state.limit.value if state.limit else None
     source = state.limit.source if state.limit else ""
     if amperes is None:
-        return Finding("ICC", Outcome.NOT_MEASURED, f"its supply current {where} was not measured", limit=limit, state=state.name,
-                       typical=state.typical, source=source)
+        return Finding(
+            "ICC",
+            Outcome.NOT_MEASURED,
+            f"its supply current {where} was not measured",
+            limit=limit,
+            state=state.name,
+            typical=state.typical,
+            source=source,
+        )
     text = f"its supply current {where} is {in_amperes(amperes.value)}"
     if limit is None:
-        return Finding("ICC", Outcome.WITHIN, f"{text}; the data book gives no limit", value=amperes, state=state.name,
-                       typical=state.typical)
+        return Finding(
+            "ICC",
+            Outcome.WITHIN,
+            f"{text}; the data book gives no limit",
+            value=amperes,
+            state=state.name,
+            typical=state.typical,
+        )
     what, weight = outcome(amperes, limit), 0.0
     if what is Outcome.BEYOND:
         weight = 80 + min(9.0, amperes.value / limit)
-        text += (f", {amperes.value / limit:.1f} times the limit of {in_amperes(limit)} for a {part.name}: "
-                 "something inside leaks or is shorted")
+        text += (
+            f", {amperes.value / limit:.1f} times the limit of {in_amperes(limit)} for a {part.name}: "
+            "something inside leaks or is shorted"
+        )
     elif what is Outcome.UNSURE and not resolvable(amperes, limit):
-        text = (f"its supply current {where} is below {in_amperes(max(amperes.value, 0.0) + amperes.u)}; "
-                f"the limit of {in_amperes(limit)} is too fine for this fixture")
+        text = (
+            f"its supply current {where} is below {in_amperes(max(amperes.value, 0.0) + amperes.u)}; "
+            f"the limit of {in_amperes(limit)} is too fine for this fixture"
+        )
     elif what is Outcome.UNSURE:
         text, weight = f"{text}; that is too near the limit of {in_amperes(limit)} to tell", 15.0
     elif odd := _odd(amperes, limit, state.typical):
         what, text, weight = Outcome.ODD, f"{text}; the limit is {in_amperes(limit)}, but {odd}", 32.0
     else:
         text += f"; the limit is {in_amperes(limit)}"
-    return Finding("ICC", what, text, value=amperes, limit=limit, margin=margin(amperes, limit), state=state.name,
-                   typical=state.typical, source=source, weight=weight)
+    return Finding(
+        "ICC",
+        what,
+        text,
+        value=amperes,
+        limit=limit,
+        margin=margin(amperes, limit),
+        state=state.name,
+        typical=state.typical,
+        source=source,
+        weight=weight,
+    )
 
 
 def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:

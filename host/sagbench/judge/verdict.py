@@ -8,6 +8,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
@@ -35,7 +36,11 @@ def contact_findings(part: Part, contacts: Iterable[PinContact]) -> list[Finding
 
 def _is_told(part: Part, contact: PinContact, told: str) -> bool:
     name = part.pin(contact.pin).name
-    return f"{pin_name(part, contact.pin)} " in told.replace(";", " ") or f"ground ({name})" in told or f"supply ({name})" in told
+    return (
+        f"{pin_name(part, contact.pin)} " in told.replace(";", " ")
+        or f"ground ({name})" in told
+        or f"supply ({name})" in told
+    )
 
 
 def reasons(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -60,7 +65,9 @@ def verdict(findings: Sequence[Finding], *, problem: str, partial: str) -> Verdi
     return Verdict.SOUND
 
 
-def advice(part: Part, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str]) -> str:
+def advice(
+    part: Part, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str]
+) -> str:
     """One plain sentence."""
     if what is Verdict.INCOMPLETE:
         return f"No verdict: {problem or partial}"
@@ -69,7 +76,8 @@ def advice(part: Part, what: Verdict, why: Sequence[Finding], *, problem: str, p
     if what is Verdict.TIRED:
         return f"This {part.name} still meets its limits, but do not rely on it: {why[0].sentence}."
     if what is Verdict.UNSURE:
-        return f"This {part.name} is neither cleared nor condemned{': ' + why[0].sentence if why else ': not everything could be measured'}."
+        reason = why[0].sentence if why else "not everything could be measured"
+        return f"This {part.name} is neither cleared nor condemned: {reason}."
     tail = " as far as it was measured" if missing else ""
     return f"This {part.name} can be used{tail}: every figure is within its limit and in character."
 

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -9,10 +10,10 @@ from collections.abc import Mapping
 from sagbench.plan.fixture import M_LINE, Fixture
 from sagbench.plan.recipe import Readings
 
-SHORT_DROP_V = 0.25         # less than the forward drop of any junction at half a milliampere (Schottky: 0.35 V and more)
-JUNCTION_V = 1.0            # more is not one junction
-NOTHING_V = 0.10            # so little at the far side of 8.2 kohm is no conduction: under 15 uA
-TIED_V = 0.55               # a pulled-up pin below this hangs on one that is held low: see plan/contact.py
+SHORT_DROP_V = 0.25  # less than the forward drop of any junction at half a milliampere (Schottky: 0.35 V and more)
+JUNCTION_V = 1.0  # more is not one junction
+NOTHING_V = 0.10  # so little at the far side of 8.2 kohm is no conduction: under 15 uA
+TIED_V = 0.55  # a pulled-up pin below this hangs on one that is held low: see plan/contact.py
 
 
 def drops(fixture: Fixture, readings: Readings, raised: int, rail: float) -> Mapping[int, float | None]:
@@ -37,5 +38,8 @@ def drops(fixture: Fixture, readings: Readings, raised: int, rail: float) -> Map
 
 def pulled_low(fixture: Fixture, readings: Readings, label: str, rail: float) -> set[int]:
     """Positions that stayed low under the weak load to 5 V in the readings of this label."""
-    return {r.mark.position for r in readings.labelled(label)
-            if r.code is not None and r.code / fixture.full_scale * rail < TIED_V}
+    return {
+        r.mark.position
+        for r in readings.labelled(label)
+        if r.code is not None and r.code / fixture.full_scale * rail < TIED_V
+    }

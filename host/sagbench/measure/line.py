@@ -4,15 +4,15 @@ Currents here are magnitudes in the direction of the line; `up` lines sink, the 
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-import GTC  # type: ignore[import-untyped]
-
-from sagbench.measure.model import Model, Uncertain, value
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Uncertain, exact, uncertain, value
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
@@ -22,9 +22,9 @@ from sagbench.wire.numbers import Reference
 class How(StrEnum):
     """How a value at a rated current came about."""
 
-    AT = "measured there"                     # a point at the rated current, or a little harder
+    AT = "measured there"  # a point at the rated current, or a little harder
     BETWEEN = "interpolated"
-    BEYOND = "extrapolated"                   # the rated current is more than the heaviest load point draws
+    BEYOND = "extrapolated"  # the rated current is more than the heaviest load point draws
 
 
 @dataclass(frozen=True)
@@ -63,15 +63,15 @@ class AtRated:
     how: How
 
 
-HARDER = 1.06           # a point up to so much beyond the rated current stands for it
-HARDER_KNEE = 1.30      # sourcing bipolar outputs: the knee between no load and the weak load forbids interpolation
-NO_LOAD = 5e-6          # rated at some microamperes: the converter alone is such a load
-NEAR = 0.97             # a heaviest point so close below counts as rated after a small correction along the line
-REACH = 1.35            # no extrapolation further than this
+HARDER = 1.06  # a point up to so much beyond the rated current stands for it
+HARDER_KNEE = 1.30  # sourcing bipolar outputs: the knee between no load and the weak load forbids interpolation
+NO_LOAD = 5e-6  # rated at some microamperes: the converter alone is such a load
+NEAR = 0.97  # a heaviest point so close below counts as rated after a small correction along the line
+REACH = 1.35  # no extrapolation further than this
 
 
 def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
-    """The point that a loaded reading and the ground reading under the same load make; None if not measured or off scale."""
+    """The point that a loaded reading and the ground reading with it make; None if not measured or off scale."""
     if loaded.total is None or ground.total is None or model.saturated(loaded):
         return None
     volts = model.pin_volts(loaded) - model.pin_volts(ground)
@@ -96,7 +96,9 @@ def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
     i, j = line.index(a), line.index(b)
     beside = [(line[i - 1], a)] if i else []
     beside += [(b, line[j + 1])] if j + 1 < len(line) else []
-    away = [abs(value(_straight(p, q, amperes)) - chord) for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7]
+    away = [
+        abs(value(_straight(p, q, amperes)) - chord) for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7
+    ]
     return 1.25 * min(away, default=0.0)
 
 
@@ -116,7 +118,7 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
     knee: the line is a bipolar output that sources; then a harder point is taken rather than a lighter one.
     """
     if amperes <= NO_LOAD and line_of.unloaded is not None:
-        return AtRated(line_of.unloaded, GTC.constant(0.0), How.AT)
+        return AtRated(line_of.unloaded, exact(0.0), How.AT)
     line = sorted((p for p in line_of.points if value(p.amperes) > 0), key=lambda p: value(p.amperes))
     if not line:
         return None
@@ -128,15 +130,15 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
     if below and above:
         volts = _straight(below[-1], above[0], amperes)
         doubt = _bend(line, below[-1], above[0], amperes)
-        return AtRated(volts + GTC.ureal(0, doubt / 3 ** 0.5), GTC.constant(amperes), How.BETWEEN)
+        return AtRated(volts + uncertain(0, doubt / 3**0.5), exact(amperes), How.BETWEEN)
     if not below:
-        return AtRated(line[0].volts, line[0].amperes, How.AT)       # harder than rated; the caller sees the current
+        return AtRated(line[0].volts, line[0].amperes, How.AT)  # harder than rated; the caller sees the current
     if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
         return None
     volts = _straight(below[-2], below[-1], amperes)
     doubt = _bend(line, below[-2], below[-1], amperes)
     near = value(below[-1].amperes) >= amperes * NEAR
-    return AtRated(volts + GTC.ureal(0, doubt / 3 ** 0.5), GTC.constant(amperes), How.AT if near else How.BEYOND)
+    return AtRated(volts + uncertain(0, doubt / 3**0.5), exact(amperes), How.AT if near else How.BEYOND)
 
 
 def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:
@@ -153,22 +155,40 @@ def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | No
 def fine_enough(model: Model, seat: Seat, coarse: Readings) -> dict[tuple[int, str], bool]:
     """(pin, point) -> that low level fits under the 1.1 V reference with a little to spare."""
     top = value(model.references[Reference.V1V1]) * 0.97
-    return {(seat.pin_at(r.mark.position), r.mark.point): value(model.volts(r)) < top
-            for r in coarse.labelled("line") if r.mark.up and not r.mark.under and r.total is not None}
+    return {
+        (seat.pin_at(r.mark.position), r.mark.point): value(model.volts(r)) < top
+        for r in coarse.labelled("line")
+        if r.mark.up and not r.mark.under and r.total is not None
+    }
 
 
 def load_lines(model: Model, seat: Seat, plan: Sequence[LineReading], sources: Sequence[Readings]) -> list[Line]:
     """The line of each planned reading; of several readings of a point the one from the first source that has it."""
-    return [Line(wanted.pin, wanted.up, tuple(p for name in wanted.points if (p := _best(model, seat, wanted, name, sources))),
-                 _in_step(model, wanted, sources, "unloaded low" if wanted.up else "unloaded high", seat.position(wanted.pin)),
-                 _in_step(model, wanted, sources, "supply")) for wanted in plan]
+    return [
+        Line(
+            wanted.pin,
+            wanted.up,
+            tuple(p for name in wanted.points if (p := _best(model, seat, wanted, name, sources))),
+            _in_step(
+                model, wanted, sources, "unloaded low" if wanted.up else "unloaded high", seat.position(wanted.pin)
+            ),
+            _in_step(model, wanted, sources, "supply"),
+        )
+        for wanted in plan
+    ]
 
 
 def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Sequence[Readings]) -> Point | None:
     position = seat.position(wanted.pin)
     for readings in sources:
-        here = [r for r in readings.labelled("line") if r.mark.point == name and r.mark.up == wanted.up
-                and r.mark.step == wanted.step and position in (r.mark.position, r.mark.under)]
+        here = [
+            r
+            for r in readings.labelled("line")
+            if r.mark.point == name
+            and r.mark.up == wanted.up
+            and r.mark.step == wanted.step
+            and position in (r.mark.position, r.mark.under)
+        ]
         loaded = next((r for r in here if not r.mark.under), None)
         ground = next((r for r in here if r.mark.under), None)
         if loaded and ground and (found := point_of(model, loaded, ground)):
@@ -176,11 +196,15 @@ def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Seq
     return None
 
 
-def _in_step(model: Model, wanted: LineReading, sources: Sequence[Readings], label: str, position: int = 0) -> Uncertain | None:
+def _in_step(
+    model: Model, wanted: LineReading, sources: Sequence[Readings], label: str, position: int = 0
+) -> Uncertain | None:
     """The reading of that label in the step, against the ground pin; from the first source that has it."""
     for readings in sources:
-        here = next((r for r in readings.labelled(label) if r.mark.step == wanted.step
-                     and position in (0, r.mark.position)), None)
+        here = next(
+            (r for r in readings.labelled(label) if r.mark.step == wanted.step and position in (0, r.mark.position)),
+            None,
+        )
         ground = next((r for r in readings.labelled("ground") if r.mark.step == wanted.step), None)
         if here and ground and here.total is not None and ground.total is not None and not model.saturated(here):
             return model.pin_volts(here) - model.pin_volts(ground)

@@ -1,6 +1,6 @@
 """The measurement model: every physical relation between a code and a volt, ampere or ohm, in one place.
 
-Uncertainty is carried by GTC (GUM: JCGM 100:2008) through every expression, so that what two readings share
+Uncertainty is carried through every expression (uncertain.py, after the GUM), so that what two readings share
 (the reference, a resistor, the driver) cancels where it cancels and adds where it adds.
 
 Components, from the fixture description.  Unless said otherwise a specimen is taken to be anywhere in its span
@@ -16,24 +16,21 @@ A fixture that has been calibrated gives better values for the same names: see `
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
-from typing import Any, TypeAlias
 
-import GTC  # type: ignore[import-untyped]
-
+from sagbench.measure.uncertain import Number, Uncertain, exact, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
 from sagbench.wire.numbers import Reference
 
-Uncertain: TypeAlias = Any                  # GTC's UncertainReal, which has no type stubs
-
-K = 2.0                                     # coverage factor of every Quantity
-SATURATED = 1.0                             # codes below full scale from which on a reading only says "at least"
+K = 2.0  # coverage factor of every Quantity
+SATURATED = 1.0  # codes below full scale from which on a reading only says "at least"
 
 
 @dataclass(frozen=True)
@@ -58,8 +55,9 @@ class Model:
         adc = fixture.raw["adc"]
         self._inl = adc["inl_lsb"] / sqrt(3)
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
-        self._offset = self.component("offset", Spread(0.0, adc["inl_lsb"] - adc["absolute_lsb"],
-                                                        adc["absolute_lsb"] - adc["inl_lsb"]))
+        self._offset = self.component(
+            "offset", Spread(0.0, adc["inl_lsb"] - adc["absolute_lsb"], adc["absolute_lsb"] - adc["inl_lsb"])
+        )
         source = fixture.raw["voltage_reference"]
         self._vref = self.component("vref", Spread.of({"ohm": source["volts"], "tolerance": source["tolerance"]}))
         self.references: dict[Reference, Uncertain] = {}
@@ -68,8 +66,7 @@ class Model:
     def component(self, name: str, spread: Spread) -> Uncertain:
         """The uncertain number of that name, made once: anywhere in the span unless known better."""
         if name not in self._parts:
-            value, u = self.priors.known.get(name, (spread.typ, spread.rms))
-            self._parts[name] = GTC.ureal(value, u, label=name)
+            self._parts[name] = uncertain(*self.priors.known.get(name, (spread.typ, spread.rms)))
         return self._parts[name]
 
     def line_ohm(self, position: int, line: int, high: bool) -> Uncertain:
@@ -81,7 +78,9 @@ class Model:
     def ron(self, position: int) -> Uncertain:
         """On-resistance of the multiplexer channel of a position; 0: of the load selector."""
         package = self.fixture.raw["sense_mux"][position - 1] if position else "selector"
-        return self._ron.get(position) or self.component(f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
+        return self._ron.get(position) or self.component(
+            f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"])
+        )
 
     def learn_channels(self, channels: Sequence[Reading], selector: Reading) -> None:
         """On-resistances, from a divider of known resistors at each position: see `plan.contact.channels`.
@@ -112,8 +111,8 @@ class Model:
         """The mean code of a reading. ValueError if it was not measured."""
         if reading.code is None:
             raise ValueError("a reading that was not measured has no code")
-        u = sqrt(self._inl ** 2 + self._noise ** 2 / reading.mark.repeats)
-        return GTC.ureal(reading.code, u) + self._offset
+        u = sqrt(self._inl**2 + self._noise**2 / reading.mark.repeats)
+        return uncertain(reading.code, u) + self._offset
 
     def saturated(self, reading: Reading) -> bool:
         """True if the reading is at the top of its reference."""
@@ -146,8 +145,9 @@ class Model:
         if common_on_1v1.total is None or self.saturated(common_on_1v1) or not common_on_1v1.code:
             self.references[Reference.V1V1] = self.component("v1v1", Spread.of(self._internal("v1v1")))
         else:
-            self.references[Reference.V1V1] = (self.volts(common_on_avcc) * self.fixture.full_scale
-                                               / self.code(common_on_1v1))
+            self.references[Reference.V1V1] = (
+                self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_1v1)
+            )
 
     def _internal(self, name: str) -> Mapping[str, float]:
         entries = self.fixture.raw["adc"]["reference"]
@@ -158,24 +158,24 @@ class Model:
         """Volts at a position, against the fixture's ground; corrected for the current through the multiplexer."""
         at_k = self.volts(reading)
         if not reading.mark.selector:
-            return at_k                      # K carries no current: a Kelvin reading
+            return at_k  # K carries no current: a Kelvin reading
         return at_k - self.selector_amperes(reading) * self.ron(reading.mark.position)
 
     def selector_amperes(self, reading: Reading) -> Uncertain:
         """Current from the load selector into the position, positive into the pin."""
         if not reading.mark.selector:
-            return 0.0
-        source = self.rail if reading.mark.up else 0.0
+            return exact(0.0)
+        source = self.rail if reading.mark.up else exact(0.0)
         return (source - self.volts(reading)) / self.selector_ohm(reading.mark.selector, reading.mark.up)
 
     def leakage(self) -> Uncertain:
-        """What multiplexers and idle controller pins may draw or deliver at a position: unknown within their data-book limits."""
+        """What multiplexers and idle controller pins may draw or deliver at a position, within data-book limits."""
         most = (self.fixture.raw["mux"]["leak_common_ua"]["max"] + 2 * self.fixture.raw["pin_leak_ua"]["max"]) * 1e-6
         return self.component("leakage", Spread(0.0, -most, most))
 
     def load_amperes(self, reading: Reading) -> Uncertain:
         """All current of a load point into the pin: lines and selector."""
-        source = self.rail if reading.mark.up else 0.0
+        source = self.rail if reading.mark.up else exact(0.0)
         at_pin = self.pin_volts(reading)
         total = self.selector_amperes(reading)
         for line in (M_LINE, S_LINE):
@@ -185,12 +185,15 @@ class Model:
 
     # ---------------------------------------------------------------- supply current
     def icc_gain(self) -> Uncertain:
-        """Volts of the ICC amplifier per ampere in the shunt; the collector current of its PNP is alpha of the emitter's."""
-        part = {role: self.component(role, self.fixture.resistor(role))
-                for role in ("shunt", "sense_gain_input", "sense_gain_output")}
+        """Volts of the ICC amplifier per ampere in the shunt; its PNP passes alpha of the current on."""
+        part = {
+            role: self.component(role, self.fixture.resistor(role))
+            for role in ("shunt", "sense_gain_input", "sense_gain_output")
+        }
         beta = Spread.of(self.fixture.raw["supply_switch"]["beta"])
-        alpha = self.component("alpha", Spread(beta.typ / (beta.typ + 1), beta.min / (beta.min + 1),
-                                               beta.max / (beta.max + 1)))
+        alpha = self.component(
+            "alpha", Spread(beta.typ / (beta.typ + 1), beta.min / (beta.min + 1), beta.max / (beta.max + 1))
+        )
         return part["shunt"] * part["sense_gain_output"] / part["sense_gain_input"] * alpha
 
     def icc(self, readings: tuple[Reading, ...], zeros: tuple[Reading, ...]) -> Uncertain:
@@ -198,28 +201,19 @@ class Model:
         return (self._mean(readings) - self._mean(zeros)) / self.icc_gain()
 
     def _mean(self, readings: tuple[Reading, ...]) -> Uncertain:
-        return sum(self.volts(r) for r in readings) / len(readings)
+        return sum((self.volts(r) for r in readings), exact(0.0)) / len(readings)
 
     def base_amperes(self, switches: int) -> Uncertain:
-        """What the supply switches' own base current adds in the shunt, by the resistors' spans: for want of a better zero."""
-        ohm = (self.component("supply_switch_base", self.fixture.resistor("supply_switch_base"))
-               + self.component("register_output", Spread.of(self.fixture.raw["register_output_ohm"])))
+        """What the supply switches' base currents add in the shunt, by the resistors: for want of a better zero."""
+        ohm = self.component("supply_switch_base", self.fixture.resistor("supply_switch_base")) + self.component(
+            "register_output", Spread.of(self.fixture.raw["register_output_ohm"])
+        )
         vbe = self.component("vbe", Spread(0.75, 0.65, 0.85))
         off = self.fixture.resistor("supply_switch_off").typ
         return switches * ((self.rail - vbe) / ohm + vbe / off)
 
     # ---------------------------------------------------------------- out
     @staticmethod
-    def quantity(value: Uncertain, unit: str) -> Quantity:
+    def quantity(number: Number, unit: str) -> Quantity:
         """Value and expanded uncertainty, k = 2."""
-        return Quantity(float(GTC.value(value)), float(K * GTC.uncertainty(value)), unit)
-
-
-def value(number: Uncertain) -> float:
-    """The best estimate of an uncertain number."""
-    return float(GTC.value(number))
-
-
-def standard(number: Uncertain) -> float:
-    """Its standard uncertainty."""
-    return float(GTC.uncertainty(number))
+        return Quantity(value(number), K * standard(number), unit)

@@ -5,15 +5,17 @@ so a zero is taken with the chip in its socket: supply switch closed, ground ope
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sagbench.measure.model import Model, Uncertain, standard, value
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Number, Uncertain, standard, value
 from sagbench.plan.recipe import Reading, Readings
 
-DOUBT_A = 0.5e-3        # a zero further than this outside the resistors' spans is not the switch's base current alone
+DOUBT_A = 0.5e-3  # a zero further than this outside the resistors' spans is not the switch's base current alone
 
 
 @dataclass(frozen=True)
@@ -21,12 +23,12 @@ class Zero:
     """ICC readings that stand for no chip current, and what must still be taken off."""
 
     readings: tuple[Reading, ...]
-    less: Uncertain = 0.0               # amperes of the switch itself, if the readings are without it
+    less: Number = 0.0  # amperes of the switch itself, if the readings are without it
     note: str = ""
 
 
 def choose_zero(model: Model, readings: Readings | None, rest: Sequence[Reading], switches: int) -> Zero:
-    """The zero through the closed switch if it is what a base current can be, else the zero at rest less a computed one."""
+    """The zero through the closed switch if a base current can be so large, else that at rest less a computed one."""
     computed = model.base_amperes(switches)
     if readings is not None:
         zeros = readings.labelled("zero")
@@ -34,8 +36,12 @@ def choose_zero(model: Model, readings: Readings | None, rest: Sequence[Reading]
             seen = model.icc(zeros, tuple(rest))
             if abs(value(seen) - value(computed)) <= 3 * standard(computed) + DOUBT_A:
                 return Zero(zeros)
-    return Zero(tuple(rest), computed, "The zero of the supply current could not be taken with the chip in the socket; "
-                                       "the current of the supply switch was computed instead.")
+    return Zero(
+        tuple(rest),
+        computed,
+        "The zero of the supply current could not be taken with the chip in the socket; "
+        "the current of the supply switch was computed instead.",
+    )
 
 
 def chip_current(model: Model, readings: Sequence[Reading], zero: Zero) -> Uncertain | None:

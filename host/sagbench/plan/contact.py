@@ -11,6 +11,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
@@ -36,7 +37,7 @@ def _handfuls(fixture: Fixture, positions: Sequence[int]) -> list[Sequence[int]]
     """Cut into groups small enough to be driven through M all at once."""
     budget = fixture.raw["budget_ma"]
     most = int((budget["total"] - max(budget["load_short"])) // budget["medium_short"])
-    return [positions[i:i + most] for i in range(0, len(positions), most)]
+    return [positions[i : i + most] for i in range(0, len(positions), most)]
 
 
 def shorts(recipe: Recipe, fixture: Fixture, seat: Seat, ground: int) -> None:
@@ -52,7 +53,10 @@ def shorts(recipe: Recipe, fixture: Fixture, seat: Seat, ground: int) -> None:
 
 
 def channels(recipe: Recipe, fixture: Fixture, positions: Sequence[int]) -> None:
-    """Readings `channel` (M low, weak load up), then one `selector` (M high, K tied to ground), against the reference now set."""
+    """Readings `channel` (M low, weak load up), then one `selector` (M high, K tied to ground).
+
+    Against the reference now set.
+    """
     weak = fixture.point("weak").load
     for position in positions:
         recipe.drive(mask([position]), 0, 0)

@@ -7,6 +7,7 @@ S needs `verify` after power-on.  Pins with a short get M only, or nothing at al
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
@@ -16,7 +17,7 @@ from sagbench.parts.model import Part
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
 from sagbench.plan.seat import Seat
 
-LOW_V = 0.6         # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a volt to spare
+LOW_V = 0.6  # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a volt to spare
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class Drive:
     """Lines for each input pin that is driven; `strong` pins want `verify` first."""
 
     seat: Seat
-    lines: Mapping[int, int] = field(default_factory=dict)          # pin -> M_LINE | S_LINE
+    lines: Mapping[int, int] = field(default_factory=dict)  # pin -> M_LINE | S_LINE
 
     @property
     def strong(self) -> tuple[int, ...]:
@@ -75,11 +76,14 @@ def room_for_load(fixture: Fixture, lines: Mapping[int, int]) -> bool:
     selector = max(budget["load_short"])
     load = budget["strong_short"] + budget["medium_short"]
     groups[budget["load_group"]] += selector
-    return (total + selector + load <= budget["total"]
-            and all(used + load <= limit for used, limit in zip(groups, budget["groups"], strict=True)))
+    return total + selector + load <= budget["total"] and all(
+        used + load <= limit for used, limit in zip(groups, budget["groups"], strict=True)
+    )
 
 
-def plan_drive(fixture: Fixture, part: Part, seat: Seat, *, held: Iterable[int] = (), weak: Iterable[int] = ()) -> Drive:
+def plan_drive(
+    fixture: Fixture, part: Part, seat: Seat, *, held: Iterable[int] = (), weak: Iterable[int] = ()
+) -> Drive:
     """Choose lines for every input of the part.
 
     held: pins not to be driven at all (shorted to a rail or to an output);

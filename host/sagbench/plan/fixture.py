@@ -8,6 +8,7 @@ Ohms, volts, amperes.  A `Spread` is the span within which a builder's specimen 
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 import json
@@ -19,7 +20,7 @@ from typing import Any
 
 from sagbench.errors import DeviceError
 
-M_LINE = 1                      # bits of the `lines` argument of the steps `pin` and `load`
+M_LINE = 1  # bits of the `lines` argument of the steps `pin` and `load`
 S_LINE = 2
 
 
@@ -94,16 +95,26 @@ class Fixture:
 
     def line_ohm(self, lines: int) -> float:
         """Nominal resistance from a position to a driven level through these lines, driver included."""
-        ohms = [self.resistor(role).typ + self.driver.typ
-                for bit, role in ((M_LINE, "medium_drive"), (S_LINE, "strong_drive")) if lines & bit]
+        ohms = [
+            self.resistor(role).typ + self.driver.typ
+            for bit, role in ((M_LINE, "medium_drive"), (S_LINE, "strong_drive"))
+            if lines & bit
+        ]
         return 1 / sum(1 / ohm for ohm in ohms)
 
 
 def _points(raw: Mapping[str, Any]) -> tuple[LoadPoint, ...]:
     bits = {"M": M_LINE, "S": S_LINE}
-    return tuple(LoadPoint(p["name"], sum(bits[line] for line in p["lines"]), p["load"],
-                           p.get("nominal_ma", {}).get("up", 0.0) / 1000, p.get("nominal_ma", {}).get("down", 0.0) / 1000)
-                 for p in raw["load_point"])
+    return tuple(
+        LoadPoint(
+            p["name"],
+            sum(bits[line] for line in p["lines"]),
+            p["load"],
+            p.get("nominal_ma", {}).get("up", 0.0) / 1000,
+            p.get("nominal_ma", {}).get("down", 0.0) / 1000,
+        )
+        for p in raw["load_point"]
+    )
 
 
 @lru_cache(maxsize=4)
@@ -111,11 +122,21 @@ def load_fixture(name: str) -> Fixture:
     """The fixture of that name. Raises DeviceError if the host has no description of it."""
     path = resources.files("sagbench.fixtures") / f"{name}.json"
     if not path.is_file():
-        raise DeviceError(f"This sagbench has no description of a fixture called {name}: "
-                          "host and firmware are of different versions; install matching ones.")
+        raise DeviceError(
+            f"This sagbench has no description of a fixture called {name}: "
+            "host and firmware are of different versions; install matching ones."
+        )
     raw = json.loads(path.read_text(encoding="utf-8"))
-    return Fixture(raw["fixture"]["name"], raw["wiring_id"], raw["socket"]["positions"], tuple(raw["socket"]["sizes"]),
-                   tuple(raw["power"]["supply_positions"]), tuple(raw["power"]["ground_positions"]), _points(raw), raw)
+    return Fixture(
+        raw["fixture"]["name"],
+        raw["wiring_id"],
+        raw["socket"]["positions"],
+        tuple(raw["socket"]["sizes"]),
+        tuple(raw["power"]["supply_positions"]),
+        tuple(raw["power"]["ground_positions"]),
+        _points(raw),
+        raw,
+    )
 
 
 def fixture_of(wiring_id: int) -> Fixture:
@@ -126,5 +147,7 @@ def fixture_of(wiring_id: int) -> Fixture:
             fixture = load_fixture(path.name.removesuffix(".json"))
             if fixture.wiring_id == wiring_id:
                 return fixture
-    raise DeviceError(f"The firmware was made from wiring {wiring_id:08X}, which this sagbench does not know: "
-                      "install the host and the firmware of the same release.")
+    raise DeviceError(
+        f"The firmware was made from wiring {wiring_id:08X}, which this sagbench does not know: "
+        "install the host and the firmware of the same release."
+    )

@@ -6,6 +6,7 @@ for the emitters of one gate share the current of its base resistor.
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection
@@ -22,8 +23,11 @@ REPEATS = 8
 
 def measured(part: Part, drive: Drive, skip: Collection[int]) -> tuple[int, ...]:
     """Pins whose input current is measured: plain inputs that are driven at all."""
-    return tuple(p.number for p in part.of_role(Role.INPUT) if p.number in drive.lines and p.number not in skip
-                 and p.number in part.limits)
+    return tuple(
+        p.number
+        for p in part.of_role(Role.INPUT)
+        if p.number in drive.lines and p.number not in skip and p.number in part.limits
+    )
 
 
 def high_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collection[int]) -> None:
@@ -46,5 +50,6 @@ def low_currents(recipe: Recipe, drive: Drive, pins: Collection[int]) -> None:
         position = drive.seat.position(pin)
         recipe.drive(*drive.masks({**dict.fromkeys(drive.lines, True), pin: False}))
         recipe.sense(position)
-        recipe.add(steps.read(Source.K, REPEATS),
-                   Mark("position", position, REPEATS, lines=drive.lines[pin], label="low in"))
+        recipe.add(
+            steps.read(Source.K, REPEATS), Mark("position", position, REPEATS, lines=drive.lines[pin], label="low in")
+        )

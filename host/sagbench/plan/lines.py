@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
@@ -11,11 +12,12 @@ from sagbench.plan.fixture import Fixture
 from sagbench.plan.loads import line_points
 from sagbench.plan.logic import LineReading, expected
 
-Seen = Mapping[tuple[int, int], float]      # (step, pin) -> volts, of those read under the heaviest load of the logic test
+Seen = Mapping[tuple[int, int], float]  # (step, pin) -> volts, of those read under the heaviest load of the logic test
 
 
-def plan_lines(fixture: Fixture, part: Part, usable: Collection[tuple[int, int]], seen: Seen,
-               skip: Collection[int] = ()) -> tuple[LineReading, ...]:
+def plan_lines(
+    fixture: Fixture, part: Part, usable: Collection[tuple[int, int]], seen: Seen, skip: Collection[int] = ()
+) -> tuple[LineReading, ...]:
     """One reading plan for each output and direction that the sequence exercises.
 
     usable: (step, pin) answered rightly without load;

@@ -7,17 +7,18 @@ The logic test under load goes no further than the rated current.
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from sagbench.parts.model import FamilyLimits, Part, Role
 from sagbench.plan.fixture import Fixture, LoadPoint
 
-HEADROOM = 1.25         # a sound output holds a good deal more than it is rated for
-EXCESS_A = 0.010        # kind to bus drivers: 24 mA outputs are read at 23 mA, not at 36
-NEARLY = 1.10           # a point this much above the rated current still counts as at it
-LIGHTEST = 1.5          # the weak load is a little more than a 4000-series output is rated for, by far not what it can
-SHORTED_OUTPUT_A = 0.100    # what one output that is shorted inside may draw (IOS of the S and F families, data books)
-ALWAYS_A = 0.005        # every output that can is measured at least to the point beyond this
+HEADROOM = 1.25  # a sound output holds a good deal more than it is rated for
+EXCESS_A = 0.010  # kind to bus drivers: 24 mA outputs are read at 23 mA, not at 36
+NEARLY = 1.10  # a point this much above the rated current still counts as at it
+LIGHTEST = 1.5  # the weak load is a little more than a 4000-series output is rated for, by far not what it can
+SHORTED_OUTPUT_A = 0.100  # what one output that is shorted inside may draw (IOS of the S and F families, data books)
+ALWAYS_A = 0.005  # every output that can is measured at least to the point beyond this
 
 
 def rated(limits: FamilyLimits, up: bool) -> float:
@@ -31,7 +32,7 @@ def loaded_points(fixture: Fixture) -> tuple[LoadPoint, ...]:
 
 
 def line_points(fixture: Fixture, limits: FamilyLimits, up: bool) -> tuple[str, ...]:
-    """Names of the points of the load line in that direction, light to heavy; empty if the output has no rating there."""
+    """Names of the points of the load line in that direction, light to heavy; empty without a rating there."""
     current = rated(limits, up)
     if not current:
         return ()
@@ -47,8 +48,12 @@ def line_points(fixture: Fixture, limits: FamilyLimits, up: bool) -> tuple[str, 
 
 def logic_points(fixture: Fixture, part: Part) -> tuple[LoadPoint, ...]:
     """Points at which the logic test is played: every one that some output is rated for (trickle is no load)."""
-    return tuple(p for p in loaded_points(fixture) if p.load != fixture.point("trickle").load
-                 and any(wants(fixture, part, pin.number, up, p) for pin in part.outputs for up in (True, False)))
+    return tuple(
+        p
+        for p in loaded_points(fixture)
+        if p.load != fixture.point("trickle").load
+        and any(wants(fixture, part, pin.number, up, p) for pin in part.outputs for up in (True, False))
+    )
 
 
 def wants(fixture: Fixture, part: Part, pin: int, up: bool, point: LoadPoint) -> bool:

@@ -5,6 +5,7 @@ Labels: `level` unloaded; `off up`, `off down` for outputs that are to be off, p
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
@@ -17,7 +18,7 @@ from sagbench.plan.power import Rails
 from sagbench.plan.recipe import Recipe
 from sagbench.wire.numbers import LineLevel, Reference
 
-Wanted = Callable[[int, bool], bool]        # (pin, up) -> is it to be loaded at this point?
+Wanted = Callable[[int, bool], bool]  # (pin, up) -> is it to be loaded at this point?
 
 
 @dataclass(frozen=True)
@@ -41,8 +42,11 @@ def play(recipe: Recipe, part: Part, drive: Drive) -> Iterator[tuple[int, Step]]
 
 def expected(part: Part, step: Step, skip: Collection[int]) -> dict[int, Expect]:
     """What to look at in a step; an open-collector output that is not to sink is off."""
-    return {pin: Expect.OFF if level is Expect.HIGH and part.pin(pin).role is Role.OPEN_COLLECTOR else level
-            for pin, level in step.expect.items() if pin not in skip}
+    return {
+        pin: Expect.OFF if level is Expect.HIGH and part.pin(pin).role is Role.OPEN_COLLECTOR else level
+        for pin, level in step.expect.items()
+        if pin not in skip
+    }
 
 
 def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: Collection[int] = ()) -> None:
@@ -63,8 +67,9 @@ def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: C
             recipe.scan(off, step=index, label="off down")
 
 
-def loaded(recipe: Recipe, part: Part, drive: Drive, point: LoadPoint, wanted: Wanted,
-           skip: Collection[int] = ()) -> None:
+def loaded(
+    recipe: Recipe, part: Part, drive: Drive, point: LoadPoint, wanted: Wanted, skip: Collection[int] = ()
+) -> None:
     """The whole sequence, each output loaded in turn at one point: up where it is to be low, down where high."""
     recipe.reference(Reference.AVCC)
     for index, step in play(recipe, part, drive):
@@ -74,8 +79,16 @@ def loaded(recipe: Recipe, part: Part, drive: Drive, point: LoadPoint, wanted: W
                 recipe.load(drive.seat.position(pin), point, up, step=index, label="loaded")
 
 
-def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Rails, plan: Collection[LineReading],
-          reference: Reference, repeats: int = 4) -> None:
+def lines(
+    recipe: Recipe,
+    fixture: Fixture,
+    part: Part,
+    drive: Drive,
+    where: Rails,
+    plan: Collection[LineReading],
+    reference: Reference,
+    repeats: int = 4,
+) -> None:
     """Precise readings: the sequence again, stopping where the plan says.
 
     Labels: `line`; without load `unloaded low` and `unloaded high`, `ground` and (against AVcc) `supply`.
@@ -99,8 +112,15 @@ def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Rai
         for name in [p.name for p in fixture.points]:
             for reading in by_step.get(index, ()):
                 if name in reading.points:
-                    recipe.load(drive.seat.position(reading.pin), fixture.point(name), reading.up, also=where.ground,
-                                repeats=repeats, step=index, label="line")
+                    recipe.load(
+                        drive.seat.position(reading.pin),
+                        fixture.point(name),
+                        reading.up,
+                        also=where.ground,
+                        repeats=repeats,
+                        step=index,
+                        label="line",
+                    )
         if index >= max(by_step):
             break
 
@@ -108,6 +128,6 @@ def lines(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Rai
 def levels_at(part: Part, index: int) -> Mapping[int, bool]:
     """Levels that inputs hold in a step."""
     levels: dict[int, bool | None] = {}
-    for step in part.sequence[:index + 1]:
+    for step in part.sequence[: index + 1]:
         levels.update(step.set)
     return {pin: level for pin, level in levels.items() if level is not None}

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -16,10 +17,10 @@ from sagbench.plan.seat import Seat, mask
 from sagbench.wire import steps
 from sagbench.wire.numbers import LineLevel, Reference, Source
 
-GENEROUS = 3.0          # a chip that draws three times its limit is still measured, not just cut off,
-ALLOWANCE_A = 0.060     # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
-LEVEL_SETTLE_US = 20000 # two RC stages of 1 ms, within a quarter of a code
-WIDE_A = 0.080          # beyond this the 2.56 V reference could saturate
+GENEROUS = 3.0  # a chip that draws three times its limit is still measured, not just cut off,
+ALLOWANCE_A = 0.060  # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
+LEVEL_SETTLE_US = 20000  # two RC stages of 1 ms, within a quarter of a code
+WIDE_A = 0.080  # beyond this the 2.56 V reference could saturate
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,12 @@ def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
     """Where the rails are. Raises DeviceError if the fixture has no switch there."""
     supplies = tuple(seat.position(p.number) for p in part.of_role(Role.SUPPLY))
     grounds = tuple(seat.position(p.number) for p in part.of_role(Role.GROUND))
-    if (len(grounds) != 1 or not 1 <= len(supplies) <= 2 or grounds[0] not in fixture.ground_positions
-            or any(s not in fixture.supply_positions for s in supplies)):
+    if (
+        len(grounds) != 1
+        or not 1 <= len(supplies) <= 2
+        or grounds[0] not in fixture.ground_positions
+        or any(s not in fixture.supply_positions for s in supplies)
+    ):
         pins = ", ".join(f"pin {p.number} ({p.name})" for p in part.of_role(Role.SUPPLY, Role.GROUND))
         raise DeviceError(f"This fixture cannot power a {part.name}: it has no switches for {pins}.")
     return Rails(supplies, grounds[0])
@@ -49,7 +54,7 @@ def largest_limit(part: Part) -> float:
 
 
 def limit_code(fixture: Fixture, amperes: float, switches: int) -> int:
-    """Code of the ICC amplifier (avcc) for a chip current, with pedestal, base currents and the amplifier's offset on top."""
+    """Code of the ICC amplifier (avcc) for a chip current; pedestal, base currents and offset are added."""
     raw = fixture.raw
     gain = raw["icc_gain_ohm"]
     volts = fixture.raw["supply"]["nominal_v"]
@@ -95,7 +100,7 @@ def _icc_reference(wide: bool) -> Reference:
 
 
 def zero_at_rest(recipe: Recipe, *, wide: bool) -> None:
-    """The ICC amplifier with nothing on (`rest`), and the 2.5 V reference under the same converter reference (`reference`)."""
+    """The ICC amplifier with nothing on (`rest`), and the 2.5 V reference against the same (`reference`)."""
     recipe.reference(_icc_reference(wide))
     recipe.read(Source.ICC, 64, label="rest")
     recipe.read(Source.ICC, 64, label="rest")
@@ -147,8 +152,9 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
 
 def has_quiescent(fixture: Fixture, part: Part, drive: Drive) -> bool:
     """True for CMOS parts all of whose inputs M can drive at once, the supply pin besides."""
-    return (any(limits.technology == "cmos" for limits in part.limits.values())
-            and len(by_m(fixture, drive, beside=1).lines) == len(drive.lines))
+    return any(limits.technology == "cmos" for limits in part.limits.values()) and len(
+        by_m(fixture, drive, beside=1).lines
+    ) == len(drive.lines)
 
 
 def quiescent(recipe: Recipe, fixture: Fixture, states: Iterable[SupplyState], drive: Drive, where: Rails) -> None:
@@ -172,7 +178,10 @@ def quiescent(recipe: Recipe, fixture: Fixture, states: Iterable[SupplyState], d
         recipe.sense(supply, weak, LineLevel.HIGH)
         recipe.pin(supply, 0)
         recipe.settle(1000)
-        recipe.add(steps.read(Source.K, 64), Mark("position", supply, 64, selector=weak, up=True, label=f"quiescent: {state.name}"))
+        recipe.add(
+            steps.read(Source.K, 64),
+            Mark("position", supply, 64, selector=weak, up=True, label=f"quiescent: {state.name}"),
+        )
         recipe.lines_gone()
     recipe.idle()
     recipe.add(steps.ground(0))

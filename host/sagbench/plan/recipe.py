@@ -10,6 +10,7 @@ The builder follows what the device will do (converter reference, load selector)
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
@@ -26,17 +27,17 @@ from sagbench.wire.numbers import LineLevel, Reference, Source
 class Mark:
     """What one reading is."""
 
-    what: str                                # "position", "icc", "vref", "vdac", "verify"
+    what: str  # "position", "icc", "vref", "vdac", "verify"
     position: int = 0
     repeats: int = 1
     reference: Reference = Reference.AVCC
-    selector: int = 0                        # channel of the load selector
-    up: bool = False                         # the selector or the load pulls to 5 V
-    lines: int = 0                           # lines of the position that load it
-    point: str = ""                          # name of the load point
-    step: int = -1                           # index in the part's sequence
+    selector: int = 0  # channel of the load selector
+    up: bool = False  # the selector or the load pulls to 5 V
+    lines: int = 0  # lines of the position that load it
+    point: str = ""  # name of the load point
+    step: int = -1  # index in the part's sequence
     label: str = ""
-    under: int = 0                           # "also" readings: the position that is loaded meanwhile
+    under: int = 0  # "also" readings: the position that is loaded meanwhile
 
 
 @dataclass(frozen=True)
@@ -59,10 +60,10 @@ class Recipe:
         self.steps: list[WireStep] = []
         self.marks: list[Mark] = []
         self._reference = Reference.AVCC
-        self._known = False                  # the device's reference is not known at the start of a pass
+        self._known = False  # the device's reference is not known at the start of a pass
         self._selector = 0
         self._up = False
-        self._lines = (-1, -1)                # M and S that drive; unknown at the start
+        self._lines = (-1, -1)  # M and S that drive; unknown at the start
 
     def add(self, step: WireStep, *marks: Mark) -> None:
         """Any step, with the marks of its readings."""
@@ -86,25 +87,59 @@ class Recipe:
         self._selector, self._up = selector, ld == LineLevel.HIGH
         self.add(steps.sense(position, selector, ld))
 
-    def read_position(self, position: int, repeats: int, *, step: int = -1, label: str = "", selector: int = 0,
-                      ld: LineLevel = LineLevel.OFF) -> None:
+    def read_position(
+        self,
+        position: int,
+        repeats: int,
+        *,
+        step: int = -1,
+        label: str = "",
+        selector: int = 0,
+        ld: LineLevel = LineLevel.OFF,
+    ) -> None:
         """Tie K to a position and read it."""
         self.sense(position, selector, ld)
-        self.add(steps.read(Source.K, repeats), Mark("position", position, repeats, selector=selector,
-                                                     up=self._up, step=step, label=label))
+        self.add(
+            steps.read(Source.K, repeats),
+            Mark("position", position, repeats, selector=selector, up=self._up, step=step, label=label),
+        )
 
     def scan(self, positions: Iterable[int], repeats: int = 1, *, step: int = -1, label: str = "") -> None:
         """One reading a position, ascending, load selector as it is. Nothing happens for no positions."""
         bits = mask(positions)
         if bits:
-            self.add(steps.scan(bits, repeats), *(Mark("position", p, repeats, selector=self._selector, up=self._up,
-                                                       step=step, label=label) for p in of_mask(bits)))
+            self.add(
+                steps.scan(bits, repeats),
+                *(
+                    Mark("position", p, repeats, selector=self._selector, up=self._up, step=step, label=label)
+                    for p in of_mask(bits)
+                ),
+            )
 
-    def load(self, position: int, point: LoadPoint, up: bool, *, also: int = 0, repeats: int = 1, settle_us: int = 20,
-             step: int = -1, label: str = "") -> None:
+    def load(
+        self,
+        position: int,
+        point: LoadPoint,
+        up: bool,
+        *,
+        also: int = 0,
+        repeats: int = 1,
+        settle_us: int = 20,
+        step: int = -1,
+        label: str = "",
+    ) -> None:
         """One output at one load point."""
-        loaded = Mark("position", position, repeats, selector=point.load, up=up, lines=point.lines, point=point.name,
-                      step=step, label=label)
+        loaded = Mark(
+            "position",
+            position,
+            repeats,
+            selector=point.load,
+            up=up,
+            lines=point.lines,
+            point=point.name,
+            step=step,
+            label=label,
+        )
         marks = [loaded]
         if also:
             marks.append(replace(loaded, position=also, selector=0, lines=0, under=position))

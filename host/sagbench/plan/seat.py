@@ -7,6 +7,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -51,8 +52,12 @@ class Seat:
 
 def seatings(socket: int, sizes: Iterable[int]) -> tuple[Seat, ...]:
     """Every way in which a chip of one of these sizes can sit in the socket, the right one of each size first."""
-    return tuple(Seat(socket, size, shift, turned) for size in sizes
-                 for turned in (False, True) for shift in range((socket - size) // 2 + 1))
+    return tuple(
+        Seat(socket, size, shift, turned)
+        for size in sizes
+        for turned in (False, True)
+        for shift in range((socket - size) // 2 + 1)
+    )
 
 
 def mask(positions: Iterable[int]) -> int:

@@ -13,6 +13,7 @@ Whatever happens, the chip is without power at the end.
 
 SPDX-License-Identifier: MIT
 """
+
 from sagbench.sweep.flow import STAGES, sweep
 from sagbench.sweep.state import Options
 

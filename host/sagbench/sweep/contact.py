@@ -2,19 +2,20 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from sagbench.errors import DeviceError
 from sagbench.judge import contact as judge
 from sagbench.measure import contact as measure
-from sagbench.measure.model import value
+from sagbench.measure.uncertain import value
 from sagbench.parts.model import Role
 from sagbench.plan import contact as plan
 from sagbench.plan import power
 from sagbench.plan.recipe import Readings, Recipe
 from sagbench.sweep.state import State
 
-COMMON_V = 0.93                 # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
+COMMON_V = 0.93  # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
 
 
 def contact(s: State) -> None:
@@ -22,8 +23,9 @@ def contact(s: State) -> None:
     recipe = Recipe()
     recipe.power_off()
     power.internal_reference(recipe, round(COMMON_V / s.fixture.raw["supply"]["nominal_v"] * s.fixture.full_scale))
-    plan.channels(recipe, s.fixture, [s.seat.position(p.number) for p in s.part.pins
-                                                 if p.role not in (Role.SUPPLY, Role.GROUND)])
+    plan.channels(
+        recipe, s.fixture, [s.seat.position(p.number) for p in s.part.pins if p.role not in (Role.SUPPLY, Role.GROUND)]
+    )
     power.rail(recipe)
     plan.conduction(recipe, s.fixture, [s.where.ground])
     plan.shorts(recipe, s.fixture, s.seat, s.where.ground)
@@ -49,15 +51,17 @@ def contact(s: State) -> None:
 
 
 def learn_rail(s: State, readings: Readings) -> None:
-    rail, = readings.labelled("rail")
+    (rail,) = readings.labelled("rail")
     supply = s.fixture.raw["supply"]
     if not rail.code:
         raise DeviceError("The fixture's 2.5 V reference reads nothing: see that it is fitted the right way round.")
     s.model.learn_rail(rail)
     volts = value(s.model.rail)
     if not supply["min_v"] <= volts <= supply["max_v"]:
-        raise DeviceError(f"The fixture's 5 V supply is {volts:.2f} V; it must be {supply['min_v']:.2f} to {supply['max_v']:.2f} V: "
-                          "use another USB port, a shorter cable or a powered hub.")
+        raise DeviceError(
+            f"The fixture's 5 V supply is {volts:.2f} V; it must be {supply['min_v']:.2f} to {supply['max_v']:.2f} V: "
+            "use another USB port, a shorter cable or a powered hub."
+        )
     on_1v1, on_avcc = readings.labelled("common")
     s.model.learn_1v1(on_avcc, on_1v1)
     s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])

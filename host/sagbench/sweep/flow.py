@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from sagbench.device import Device
@@ -15,13 +16,20 @@ from sagbench.sweep.measuring import inputs, load_lines, logic, supply
 from sagbench.sweep.power import power_up
 from sagbench.sweep.state import Options, PassFault, Progress, State, Unpowerable
 
-_WAY = (("contact", contact), ("power", power_up), ("supply current", supply), ("logic", logic),
-        ("input currents", inputs), ("load lines", load_lines))
+_WAY = (
+    ("contact", contact),
+    ("power", power_up),
+    ("supply current", supply),
+    ("logic", logic),
+    ("input currents", inputs),
+    ("load lines", load_lines),
+)
 STAGES = tuple(name for name, _ in _WAY)
 
 
-def sweep(device: Device, part: Part, *, marking: str = "", progress: Progress | None = None,
-          options: Options | None = None) -> SweepRecord:
+def sweep(
+    device: Device, part: Part, *, marking: str = "", progress: Progress | None = None, options: Options | None = None
+) -> SweepRecord:
     """Measure and judge one chip.
 
     progress is called with (stage, done, total).  Ctrl-C gives a record marked as partial.
@@ -35,8 +43,10 @@ def sweep(device: Device, part: Part, *, marking: str = "", progress: Progress |
         s.evidence.partial = "interrupted by the user"
     except PassFault as fault:
         device.halt()
-        raise DeviceError(f"The fixture broke off by a safety rule ({fault}) where no chip can be the cause: "
-                          "reset it, and see that its registers and switches are fitted as the wiring says.") from None
+        raise DeviceError(
+            f"The fixture broke off by a safety rule ({fault}) where no chip can be the cause: "
+            "reset it, and see that its registers and switches are fitted as the wiring says."
+        ) from None
     except DeviceError:
         device.halt()
         raise

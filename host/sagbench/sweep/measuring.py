@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -10,8 +11,9 @@ from functools import partial
 from sagbench.judge import logic as judge
 from sagbench.judge.diagnose import explain
 from sagbench.measure import line
-from sagbench.measure.model import Model, value
+from sagbench.measure.model import Model
 from sagbench.measure.supply import chip_current, finer
+from sagbench.measure.uncertain import value
 from sagbench.parts.behaviour import Network
 from sagbench.parts.lookup import file_names, load_file
 from sagbench.plan import inputs as plan_inputs
@@ -76,12 +78,12 @@ def play(s: State, point: LoadPoint | None) -> None:
     if point is None:
         plan.unloaded(recipe, s.fixture, s.part, s.drive)
     else:
-        plan.loaded(recipe, s.part, s.drive, point,
-                    lambda pin, up: loads.wants(s.fixture, s.part, pin, up, point), spoilt)
+        plan.loaded(
+            recipe, s.part, s.drive, point, lambda pin, up: loads.wants(s.fixture, s.part, pin, up, point), spoilt
+        )
     readings = s.run(recipe)
     note_leakage(s, readings)
-    answers = judge.answers(s.part, s.seat, readings, value(s.model.rail), s.ground_v,
-                            s.fixture.full_scale)
+    answers = judge.answers(s.part, s.seat, readings, value(s.model.rail), s.ground_v, s.fixture.full_scale)
     if s.evidence.contact.stuck:
         answers = judge.without_consequences(s.part, answers, s.evidence.contact.stuck)
     s.evidence.plays.append(("open" if point is None else point.name, answers))
@@ -134,8 +136,7 @@ def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
     coarse = s.run(recipe)
     fits = line.fine_enough(s.model, s.seat, coarse)
     recipe = Recipe()
-    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, reread_low(wanted, fits),
-               Reference.V1V1, s.options.repeats)
-    recipe.power_off()                  # before the arithmetic: it may take longer than the lease on a slow computer
+    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, reread_low(wanted, fits), Reference.V1V1, s.options.repeats)
+    recipe.power_off()  # before the arithmetic: it may take longer than the lease on a slow computer
     fine = s.run(recipe)
     s.evidence.lines = line.load_lines(s.model, s.seat, wanted, (fine, coarse))

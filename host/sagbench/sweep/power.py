@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -9,15 +10,15 @@ from typing import NoReturn
 
 from sagbench.errors import DeviceError
 from sagbench.judge.limits import in_amperes
-from sagbench.measure.model import value
 from sagbench.measure.supply import choose_zero
+from sagbench.measure.uncertain import value
 from sagbench.plan import loads, power
 from sagbench.plan.recipe import Readings, Recipe
 from sagbench.record import Finding, Outcome
 from sagbench.sweep.state import PassFault, State
 from sagbench.wire.numbers import EventKind, Reference
 
-SAFE_RETRIES = 2                # a contention costs its pin the strong line; then the stage is played again
+SAFE_RETRIES = 2  # a contention costs its pin the strong line; then the stage is played again
 
 
 def power_up(s: State) -> None:
@@ -53,7 +54,7 @@ def measure_zero(s: State, wide: bool) -> None:
     power.zero_switched(recipe, s.fixture, s.where, wide=wide)
     try:
         switched: Readings | None = s.run(recipe)
-    except PassFault:                   # what draws without ground is found by the power check proper
+    except PassFault:  # what draws without ground is found by the power check proper
         switched = None
         s.device.clear_faults()
     s.zero = choose_zero(s.model, switched, rest.labelled("rest"), switches)
@@ -77,7 +78,7 @@ def switch_on(s: State) -> None:
     recipe = Recipe()
     power.at_rest(recipe, s.drive, s.where)
     readings = s.run(recipe)
-    ground, = readings.labelled("ground")
+    (ground,) = readings.labelled("ground")
     supplies = [s.model.pin_volts(r) for r in readings.labelled("supply")]
     s.ground_v = value(s.model.pin_volts(ground))
     s.evidence.supply_volts = sum(supplies) / len(supplies) - s.model.pin_volts(ground)
@@ -94,8 +95,10 @@ def no_power(s: State, fault: PassFault) -> NoReturn:
         problem = "its supply and ground pins are as good as shorted; it was not powered"
     else:
         names = ", ".join(f"{e.kind.name.lower()} {e.value}" for e in fault.events)
-        raise DeviceError(f"The fixture would not power the chip ({names}): reset it and see that its switches and "
-                          "registers are fitted as the wiring says.")
+        raise DeviceError(
+            f"The fixture would not power the chip ({names}): reset it and see that its switches and "
+            "registers are fitted as the wiring says."
+        )
     s.evidence.extra.append(Finding("ICC", Outcome.BEYOND, problem, weight=95))
     s.device.clear_faults()
     s.give_up(problem)
@@ -109,7 +112,7 @@ def rough_current(s: State, icc_volts: float) -> float:
 
 
 def powered(s: State, stage: Callable[[State], None]) -> None:
-    """Play a stage; if a strong line met contention, that pin loses it, power comes on again and the stage is played anew."""
+    """Play a stage; a pin that met contention loses its strong line, and the stage is played anew."""
     for _ in range(SAFE_RETRIES):
         try:
             return stage(s)

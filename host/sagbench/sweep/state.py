@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 import time
@@ -16,8 +17,9 @@ from sagbench.errors import DeviceError, TooManyPins
 from sagbench.judge.contact import nothing_known
 from sagbench.judge.evidence import Evidence
 from sagbench.judge.limits import pin_name
-from sagbench.measure.model import Model, Priors, Uncertain
+from sagbench.measure.model import Model, Priors
 from sagbench.measure.supply import Zero
+from sagbench.measure.uncertain import Uncertain
 from sagbench.parts.model import Part
 from sagbench.plan import power
 from sagbench.plan.drive import plan_drive
@@ -37,7 +39,7 @@ class Options:
     """How to sweep. `priors`: calibration data of this fixture, if there is any."""
 
     priors: Priors | None = None
-    repeats: int = 4            # conversions a precise reading
+    repeats: int = 4  # conversions a precise reading
 
 
 class PassFault(Exception):
@@ -63,32 +65,40 @@ class State:
         self.device, self.part, self.progress, self.options = device, part, progress, options
         self.fixture: Fixture = fixture_of(device.info.wiring_id)
         if part.pin_count > max(self.fixture.sizes):
-            raise TooManyPins(f"A {part.name} has {part.pin_count} pins; this fixture's socket takes {max(self.fixture.sizes)}.")
+            raise TooManyPins(
+                f"A {part.name} has {part.pin_count} pins; this fixture's socket takes {max(self.fixture.sizes)}."
+            )
         self.seat = Seat(self.fixture.positions, part.pin_count)
         self.where = power.rails(self.fixture, part, self.seat)
         self.model = Model(self.fixture, options.priors)
         self.evidence = self._blank(marking)
         self.drive = plan_drive(self.fixture, part, self.seat)
-        self.not_strong: set[int] = set()                       # pins that lost the right to be driven by S
-        self.ground_v = 0.0                                     # the chip's ground pin, powered and at rest
-        self.quiet: dict[str, Uncertain] = {}                   # CMOS supply current by state, through the weak load
+        self.not_strong: set[int] = set()  # pins that lost the right to be driven by S
+        self.ground_v = 0.0  # the chip's ground pin, powered and at rest
+        self.quiet: dict[str, Uncertain] = {}  # CMOS supply current by state, through the weak load
         self.zero = Zero(())
-        self.wide = False                                       # ICC against avcc: the chip draws much
-        self.events: tuple[Event, ...] = ()                     # of the last pass
+        self.wide = False  # ICC against avcc: the chip draws much
+        self.events: tuple[Event, ...] = ()  # of the last pass
         self._passes = self._conversions = self._us = 0
         self._begun = time.monotonic()
 
     def _blank(self, marking: str) -> Evidence:
         info = self.device.info
-        fixture = FixtureRecord(self.fixture.name, NO_SERIAL if info.serial is None else info.serial, info.wiring_id,
-                                info.firmware, info.api_level, info.port, self.model.priors.origin)
+        fixture = FixtureRecord(
+            self.fixture.name,
+            NO_SERIAL if info.serial is None else info.serial,
+            info.wiring_id,
+            info.firmware,
+            info.api_level,
+            info.port,
+            self.model.priors.origin,
+        )
         try:
             version = metadata.version("sagbench")
         except metadata.PackageNotFoundError:
             version = "unknown"
         started = datetime.now(UTC).isoformat(timespec="seconds")
-        return Evidence(self.part, self.seat, marking, started, version, fixture,
-                        nothing_known(self.part, ""))
+        return Evidence(self.part, self.seat, marking, started, version, fixture, nothing_known(self.part, ""))
 
     def timing(self) -> Timing:
         """Passes and time so far."""
@@ -104,9 +114,11 @@ class State:
         if result.status == PassStatus.FAULT:
             raise PassFault(result.events)
         if result.status != PassStatus.COMPLETE:
-            raise DeviceError(f"The fixture ended a pass ({result.status.name.lower()}"
-                              f"{''.join(f', {e.kind.name.lower()} {e.value}' for e in result.events)}): "
-                              "host and firmware may be of different versions.")
+            raise DeviceError(
+                f"The fixture ended a pass ({result.status.name.lower()}"
+                f"{''.join(f', {e.kind.name.lower()} {e.value}' for e in result.events)}): "
+                "host and firmware may be of different versions."
+            )
         return _with_shorts(recipe, result.readings, result.events)
 
     def give_up(self, problem: str, *, seated: bool = True) -> NoReturn:
@@ -119,15 +131,18 @@ class State:
     def plan_drive(self) -> None:
         """Choose input lines anew, after what contact check and faults have shown."""
         report = self.evidence.contact
-        self.drive = plan_drive(self.fixture, self.part, self.seat, held=report.held,
-                                weak=report.weak | frozenset(self.not_strong))
+        self.drive = plan_drive(
+            self.fixture, self.part, self.seat, held=report.held, weak=report.weak | frozenset(self.not_strong)
+        )
 
     def lost_strong(self, position: int, what: str) -> None:
         """A pin that something else holds is driven by M only from now on; a finding."""
         pin = self.seat.pin_at(position)
         if pin and pin not in self.not_strong:
             self.not_strong.add(pin)
-            self.evidence.extra.append(Finding("input", Outcome.BEYOND, f"{pin_name(self.part, pin)} {what}", pin, weight=60))
+            self.evidence.extra.append(
+                Finding("input", Outcome.BEYOND, f"{pin_name(self.part, pin)} {what}", pin, weight=60)
+            )
             self.plan_drive()
 
 

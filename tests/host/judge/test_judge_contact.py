@@ -1,8 +1,11 @@
-"""The contact check judged.  Drops are those of transistor-level models in ngspice at half a milliampere: LS input 0.42 V,
-output and supply 0.71 V; 7400 0.70 to 0.72 V; HC and 4000 0.64 to 0.72 V; reversed 7400 1.5 to 2.1 V, reversed CMOS none.
+"""The contact check judged.
+
+Drops are those of transistor-level models in ngspice at half a milliampere: LS input 0.42 V, output and supply 0.71 V;
+7400 0.70 to 0.72 V; HC and 4000 0.64 to 0.72 V; reversed 7400 1.5 to 2.1 V, reversed CMOS none.
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.judge.contact import find_seating, judge_contact, looks_seated, not_seated
@@ -69,7 +72,9 @@ def test_an_empty_socket_is_told_as_such():
 def test_an_open_pin_is_named():
     drops = from_ground(TOP) | {TOP.position(10): None}
     report = judge_contact(PART, TOP, drops, {})
-    assert [p.pin for p in report.pins if p.contact is Contact.OPEN] == [10] and "pin 10 (3B)" in report.pins[9].sentence
+    assert [p.pin for p in report.pins if p.contact is Contact.OPEN] == [10] and "pin 10 (3B)" in report.pins[
+        9
+    ].sentence
 
 
 def test_a_pin_that_is_not_connected_by_its_data_sheet_is_not_missed():
@@ -87,7 +92,9 @@ def test_supply_shorted_to_ground_forbids_power():
 
 def test_shorts_say_what_may_still_be_driven():
     rails = judge_contact(PART, TOP, from_ground(TOP) | {1: 0.02}, {2: {24}})
-    assert rails.held == {1, 2} and rails.stuck == {1: False, 2: True}, "inputs tied to a rail: left alone, their level is known"
+    assert rails.held == {1, 2} and rails.stuck == {1: False, 2: True}, (
+        "inputs tied to a rail: left alone, their level is known"
+    )
     pair = judge_contact(PART, TOP, from_ground(TOP), {1: {2}})
     assert pair.weak == {1, 2} and not pair.held, "two inputs: driven by M only"
     fed = judge_contact(PART, TOP, from_ground(TOP), {1: {3}})

@@ -4,6 +4,7 @@ Answers are made here from truth tables written by hand, with one input forced.
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.judge.diagnose import causes, explain
@@ -70,7 +71,7 @@ def test_an_input_of_a_flip_flop_is_found_through_its_memory():
     for index, step in enumerate(part.sequence):
         levels = levels_at(part, index)
         if levels[clock] and clock_was is False and levels[clear] and levels[preset]:
-            q = False                                          # what D would have been is lost
+            q = False  # what D would have been is lost
         clock_was = levels[clock]
         q = False if not levels[clear] else True if not levels[preset] else q
         both = not levels[clear] and not levels[preset]

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from math import erfc, sqrt
 
 import pytest
@@ -10,9 +11,19 @@ from sagbench.judge.limits import in_amperes, listed, margin, outcome, resolvabl
 from sagbench.record import Outcome, Quantity
 
 
-@pytest.mark.parametrize(("value", "kind", "expected"), [
-    (0.35, "max", Outcome.WITHIN), (0.40 - 0.021, "max", Outcome.WITHIN), (0.39, "max", Outcome.UNSURE), (0.41, "max", Outcome.UNSURE),
-    (0.43, "max", Outcome.BEYOND), (0.43, "min", Outcome.WITHIN), (0.41, "min", Outcome.UNSURE), (0.35, "min", Outcome.BEYOND)])
+@pytest.mark.parametrize(
+    ("value", "kind", "expected"),
+    [
+        (0.35, "max", Outcome.WITHIN),
+        (0.40 - 0.021, "max", Outcome.WITHIN),
+        (0.39, "max", Outcome.UNSURE),
+        (0.41, "max", Outcome.UNSURE),
+        (0.43, "max", Outcome.BEYOND),
+        (0.43, "min", Outcome.WITHIN),
+        (0.41, "min", Outcome.UNSURE),
+        (0.35, "min", Outcome.BEYOND),
+    ],
+)
 def test_a_limit_is_met_or_missed_only_by_more_than_u(value, kind, expected):
     assert outcome(Quantity(value, 0.02, "V"), 0.40, kind) is expected
 
@@ -23,10 +34,10 @@ def test_exactly_at_the_guard_band_counts_as_within():
 
 def test_the_rule_keeps_the_risk_of_a_false_pass_under_2_5_percent():
     """ILAC-G8:09/2019 (from memory): guard band w = U gives a probability of false accept below 2.5 %."""
-    u = 0.02                                                    # expanded, k = 2: standard 0.01
+    u = 0.02  # expanded, k = 2: standard 0.01
     just_within = 0.40 - u
     assert outcome(Quantity(just_within, u, "V"), 0.40) is Outcome.WITHIN
-    risk = erfc((0.40 - just_within) / (u / 2) / sqrt(2)) / 2   # normal distribution, one side
+    risk = erfc((0.40 - just_within) / (u / 2) / sqrt(2)) / 2  # normal distribution, one side
     assert risk == pytest.approx(0.0228, abs=1e-4) and risk < 0.025
 
 
@@ -45,8 +56,18 @@ def test_the_worst_outcome_counts_and_nothing_measured_is_no_pass():
     assert worst([]) is Outcome.NOT_MEASURED
 
 
-@pytest.mark.parametrize(("amperes", "text"), [
-    (0.016, "16 mA"), (0.0121, "12.1 mA"), (-0.0004, "-0.40 mA"), (0.000427, "0.43 mA"), (40e-6, "40 uA"), (2.3e-6, "2.3 uA"), (0.133, "133 mA")])
+@pytest.mark.parametrize(
+    ("amperes", "text"),
+    [
+        (0.016, "16 mA"),
+        (0.0121, "12.1 mA"),
+        (-0.0004, "-0.40 mA"),
+        (0.000427, "0.43 mA"),
+        (40e-6, "40 uA"),
+        (2.3e-6, "2.3 uA"),
+        (0.133, "133 mA"),
+    ],
+)
 def test_currents_in_sentences(amperes, text):
     assert in_amperes(amperes) == text
 

@@ -1,13 +1,16 @@
-"""Outputs judged.  Lines are those of transistor-level models in ngspice under the fixture's loads (7400, LS00: textbook
+"""Outputs judged.
+
+Lines are those of transistor-level models in ngspice under the fixture's loads (7400, LS00: textbook
 circuits; gain of the output transistor 40 when sound), limits those of the data books.
 
 SPDX-License-Identifier: MIT
 """
-import GTC
+
 import pytest
 
 from sagbench.judge.outputs import judge_headroom, judge_off, judge_rated, judge_sisters, load_readings
 from sagbench.measure.line import Line, Point
+from sagbench.measure.uncertain import uncertain
 from sagbench.parts import Limit, Rated, load_part
 from sagbench.record import Outcome, Quantity
 
@@ -16,8 +19,8 @@ TTL, LS, HC = load_part("7400"), load_part("74LS00"), load_part("74HC00")
 
 def line(pin, points, up=True, unloaded=None, u=0.002):
     """Points: name -> (milliamperes, volts)."""
-    made = tuple(Point(name, GTC.ureal(v, u), GTC.ureal(ma / 1e3, 0.02 * ma / 1e3)) for name, (ma, v) in points.items())
-    return Line(pin, up, made, None if unloaded is None else GTC.ureal(unloaded, u))
+    made = tuple(Point(name, uncertain(v, u), uncertain(ma / 1e3, 0.02 * ma / 1e3)) for name, (ma, v) in points.items())
+    return Line(pin, up, made, None if unloaded is None else uncertain(unloaded, u))
 
 
 GOOD = {"weak": (0.56, 0.047), "medium": (8.3, 0.140), "strong": (16.1, 0.219), "both": (23.9, 0.293)}
@@ -46,7 +49,9 @@ def test_an_output_that_has_lost_gain_is_named_with_its_figures_though_it_never_
 
 def test_series_resistance_is_told_from_lost_gain_and_given_in_ohms():
     finding = vol(TTL, PLUS_25)
-    assert finding.outcome is Outcome.BEYOND and "series resistance of about 37 ohm" in finding.sentence    # 25 and its own 12
+    assert (
+        finding.outcome is Outcome.BEYOND and "series resistance of about 37 ohm" in finding.sentence
+    )  # 25 and its own 12
 
 
 def test_an_ls_output_has_two_ratings_and_the_cliff_is_not_read_into_the_lower_one():
@@ -81,13 +86,13 @@ def test_a_weak_pull_up_is_named():
     voh = TTL.limits[6].voh[0]
     finding = judge_rated(TTL, line(6, {"weak": (0.26, 2.19), "medium": (0.9, 0.5)}, up=False), voh, None, True)
     assert finding.outcome is Outcome.BEYOND and "pull-up has become weak" in finding.sentence
-    assert finding.value.value == pytest.approx(2.19 - 0.14 * 1.69 / 0.64, abs=0.01)       # 0.40 mA between 0.26 and 0.90 mA
+    assert finding.value.value == pytest.approx(2.19 - 0.14 * 1.69 / 0.64, abs=0.01)  # 0.40 mA between 0.26 and 0.90 mA
 
 
 def test_a_level_against_the_supply_is_compared_with_the_supply_and_what_they_share_cancels():
-    common = GTC.ureal(1.0, 0.003)                                         # one reference scales both
+    common = uncertain(1.0, 0.003)  # one reference scales both
     supply = 4.90 * common
-    high = Line(3, False, (Point("trickle", 4.895 * common, GTC.ureal(49e-6, 1e-6)),), 4.897 * common)
+    high = Line(3, False, (Point("trickle", 4.895 * common, uncertain(49e-6, 1e-6)),), 4.897 * common)
     limit = Rated("VOH", -20e-6, Limit(-0.1, "memory", "min"), relative_to_supply=True)
     finding = judge_rated(HC, high, limit, supply, False)
     assert finding.outcome is Outcome.WITHIN and finding.value.u < 0.001 and finding.limit == pytest.approx(4.80)
@@ -108,7 +113,10 @@ def test_an_output_unlike_its_sisters_is_found_by_a_robust_rule():
 
 
 def test_outputs_that_differ_as_much_as_specimens_do_are_left_in_peace():
-    lines = [line(p, {n: (ma, v + d) for n, (ma, v) in GOOD.items()}) for p, d in ((3, 0.0), (6, 0.012), (8, -0.01), (11, 0.02))]
+    lines = [
+        line(p, {n: (ma, v + d) for n, (ma, v) in GOOD.items()})
+        for p, d in ((3, 0.0), (6, 0.012), (8, -0.01), (11, 0.02))
+    ]
     assert not judge_sisters(TTL, lines)
 
 
@@ -117,9 +125,16 @@ def test_two_outputs_cannot_outvote_each_other():
     assert not judge_sisters(load_part("7420"), lines)
 
 
-@pytest.mark.parametrize(("name", "microamps", "high", "expected"), [
-    ("74LS125", 5, True, Outcome.WITHIN), ("74LS125", 100, True, Outcome.BEYOND), ("74LS125", 19, False, Outcome.UNSURE),
-    ("74LS245", 100, False, Outcome.WITHIN), ("74LS245", 100, True, Outcome.BEYOND)])
+@pytest.mark.parametrize(
+    ("name", "microamps", "high", "expected"),
+    [
+        ("74LS125", 5, True, Outcome.WITHIN),
+        ("74LS125", 100, True, Outcome.BEYOND),
+        ("74LS125", 19, False, Outcome.UNSURE),
+        ("74LS245", 100, False, Outcome.WITHIN),
+        ("74LS245", 100, True, Outcome.BEYOND),
+    ],
+)
 def test_leakage_of_an_output_that_is_off(name, microamps, high, expected):
     """LS three-state: 20 uA; a transceiver's pin is an input too and may deliver 0.2 mA when low (data books)."""
     part = load_part(name)
@@ -135,7 +150,7 @@ def test_a_leakage_limit_finer_than_the_fixture_gives_no_finding_unless_surely_m
 
 
 def test_the_record_has_currents_positive_into_the_pin_and_sag_positive_when_worse():
-    sink, = load_readings(line(6, {"strong": (16.1, 0.219)}, unloaded=0.038))
-    source, = load_readings(line(6, {"weak": (0.43, 3.52)}, up=False, unloaded=4.55))
+    (sink,) = load_readings(line(6, {"strong": (16.1, 0.219)}, unloaded=0.038))
+    (source,) = load_readings(line(6, {"weak": (0.43, 3.52)}, up=False, unloaded=4.55))
     assert sink.amperes.value > 0 > source.amperes.value
     assert sink.sag == pytest.approx(0.181) and source.sag == pytest.approx(1.03)

@@ -1,7 +1,10 @@
-"""Supply current: what a chip with such a current is said to be (limits as in the data books; the cases are common practice).
+"""Supply current: what a chip with such a current is said to be.
+
+Limits as in the data books; the cases are common practice.
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.judge.supply import judge_supply
@@ -11,24 +14,35 @@ from sagbench.record import Outcome, Quantity
 
 def judged(name, milliamps, u=0.2, state=-1):
     part = load_part(name)
-    return judge_supply(part, part.supply_states[state], None if milliamps is None else Quantity(milliamps / 1e3, u / 1e3, "A"))
+    return judge_supply(
+        part, part.supply_states[state], None if milliamps is None else Quantity(milliamps / 1e3, u / 1e3, "A")
+    )
 
 
-@pytest.mark.parametrize(("name", "milliamps", "expected", "why"), [
-    ("74LS04", 4.9, Outcome.WITHIN, "healthy: typical 3.6 mA, limit 6.6 mA"),
-    ("74LS04", 33.7, Outcome.BEYOND, "dying, though every answer is right"),
-    ("74S04", 32.0, Outcome.WITHIN, "healthy: typical 30 mA, limit 54 mA"),
-    ("74LS112", 4.4, Outcome.WITHIN, "healthy: limit 6 mA"),
-    ("74S04", 4.9, Outcome.ODD, "an LS04 under an S04's marking"),
-    ("74LS04", 6.55, Outcome.UNSURE, "0.05 mA inside the limit, uncertainty 0.2 mA"),
-    ("74LS04", None, Outcome.NOT_MEASURED, "never a pass")])
+@pytest.mark.parametrize(
+    ("name", "milliamps", "expected", "why"),
+    [
+        ("74LS04", 4.9, Outcome.WITHIN, "healthy: typical 3.6 mA, limit 6.6 mA"),
+        ("74LS04", 33.7, Outcome.BEYOND, "dying, though every answer is right"),
+        ("74S04", 32.0, Outcome.WITHIN, "healthy: typical 30 mA, limit 54 mA"),
+        ("74LS112", 4.4, Outcome.WITHIN, "healthy: limit 6 mA"),
+        ("74S04", 4.9, Outcome.ODD, "an LS04 under an S04's marking"),
+        ("74LS04", 6.55, Outcome.UNSURE, "0.05 mA inside the limit, uncertainty 0.2 mA"),
+        ("74LS04", None, Outcome.NOT_MEASURED, "never a pass"),
+    ],
+)
 def test_a_chip_with_this_current_is(name, milliamps, expected, why):
     assert judged(name, milliamps).outcome is expected, why
 
 
 def test_the_sentence_for_a_dying_chip_gives_current_limit_and_ratio():
     finding = judged("74LS04", 33.7)
-    assert "33.7 mA" in finding.sentence and "6.6 mA" in finding.sentence and "5.1 times" in finding.sentence and finding.weight > 50
+    assert (
+        "33.7 mA" in finding.sentence
+        and "6.6 mA" in finding.sentence
+        and "5.1 times" in finding.sentence
+        and finding.weight > 50
+    )
 
 
 def test_a_limit_too_fine_for_the_fixture_is_said_and_carries_no_weight():

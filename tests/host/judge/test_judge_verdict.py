@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.judge.logic import Answer, give_way, is_right, judge_pin, without_consequences, wrong_part
@@ -19,9 +20,18 @@ GAP = Finding("VOH", Outcome.NOT_MEASURED, "not measured", 3, weight=5)
 REACH = Finding("VOL", Outcome.NOT_MEASURED, "the load points do not reach it", 3)
 
 
-@pytest.mark.parametrize(("findings", "expected"), [
-    ([GOOD], Verdict.SOUND), ([GOOD, BEYOND, ODD], Verdict.FAILED), ([GOOD, ODD, UNSURE], Verdict.TIRED), ([GOOD, UNSURE], Verdict.UNSURE),
-    ([GOOD, GAP], Verdict.UNSURE), ([GOOD, REACH], Verdict.SOUND), ([GOOD, FINE], Verdict.SOUND)])
+@pytest.mark.parametrize(
+    ("findings", "expected"),
+    [
+        ([GOOD], Verdict.SOUND),
+        ([GOOD, BEYOND, ODD], Verdict.FAILED),
+        ([GOOD, ODD, UNSURE], Verdict.TIRED),
+        ([GOOD, UNSURE], Verdict.UNSURE),
+        ([GOOD, GAP], Verdict.UNSURE),
+        ([GOOD, REACH], Verdict.SOUND),
+        ([GOOD, FINE], Verdict.SOUND),
+    ],
+)
 def test_the_verdict_follows_the_worst_that_is_sure(findings, expected):
     assert verdict(findings, problem="", partial="") is expected
 
@@ -41,17 +51,28 @@ def test_reasons_come_heaviest_first_and_what_is_sure_before_what_is_odd():
 
 
 def test_advice_is_one_sentence_with_the_first_reason():
-    assert advice(PART, Verdict.FAILED, [BEYOND], problem="", partial="", missing=()) == "Do not use this 7400: too high."
-    assert "as far as it was measured" in advice(PART, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA"])
+    assert (
+        advice(PART, Verdict.FAILED, [BEYOND], problem="", partial="", missing=()) == "Do not use this 7400: too high."
+    )
+    assert "as far as it was measured" in advice(
+        PART, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA"]
+    )
     assert "as far as" not in advice(PART, Verdict.SOUND, [], problem="", partial="", missing=[])
 
 
 def test_a_short_is_told_once_and_by_the_signal_pin():
     def short(pin, to, sentence):
         return PinContact(pin, Contact.SHORTED, (to,), sentence)
-    pins = [short(6, "ground (GND)", "pin 6 (2Y) is shorted to ground (GND)"), short(7, "pin 6 (2Y)", "pin 7 (GND) is shorted to pin 6 (2Y)")]
+
+    pins = [
+        short(6, "ground (GND)", "pin 6 (2Y) is shorted to ground (GND)"),
+        short(7, "pin 6 (2Y)", "pin 7 (GND) is shorted to pin 6 (2Y)"),
+    ]
     assert [f.pin for f in contact_findings(PART, pins)] == [6]
-    pair = [short(3, "pin 6 (2Y)", "pin 3 (1Y) is shorted to pin 6 (2Y)"), short(6, "pin 3 (1Y)", "pin 6 (2Y) is shorted to pin 3 (1Y)")]
+    pair = [
+        short(3, "pin 6 (2Y)", "pin 3 (1Y) is shorted to pin 6 (2Y)"),
+        short(6, "pin 3 (1Y)", "pin 6 (2Y) is shorted to pin 3 (1Y)"),
+    ]
     assert [f.pin for f in contact_findings(PART, pair)] == [3]
 
 
@@ -62,13 +83,25 @@ def seen(pin, *levels):
 
 
 def test_levels_are_read_by_vil_and_vih():
-    for expect, volts, right in (("L", 0.79, True), ("L", 0.81, False), ("H", 2.01, True), ("H", 1.99, False), ("L", None, None)):
+    for expect, volts, right in (
+        ("L", 0.79, True),
+        ("L", 0.81, False),
+        ("H", 2.01, True),
+        ("H", 1.99, False),
+        ("L", None, None),
+    ):
         assert is_right(PART, Answer(0, 3, Expect(expect), volts)) is right
 
 
-@pytest.mark.parametrize(("levels", "words"), [
-    ((("L", 0.1), ("H", 0.1)), "stuck low"), ((("L", 3.5), ("H", 3.5)), "stuck high"), ((("L", 1.4), ("H", 3.5)), "neither low nor high"),
-    ((("L", 0.1), ("H", 0.1), ("H", 3.5)), "answers wrongly in 1 of 3 checks")])
+@pytest.mark.parametrize(
+    ("levels", "words"),
+    [
+        ((("L", 0.1), ("H", 0.1)), "stuck low"),
+        ((("L", 3.5), ("H", 3.5)), "stuck high"),
+        ((("L", 1.4), ("H", 3.5)), "neither low nor high"),
+        ((("L", 0.1), ("H", 0.1), ("H", 3.5)), "answers wrongly in 1 of 3 checks"),
+    ],
+)
 def test_wrong_answers_are_put_in_words(levels, words):
     finding = judge_pin(PART, 3, seen(3, *levels))
     assert finding.outcome is Outcome.BEYOND and words in finding.sentence and "pin 3 (1Y)" in finding.sentence
@@ -91,12 +124,17 @@ def test_an_off_output_must_follow_both_ways():
     off = Answer(0, 3, Expect.OFF, 4.9, 0.05)
     holds_low, holds_high = Answer(0, 3, Expect.OFF, 0.3, 0.0), Answer(0, 3, Expect.OFF, 4.9, 3.4)
     assert is_right(part, off) and is_right(part, holds_low) is False and is_right(part, holds_high) is False
-    assert "does not let go" in judge_pin(part, 3, [holds_low, Answer(1, 3, Expect.LOW, 0.2), Answer(2, 3, Expect.HIGH, 3.4)]).sentence
+    assert (
+        "does not let go"
+        in judge_pin(part, 3, [holds_low, Answer(1, 3, Expect.LOW, 0.2), Answer(2, 3, Expect.HIGH, 3.4)]).sentence
+    )
 
 
 def test_giving_way_under_load_is_a_finding_only_where_the_unloaded_answer_was_right():
     loaded = seen(3, ("L", 1.2), ("H", 3.0))
-    assert "gives way under the strong load" in give_way(PART, 3, "strong", loaded, {(0, 3): True, (1, 3): True}).sentence
+    assert (
+        "gives way under the strong load" in give_way(PART, 3, "strong", loaded, {(0, 3): True, (1, 3): True}).sentence
+    )
     assert give_way(PART, 3, "strong", loaded, {(0, 3): False, (1, 3): True}) is None
 
 
@@ -107,8 +145,11 @@ def test_no_output_right_is_more_likely_the_wrong_part():
 
 
 def test_a_wrong_answer_that_a_shorted_input_explains_does_not_count_and_a_right_one_does():
-    low_steps = [i for i, s in enumerate(PART.sequence) if s.expect.get(3) is Expect.LOW]        # needs 1A and 1B high
-    given = [Answer(low_steps[0], 3, Expect.LOW, 3.5), Answer(low_steps[0], 6, PART.sequence[low_steps[0]].expect[6], 0.1)]
+    low_steps = [i for i, s in enumerate(PART.sequence) if s.expect.get(3) is Expect.LOW]  # needs 1A and 1B high
+    given = [
+        Answer(low_steps[0], 3, Expect.LOW, 3.5),
+        Answer(low_steps[0], 6, PART.sequence[low_steps[0]].expect[6], 0.1),
+    ]
     kept = without_consequences(PART, given, {1: False})
     assert given[0] not in kept
     assert given[0] in without_consequences(PART, given, {1: True})

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 import sys
 from pathlib import Path
 
@@ -91,7 +92,7 @@ def test_an_output_with_25_ohm_in_series_fails_and_the_resistance_is_named():
 
 
 def test_an_output_that_meets_its_limit_but_not_its_sisters_makes_the_chip_tired():
-    record = run(chip_7400(low={6: (0.1, 16.0)}))      # 0.35 V at 16 mA, its sisters 0.22 V
+    record = run(chip_7400(low={6: (0.1, 16.0)}))  # 0.35 V at 16 mA, its sisters 0.22 V
     assert record.verdict is Verdict.TIRED
     assert "unlike its sister" in pin(record, 6).sentence
 
@@ -111,13 +112,13 @@ def test_too_much_supply_current_fails_a_chip_that_answers_rightly():
 
 
 def test_a_leaky_input_fails_and_its_current_is_given():
-    record = run(chip_7400(leaks={4: 20_000}))         # 5 V through 8200 + 27 + 140 + 20000 ohm: 0.1763 mA; limit 0.04 mA
+    record = run(chip_7400(leaks={4: 20_000}))  # 5 V through 8200 + 27 + 140 + 20000 ohm: 0.1763 mA; limit 0.04 mA
     assert record.verdict is Verdict.FAILED and "pin 4 (2A)" in record.advice and "leaky input" in record.advice
     assert finding(record, 4, "IIH").value.value == pytest.approx(0.1763e-3, rel=0.03)
 
 
 def test_the_current_of_a_low_input_is_measured():
-    record = run(chip_7400(emitters={9: 4000.0}))      # 4.2 V behind 4 kohm into 297 ohm: 0.977 mA
+    record = run(chip_7400(emitters={9: 4000.0}))  # 4.2 V behind 4 kohm into 297 ohm: 0.977 mA
     assert finding(record, 9, "IIL").value.value == pytest.approx(-0.977e-3, rel=0.02)
     assert finding(record, 9, "IIL").outcome is Outcome.WITHIN
 
@@ -169,7 +170,9 @@ def test_over_current_at_power_on_is_a_result_with_the_current_in_it():
 
 def test_shorted_rails_that_only_power_on_sees_are_a_result():
     # the second power_on of a sweep is the one with ground; the first takes the zero, and its refusal is made up for
-    record = run(chip_7400(), trouble=[("power_on", EventKind.OVER_CURRENT, 24, 900), ("power_on", EventKind.RAIL_SHORT, 24, 10)])
+    record = run(
+        chip_7400(), trouble=[("power_on", EventKind.OVER_CURRENT, 24, 900), ("power_on", EventKind.RAIL_SHORT, 24, 10)]
+    )
     assert record.verdict is Verdict.FAILED and "as good as shorted" in record.advice
     assert any("computed instead" in note for note in record.notes)
 
@@ -211,6 +214,7 @@ def test_interrupted_by_the_user_it_is_halted_and_marked():
     def interrupt(stage, done, total):
         if stage == "logic":
             raise KeyboardInterrupt
+
     record = sweep(device, load_part("7400"), progress=interrupt)
     assert device.halted == 1 and record.verdict is Verdict.INCOMPLETE and record.partial
     assert record.supply[0].value is not None and not record.logic

@@ -6,6 +6,7 @@ from the host's own model, and nothing from the virtual fixture.
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
@@ -18,9 +19,9 @@ V5 = 5.0
 M, S = 560 + 27, 270 + 27
 RON = 70
 SELECTOR = {1: 8200 + 27 + RON, 2: 100_000 + 27 + RON, 3: 1000 + 27 + RON, 5: 220 + 27 + RON}
-VOLTS = {0: 5.0, 1: 2.56, 2: 1.1}           # references
-PEDESTAL, BASE = 5.0e-3, 8.32e-3            # amperes in the shunt
-GAIN = 24.0                                 # volts an ampere
+VOLTS = {0: 5.0, 1: 2.56, 2: 1.1}  # references
+PEDESTAL, BASE = 5.0e-3, 8.32e-3  # amperes in the shunt
+GAIN = 24.0  # volts an ampere
 BITS = range(1, 25)
 
 
@@ -31,7 +32,7 @@ def on(mask: int) -> set[int]:
 
 @dataclass
 class IdealChip:
-    """positions: pin -> position. gate(levels) -> {pin: "L", "H" or "Z"}. low and high: pin -> (volts, ohms) where not usual."""
+    """positions: pin -> position. gate(levels) -> {pin: "L", "H" or "Z"}. low, high: pin -> (volts, ohms)."""
 
     positions: Mapping[int, int]
     vcc: int
@@ -42,8 +43,8 @@ class IdealChip:
     high: Mapping[int, tuple[float, float]] = field(default_factory=dict)
     open: frozenset[int] = frozenset()
     shorts: tuple[tuple[int, int], ...] = ()
-    emitters: Mapping[int, float] = field(default_factory=dict)     # pin -> ohms to 4.2 V: IIL of a TTL input
-    leaks: Mapping[int, float] = field(default_factory=dict)        # pin -> ohms to ground
+    emitters: Mapping[int, float] = field(default_factory=dict)  # pin -> ohms to 4.2 V: IIL of a TTL input
+    leaks: Mapping[int, float] = field(default_factory=dict)  # pin -> ohms to ground
     vil: float = 1.4
 
 
@@ -52,12 +53,16 @@ class IdealDevice:
 
     def __init__(self, chip: IdealChip | None) -> None:
         self.chip, self.log = chip, []
-        self.info = SimpleNamespace(wiring_id=None, serial=7, firmware="1.0", api_level=1, port="ideal", wiring="bench24")
+        self.info = SimpleNamespace(
+            wiring_id=None, serial=7, firmware="1.0", api_level=1, port="ideal", wiring="bench24"
+        )
         self.lines: dict[int, list[tuple[float, float]]] = {}
         self.k, self.selector, self.ld = 0, 0, 0
         self.reference, self.level, self.powered, self.grounded, self.base = 0, 0, False, False, 0
         self.halted = 0
-        self.trouble: list[tuple[str, int, int, int]] = []      # (step name, event kind, position, value), each happens once
+        self.trouble: list[
+            tuple[str, int, int, int]
+        ] = []  # (step name, event kind, position, value), each happens once
         self.cleared = 0
 
     def state(self) -> SimpleNamespace:
@@ -76,14 +81,18 @@ class IdealDevice:
     def _same(self, position: int) -> set[int]:
         """The position and all that the chip's shorts tie to it."""
         group = {position}
-        for a, b in (self.chip.shorts if self.chip else ()):
+        for a, b in self.chip.shorts if self.chip else ():
             pair = {self.chip.positions[a], self.chip.positions[b]}
             if pair & group:
                 group |= pair
         return group
 
     def _pin(self, position: int) -> int:
-        pins = [] if not self.chip else [n for n, p in self.chip.positions.items() if p == position and n not in self.chip.open]
+        pins = (
+            []
+            if not self.chip
+            else [n for n, p in self.chip.positions.items() if p == position and n not in self.chip.open]
+        )
         return pins[0] if pins else 0
 
     def _sources(self, position: int) -> list[tuple[float, float]]:
@@ -130,7 +139,7 @@ class IdealDevice:
         pin = self._pin(self.k)
         raised = self._raised()
         if raised and pin and self.chip and not self.powered and raised not in self._same(self.k):
-            volts, ohm = V5 - 0.7, M + 0.0                      # from the raised ground through one junction
+            volts, ohm = V5 - 0.7, M + 0.0  # from the raised ground through one junction
         if self.selector == 7:
             return volts * RON / (ohm + 2 * RON)
         if self.selector not in SELECTOR or not self.ld:
@@ -157,7 +166,9 @@ class IdealDevice:
                 return self._ends(readings, self.trouble.pop(0))
             getattr(self, f"_do_{step.name}")(readings, **step.arguments)
         assert len(readings) == sum(step.readings for step in sequence)
-        return SimpleNamespace(readings=tuple(readings), events=(), status=0, steps=len(sequence), conversions=0, elapsed_us=1000)
+        return SimpleNamespace(
+            readings=tuple(readings), events=(), status=0, steps=len(sequence), conversions=0, elapsed_us=1000
+        )
 
     def _ends(self, readings, trouble) -> SimpleNamespace:
         """A safety rule ends the pass: no power, no lines, one event."""
@@ -165,7 +176,9 @@ class IdealDevice:
         self.lines, self.powered, self.base = {}, False, 0
         event = SimpleNamespace(kind=EventKind(kind), position=position, value=value, reading=len(readings))
         status = PassStatus.BAD_STEP if kind == EventKind.BAD_STEP else PassStatus.FAULT
-        return SimpleNamespace(readings=tuple(readings), events=(event,), status=status, steps=0, conversions=0, elapsed_us=100)
+        return SimpleNamespace(
+            readings=tuple(readings), events=(event,), status=status, steps=0, conversions=0, elapsed_us=100
+        )
 
     def _do_end(self, out): ...
     def _do_settle(self, out, us): ...
@@ -180,7 +193,9 @@ class IdealDevice:
                 self.lines[p].append((V5 if p in on(high) else 0.0, ohm))
 
     def _do_levels(self, out, high):
-        self.lines = {p: [(V5 if p in on(high) else 0.0, ohm) for _, ohm in sources] for p, sources in self.lines.items()}
+        self.lines = {
+            p: [(V5 if p in on(high) else 0.0, ohm) for _, ohm in sources] for p, sources in self.lines.items()
+        }
 
     def _do_pin(self, out, position, lines, high):
         self.lines[position] = [(V5 if high else 0.0, ohm) for bit, ohm in ((1, M), (2, S)) if lines & bit]

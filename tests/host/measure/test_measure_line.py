@@ -3,31 +3,37 @@
 
 SPDX-License-Identifier: MIT
 """
-import GTC
+
 import pytest
 
 from sagbench.measure.line import How, Line, Point, at_rated, resistance
-from sagbench.measure.model import standard, value
+from sagbench.measure.uncertain import standard, uncertain, value
 
-U_V, U_A = 0.001, 0.02           # standard uncertainties: 1 mV, 2 % of the current
+U_V, U_A = 0.001, 0.02  # standard uncertainties: 1 mV, 2 % of the current
 
 
 def line(*points, up=True, unloaded=None):
     """Points as (milliamperes, volts)."""
-    return Line(3, up, tuple(Point(f"p{i}", GTC.ureal(v, U_V), GTC.ureal(ma / 1e3, U_A * ma / 1e3)) for i, (ma, v) in enumerate(points)),
-                None if unloaded is None else GTC.ureal(unloaded, U_V))
+    return Line(
+        3,
+        up,
+        tuple(
+            Point(f"p{i}", uncertain(v, U_V), uncertain(ma / 1e3, U_A * ma / 1e3)) for i, (ma, v) in enumerate(points)
+        ),
+        None if unloaded is None else uncertain(unloaded, U_V),
+    )
 
 
 SPICE_7400 = ((0.56, 0.047), (8.3, 0.140), (16.1, 0.219), (23.9, 0.293))
 SPICE_LS00 = ((0.56, 0.317), (7.9, 0.390), (15.3, 0.447), (18.3, 1.384))
-WEAK_7400 = ((0.56, 0.048), (8.3, 0.160), (14.2, 0.779), (15.0, 2.134))      # output transistor's gain down to 6
+WEAK_7400 = ((0.56, 0.048), (8.3, 0.160), (14.2, 0.779), (15.0, 2.134))  # output transistor's gain down to 6
 
 
 def test_a_point_at_the_rated_current_stands_for_it():
     found = at_rated(line(*SPICE_7400), 0.016)
     assert found.how is How.AT and value(found.volts) == pytest.approx(0.219)
     # 2 % of 16.1 mA along 9.5 ohm: 3.1 mV besides the 1 mV of the reading
-    assert standard(found.volts) == pytest.approx((0.0031 ** 2 + 0.001 ** 2) ** 0.5, rel=0.1)
+    assert standard(found.volts) == pytest.approx((0.0031**2 + 0.001**2) ** 0.5, rel=0.1)
 
 
 def test_between_points_it_is_interpolated_and_the_bend_is_in_the_uncertainty():
@@ -46,7 +52,11 @@ def test_a_sourcing_bipolar_output_is_read_at_the_harder_point_for_the_knee_forb
     """7400 high: 4.556 V without load, 3.524 V at 0.43 mA; a straight line between them is 64 mV wrong at 0.4 mA."""
     high = line((0.047, 4.1), (0.43, 3.524), (5.4, 3.162), up=False)
     found = at_rated(high, 0.0004, knee=True)
-    assert found.how is How.AT and value(found.volts) == pytest.approx(3.524) and value(found.amperes) == pytest.approx(0.43e-3)
+    assert (
+        found.how is How.AT
+        and value(found.volts) == pytest.approx(3.524)
+        and value(found.amperes) == pytest.approx(0.43e-3)
+    )
 
 
 def test_beyond_the_heaviest_point_it_is_said_to_be_extrapolated():
@@ -72,5 +82,7 @@ def test_the_weak_7400_never_reaches_its_rated_current():
 
 def test_resistance_is_the_slope_near_the_rated_current_and_positive_both_ways():
     assert value(resistance(line(*SPICE_7400).points, True, 0.016)) == pytest.approx((0.219 - 0.140) / 7.8e-3)
-    assert value(resistance(line((0.43, 3.5), (5.4, 3.1), up=False).points, False, 0.0004)) == pytest.approx(80.5, abs=0.1)
+    assert value(resistance(line((0.43, 3.5), (5.4, 3.1), up=False).points, False, 0.0004)) == pytest.approx(
+        80.5, abs=0.1
+    )
     assert resistance(line((0.43, 3.5)).points, True, 0.0004) is None

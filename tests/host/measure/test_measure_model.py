@@ -2,11 +2,13 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from math import sqrt
 
 import pytest
 
-from sagbench.measure.model import Model, Priors, standard, value
+from sagbench.measure.model import Model, Priors
+from sagbench.measure.uncertain import standard, value
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.recipe import Mark, Reading
 from sagbench.wire.numbers import Reference
@@ -24,14 +26,16 @@ def model():
     """AVcc is 5.000 V: 2.5 V reads half scale; 1.1 V by 0.93 V common."""
     model = Model(FIXTURE)
     model.learn_rail(reading(512, what="vref", repeats=64))
-    model.learn_1v1(reading(190.464, what="vdac", repeats=64), reading(865.745, what="vdac", repeats=64, reference=Reference.V1V1))
+    model.learn_1v1(
+        reading(190.464, what="vdac", repeats=64), reading(865.745, what="vdac", repeats=64, reference=Reference.V1V1)
+    )
     return model
 
 
 def test_the_rail_follows_from_the_2_5_volt_reference(model):
     assert value(model.rail) == pytest.approx(5.0)
     # reference 0.5 % rectangular; converter 1 LSB offset and 1 LSB non-linearity, rectangular, of 512
-    noise = sqrt(0.4 ** 2 + 1 / 12) / 8
+    noise = sqrt(0.4**2 + 1 / 12) / 8
     expected = 5 * sqrt((0.005 / sqrt(3)) ** 2 + 2 * (1 / 512 / sqrt(3)) ** 2 + (noise / 512) ** 2)
     assert standard(model.rail) == pytest.approx(expected, rel=1e-3)
 
@@ -56,8 +60,8 @@ def test_a_strong_load_at_0_22_v_draws_16_09_mA(model):
     at_pin = reading(0.22 / 1.1 * 1024, reference=Reference.V1V1, repeats=4, lines=2, up=True)
     amperes = model.quantity(model.load_amperes(at_pin), "A")
     assert amperes.value == pytest.approx(16.09e-3, abs=0.02e-3)
-    driver = sqrt(20 ** 2 / 12 + 3 ** 2)
-    assert amperes.u == pytest.approx(2 * 16.09e-3 * sqrt((2.7 / sqrt(3)) ** 2 + driver ** 2) / 297, rel=0.15)
+    driver = sqrt(20**2 / 12 + 3**2)
+    assert amperes.u == pytest.approx(2 * 16.09e-3 * sqrt((2.7 / sqrt(3)) ** 2 + driver**2) / 297, rel=0.15)
 
 
 def test_medium_and_strong_together_add_up(model):
@@ -100,20 +104,25 @@ def test_what_two_readings_share_cancels_in_their_difference(model):
 
 
 def test_supply_current_is_the_rise_over_the_zero_and_the_offset_cancels(model):
-    model.learn_2v56(reading(1000, what="vref", repeats=64, reference=Reference.V2V56))     # 2.5 * 1024 / 1000 = 2.56 V
-    zero, on = (tuple(reading(c, what="icc", repeats=64, reference=Reference.V2V56) for c in pair) for pair in ((128, 128), (254.5, 254.5)))
+    model.learn_2v56(reading(1000, what="vref", repeats=64, reference=Reference.V2V56))  # 2.5 * 1024 / 1000 = 2.56 V
+    zero, on = (
+        tuple(reading(c, what="icc", repeats=64, reference=Reference.V2V56) for c in pair)
+        for pair in ((128, 128), (254.5, 254.5))
+    )
     # 126.5 codes of 2.5 mV are 316 mV; 24 V/A times alpha (300/301) make 13.22 mA
     amperes = model.icc(on, zero)
     assert value(amperes) == pytest.approx(13.22e-3, rel=0.002)
-    gain = 2 * sqrt(3 * 0.01 ** 2 / 3)
-    assert 2 * standard(amperes) == pytest.approx(sqrt((13.22e-3 * gain) ** 2 + (2 * sqrt(2 * (1 / sqrt(3)) ** 2 / 2) * 2.5e-3 / 24) ** 2), rel=0.15)
+    gain = 2 * sqrt(3 * 0.01**2 / 3)
+    assert 2 * standard(amperes) == pytest.approx(
+        sqrt((13.22e-3 * gain) ** 2 + (2 * sqrt(2 * (1 / sqrt(3)) ** 2 / 2) * 2.5e-3 / 24) ** 2), rel=0.15
+    )
 
 
 def test_calibration_data_take_the_place_of_tolerances():
     known = Model(FIXTURE, Priors({"strong_drive[6]": (271.3, 0.1), "driver_high": (25.0, 0.3)}, "bench certificate"))
     known.learn_rail(reading(512, what="vref", repeats=64))
     ohm = known.line_ohm(6, 2, True)
-    assert value(ohm) == pytest.approx(296.3) and standard(ohm) == pytest.approx(sqrt(0.1 ** 2 + 0.3 ** 2))
+    assert value(ohm) == pytest.approx(296.3) and standard(ohm) == pytest.approx(sqrt(0.1**2 + 0.3**2))
 
 
 def test_a_reading_at_the_top_of_its_reference_says_only_at_least(model):

@@ -1,11 +1,12 @@
 """Every pass of parts of every shape, counted as the interlocks count, with the figures written down here.
 
-M drives 9.14 mA at most, a verified S 4.0 mA, an S under load 18.27 mA, the load selector 15.54 mA; 195 mA in all, and the
-limits of the port groups (ATmega2560 data sheet, DC characteristics, notes 3 and 4).  S may be driven only where `verify`
-has been before, or by `load`.
+M drives 9.14 mA at most, a verified S 4.0 mA, an S under load 18.27 mA, the load selector 15.54 mA; 195 mA in all,
+and the limits of the port groups (ATmega2560 data sheet, DC characteristics, notes 3 and 4).  S may be driven only
+where `verify` has been before, or by `load`.
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.parts import load_part
@@ -23,9 +24,32 @@ M_GROUP = [5, 5, 5, 5, 5, 5, 2, 3, 1, 4, 3, 3, 2, 2, 2, 2, 2, 2, 2, 2, 1, 1, 1, 
 S_GROUP = [5, 5, 5, 5, 5, 5, 2, 3, 1, 4, 3, 3, 2, 2, 2, 1, 2, 2, 2, 2, 1, 1, 1, 1]
 LIMIT = {1: 200, 2: 200, 3: 200, 4: 100, 5: 100}
 TOTAL = 195
-# Every kind of package, supply pin and input count; 74150, 74154 and 74HC154 have the most inputs and outputs there are.
-NAMES = ["7400", "74S04", "74H30", "74S133", "7473", "7475", "7476", "7490", "74LS112", "74LS125", "74LS138",
-         "74150", "74154", "74HC154", "74161", "74LS181", "74S181", "74LS240", "74LS245", "74AC245", "74LS374", "74F373", "4011"]
+# Every kind of package, supply pin and input count; 74150 and 74154 have the most inputs and outputs there are.
+NAMES = [
+    "7400",
+    "74S04",
+    "74H30",
+    "74S133",
+    "7473",
+    "7475",
+    "7476",
+    "7490",
+    "74LS112",
+    "74LS125",
+    "74LS138",
+    "74150",
+    "74154",
+    "74HC154",
+    "74161",
+    "74LS181",
+    "74S181",
+    "74LS240",
+    "74LS245",
+    "74AC245",
+    "74LS374",
+    "74F373",
+    "4011",
+]
 
 
 def worst(m_on, s_on, loaded=None):
@@ -95,7 +119,9 @@ def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     power.supply_states(powered, part.supply_states, drive, wide=False)
     logic.unloaded(powered, FIXTURE, part, drive)
     for point in loads.logic_points(FIXTURE, part):
-        logic.loaded(powered, part, drive, point, lambda pin, up, point=point: loads.wants(FIXTURE, part, pin, up, point))
+        logic.loaded(
+            powered, part, drive, point, lambda pin, up, point=point: loads.wants(FIXTURE, part, pin, up, point)
+        )
     pins = inputs.measured(part, drive, ())
     inputs.high_currents(powered, FIXTURE, drive, pins)
     inputs.low_currents(powered, drive, pins)

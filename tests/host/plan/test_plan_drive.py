@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.parts import load_part
@@ -13,13 +14,17 @@ FIXTURE = load_fixture("bench24")
 BOTH = M_LINE | S_LINE
 
 
-@pytest.mark.parametrize(("milliamps", "lines", "why"), [
-    (0.4, M_LINE, "LS: 0.4 mA * 587 ohm = 0.23 V"),
-    (1.0, M_LINE, "0.587 V"),
-    (1.6, S_LINE, "standard: 1.6 mA * 297 ohm = 0.48 V; M would make 0.94 V, above VIL"),
-    (2.0, S_LINE, "S, H: 0.594 V"),
-    (3.0, BOTH, "two unit loads: 3.0 mA * 197 ohm = 0.59 V"),
-    (3.2, BOTH, "no line keeps it under 0.6 V, both come nearest: 0.63 V, still below VIL of 0.8 V")])
+@pytest.mark.parametrize(
+    ("milliamps", "lines", "why"),
+    [
+        (0.4, M_LINE, "LS: 0.4 mA * 587 ohm = 0.23 V"),
+        (1.0, M_LINE, "0.587 V"),
+        (1.6, S_LINE, "standard: 1.6 mA * 297 ohm = 0.48 V; M would make 0.94 V, above VIL"),
+        (2.0, S_LINE, "S, H: 0.594 V"),
+        (3.0, BOTH, "two unit loads: 3.0 mA * 197 ohm = 0.59 V"),
+        (3.2, BOTH, "no line keeps it under 0.6 V, both come nearest: 0.63 V, still below VIL of 0.8 V"),
+    ],
+)
 def test_a_low_input_gets_the_lightest_line_that_holds_it_down(milliamps, lines, why):
     assert lines_for(FIXTURE, milliamps) == lines, why
 
@@ -47,4 +52,4 @@ def test_a_part_with_many_inputs_leaves_room_for_the_heaviest_load():
     # 22 inputs on M count 22 * 9.14 = 201 mA, with the load of 43 mA far above the 195 mA allowed
     all_m = {p: M_LINE for p in range(1, 23)}
     assert not room_for_load(FIXTURE, all_m)
-    assert room_for_load(FIXTURE, {p: S_LINE for p in all_m})      # 22 * 4 + 43 mA
+    assert room_for_load(FIXTURE, {p: S_LINE for p in all_m})  # 22 * 4 + 43 mA

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from sagbench.parts import Expect, load_part
 from sagbench.plan import loads, logic
 from sagbench.plan.drive import plan_drive
@@ -50,12 +51,14 @@ def test_an_open_collector_output_is_never_asked_to_source():
 
 
 def test_load_points_go_just_beyond_the_rated_current():
-    names = {name: loads.line_points(FIXTURE, load_part(name).limits[load_part(name).outputs[0].number], True)
-             for name in ("7400", "74LS00", "74S00", "74LS245")}
-    assert names["7400"][-1] == "both"         # 16 mA rated, 23.8 mA there
-    assert names["74LS00"][-1] == "strong"     # 8 mA rated, 15.8 mA there
-    assert names["74S00"][-1] == "both"        # 20 mA rated; 36 mA would be 16 mA too much
-    assert names["74LS245"][-1] == "both"      # 24 mA rated; 36 mA would be 12 mA too much
+    names = {
+        name: loads.line_points(FIXTURE, load_part(name).limits[load_part(name).outputs[0].number], True)
+        for name in ("7400", "74LS00", "74S00", "74LS245")
+    }
+    assert names["7400"][-1] == "both"  # 16 mA rated, 23.8 mA there
+    assert names["74LS00"][-1] == "strong"  # 8 mA rated, 15.8 mA there
+    assert names["74S00"][-1] == "both"  # 20 mA rated; 36 mA would be 16 mA too much
+    assert names["74LS245"][-1] == "both"  # 24 mA rated; 36 mA would be 12 mA too much
 
 
 def test_the_logic_test_is_loaded_no_harder_than_rated():
@@ -70,7 +73,9 @@ def test_precise_readings_are_taken_where_an_output_did_worst_but_not_where_its_
     seen = {(low[0], 3): 0.20, (low[1], 3): 0.30}
     usable = {(i, 3) for i in range(len(part.sequence))}
     assert next(r for r in plan_lines(FIXTURE, part, usable, seen) if r.pin == 3 and r.up).step == low[1]
-    assert next(r for r in plan_lines(FIXTURE, part, usable - {(low[1], 3)}, seen) if r.pin == 3 and r.up).step == low[0]
+    assert (
+        next(r for r in plan_lines(FIXTURE, part, usable - {(low[1], 3)}, seen) if r.pin == 3 and r.up).step == low[0]
+    )
     assert not plan_lines(FIXTURE, part, set(), seen)
 
 

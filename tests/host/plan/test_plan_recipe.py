@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 
 from sagbench.plan.fixture import load_fixture
@@ -39,7 +40,7 @@ def test_the_reference_is_sent_only_when_it_changes():
     for reference in (Reference.AVCC, Reference.AVCC, Reference.V1V1, Reference.V1V1):
         recipe.reference(reference)
     assert [s.arguments["reference"] for s in recipe.steps] == [0, 2]
-    recipe.power_on([24], 7, 500)                      # the device reads ICC against avcc meanwhile
+    recipe.power_on([24], 7, 500)  # the device reads ICC against avcc meanwhile
     recipe.reference(Reference.V1V1)
     assert [s.name for s in recipe.steps][-1] == "reference"
 

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,9 +10,23 @@ from hypothesis import strategies as st
 from sagbench.plan.seat import Seat, mask, of_mask, seatings
 
 
-@pytest.mark.parametrize(("size", "pin", "position"), [
-    (14, 1, 1), (14, 7, 7), (14, 8, 18), (14, 14, 24), (16, 8, 8), (16, 9, 17), (16, 16, 24),
-    (20, 10, 10), (20, 11, 15), (24, 12, 12), (24, 13, 13), (24, 24, 24)])
+@pytest.mark.parametrize(
+    ("size", "pin", "position"),
+    [
+        (14, 1, 1),
+        (14, 7, 7),
+        (14, 8, 18),
+        (14, 14, 24),
+        (16, 8, 8),
+        (16, 9, 17),
+        (16, 16, 24),
+        (20, 10, 10),
+        (20, 11, 15),
+        (24, 12, 12),
+        (24, 13, 13),
+        (24, 24, 24),
+    ],
+)
 def test_a_chip_at_the_top_has_its_pins_there(size, pin, position):
     assert Seat(24, size).position(pin) == position
     assert Seat(24, size).pin_at(position) == pin
