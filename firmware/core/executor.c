@@ -10,7 +10,8 @@
 
 #define SPACE_FOR_STEP 4      /* frames that one step can make: full readings, rest, event, pass_done */
 #define READINGS_MAX ((FRAME_PAYLOAD_MAX - MSG_READINGS_FIXED) / 2)
-#define FLUSH_US 10000UL      /* readings do not wait longer for company */
+#define FLUSH_US 10000        /* readings do not wait longer for company, */
+#define FLUSH_STARVED_US 500  /* and not so long if none is in sight */
 #define UNDER_WAY 4           /* series under way at most (HAL: two and two results); power of two */
 #define PHASES_A_TURN 4
 #define SHORT_WAIT_US 20
@@ -314,14 +315,21 @@ void executor_turn(uint32_t now)
         some_phases();
 }
 
+/* No step is under way and none has come. */
+static bool starved(void)
+{
+    return pass.stage == NONE && !pass.code && !pass.waiting && !pass.under_way;
+}
+
 void executor_slow_turn(uint32_t now)
 {
-    if (pass.running && pass.pending && hal_passed(now, pass.pending_since, HAL_TICKS(FLUSH_US)) &&
-        link_space() > SPACE_FOR_STEP)
+    if (!pass.running || !pass.pending || link_space() <= SPACE_FOR_STEP)
+        return;
+    if (hal_passed(now, pass.pending_since, starved() ? HAL_TICKS(FLUSH_STARVED_US) : HAL_TICKS(FLUSH_US)))
         flush();
 }
 
 bool executor_quiet(void)
 {
-    return !pass.running;
+    return !pass.running || (!pass.finishing && !pass.pending && starved());
 }

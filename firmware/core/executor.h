@@ -18,7 +18,7 @@ uint16_t executor_pass_id(void);
 void executor_turn(uint32_t now);
 void executor_slow_turn(uint32_t now);
 
-/* No step is under way and none waits. */
+/* No step is under way; `steps` that have come but are not begun are the link's. */
 bool executor_quiet(void);
 
 /* End the pass, if one runs: everything off.  With an event (kind, position and value

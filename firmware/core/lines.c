@@ -53,22 +53,14 @@ static void plan_line(const struct wiring_line *line, bool on, bool high)
         lines.next_out[port] &= (uint8_t)~mask;
 }
 
-/* Current that an S line counts, 0.1 mA. */
-static uint16_t strong_current(bool verified)
-{
-    return verified ? WIRING_VERIFIED_PIN : WIRING_STRONG_SHORT;
-}
-
-/* The lines of eight positions: their currents, and their bits of the ports. */
+/* The lines of eight positions: their currents, and their bits of the ports.
+ * An S line that gets here drives a verified position, before and after. */
 static void plan_octet(uint8_t part)
 {
     struct octet now = octet(&lines.now, part), next = octet(&lines.next, part);
-    uint8_t index = (uint8_t)(8 * part), verified = byte_of(&lines.verified, part);
-    uint8_t was_free = verified & (uint8_t)~byte_of(&lines.load, part);
-    uint8_t is_free = verified & (uint8_t)~byte_of(&lines.next_load, part);
+    uint8_t index = (uint8_t)(8 * part);
     uint8_t medium = (uint8_t)((now.m_on ^ next.m_on) | (now.m_high ^ next.m_high));
-    uint8_t strong = (uint8_t)((now.s_on ^ next.s_on) | (now.s_high ^ next.s_high) |
-                               ((was_free ^ is_free) & now.s_on));
+    uint8_t strong = (uint8_t)((now.s_on ^ next.s_on) | (now.s_high ^ next.s_high));
     for (uint8_t bit = 1; medium | strong; index++, bit = (uint8_t)(bit << 1)) {
         if (medium & bit) {
             const struct wiring_line *line = &wiring_medium[index];
@@ -82,9 +74,9 @@ static void plan_octet(uint8_t part)
         if (strong & bit) {
             const struct wiring_line *line = &wiring_strong[index];
             if (now.s_on & bit)
-                budget_take(line->group, now.s_high & bit, strong_current(was_free & bit));
+                budget_take(line->group, now.s_high & bit, WIRING_VERIFIED_PIN);
             if (next.s_on & bit)
-                budget_give(line->group, next.s_high & bit, strong_current(is_free & bit));
+                budget_give(line->group, next.s_high & bit, WIRING_VERIFIED_PIN);
             plan_line(line, next.s_on & bit, next.s_high & bit);
             strong &= (uint8_t)~bit;
         }
@@ -100,8 +92,7 @@ static void recount_budget(void)
         if (lines.now.m_on & bit)
             budget_give(wiring_medium[i].group, lines.now.m_high & bit, WIRING_MEDIUM_SHORT);
         if (lines.now.s_on & bit)
-            budget_give(wiring_strong[i].group, lines.now.s_high & bit,
-                        strong_current(lines.verified & ~lines.load & bit));
+            budget_give(wiring_strong[i].group, lines.now.s_high & bit, WIRING_VERIFIED_PIN);
     }
 }
 
@@ -113,10 +104,10 @@ static uint8_t lowest_position(uint32_t mask)
     return position;
 }
 
-/* lines.next and .next_load are as wished, and differ from now in these octets at most. */
+/* lines.next is as wished, and differs from now in these octets at most. */
 static enum lines_answer plan(uint8_t first, uint8_t last, uint8_t *where)
 {
-    uint32_t wild = lines.next.s_on & ~lines.verified & ~lines.next_load;
+    uint32_t wild = lines.next.s_on & ~lines.verified;
     lines.next_ports = 0;
     lines.touched_count = 0;
     if (wild) {
@@ -136,9 +127,10 @@ enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where)
     lines.next = *to;
     lines.next.m_high &= to->m_on;
     lines.next.s_high &= to->s_on;
-    lines.next_load = 0;
     return plan(0, OCTETS - 1, where);
 }
+
+static const uint8_t bit_of[8] = {0x01, 0x02, 0x04, 0x08, 0x10, 0x20, 0x40, 0x80};
 
 static void put_bit(uint32_t *mask, uint8_t part, uint8_t bit, bool one)
 {
@@ -146,18 +138,22 @@ static void put_bit(uint32_t *mask, uint8_t part, uint8_t bit, bool one)
     *byte = (uint8_t)((*byte & (uint8_t)~bit) | (one ? bit : 0));
 }
 
-enum lines_answer lines_plan_pin(uint8_t position, uint8_t which, bool high, bool load, uint8_t *where)
+/* The bits of one position in one octet of a drive. */
+static void put_position(struct step_drive *drive, uint8_t position, uint8_t which, bool high)
 {
-    static const uint8_t bits[8] = {0x01, 0x02, 0x04, 0x08, 0x10, 0x20, 0x40, 0x80};
-    uint8_t part = (uint8_t)((position - 1) >> 3), bit = bits[(position - 1) & 7];
+    uint8_t part = (uint8_t)((position - 1) >> 3), bit = bit_of[(position - 1) & 7];
     bool medium = which & 1, strong = which & 2;
+    put_bit(&drive->m_on, part, bit, medium);
+    put_bit(&drive->m_high, part, bit, medium && high);
+    put_bit(&drive->s_on, part, bit, strong);
+    put_bit(&drive->s_high, part, bit, strong && high);
+}
+
+enum lines_answer lines_plan_pin(uint8_t position, uint8_t which, bool high, uint8_t *where)
+{
+    uint8_t part = (uint8_t)((position - 1) >> 3);
     lines.next = lines.now;
-    put_bit(&lines.next.m_on, part, bit, medium);
-    put_bit(&lines.next.m_high, part, bit, medium && high);
-    put_bit(&lines.next.s_on, part, bit, strong);
-    put_bit(&lines.next.s_high, part, bit, strong && high);
-    lines.next_load = 0;
-    put_bit(&lines.next_load, part, bit, load);
+    put_position(&lines.next, position, which, high);
     return plan(part, part, where);
 }
 
@@ -194,7 +190,6 @@ void lines_commit(void)
         lines.out[port] = lines.next_out[port];
     }
     lines.now = lines.next;
-    lines.load = lines.next_load;
     lines.next_ports = 0;
     lines.touched_count = 0;
     lines_watch_recount();
@@ -211,10 +206,68 @@ void lines_pin_off(uint8_t position)
     uint8_t where;
     if (!lines_drive(position))
         return;
-    if (lines_plan_pin(position, 0, false, false, &where) == LINES_OK)
+    if (lines_plan_pin(position, 0, false, &where) == LINES_OK)
         lines_commit();
     else
         lines_all_off();      /* cannot be: less drive never costs more; then rather all off */
+}
+
+/* ------------------------------------------------------------ under load */
+
+static void count_load(bool give)
+{
+    void (*count)(uint8_t, bool, uint16_t) = give ? budget_give : budget_take;
+    if (lines.load_lines & 1)
+        count(wiring_medium[lines.load - 1].group, lines.load_high, WIRING_MEDIUM_SHORT);
+    if (lines.load_lines & 2)
+        count(wiring_strong[lines.load - 1].group, lines.load_high, WIRING_STRONG_SHORT);
+}
+
+static void line_on(const struct wiring_line *line, bool high)
+{
+    uint8_t level = high ? line->mask : 0;
+    hal_port_out(line->port, line->mask, level);
+    hal_port_ddr(line->port, line->mask, line->mask);
+    lines.out[line->port] |= level;
+    lines.ddr[line->port] |= line->mask;
+}
+
+static void line_off(const struct wiring_line *line)
+{
+    hal_port_ddr(line->port, line->mask, 0);
+    hal_port_out(line->port, line->mask, 0);
+    lines.ddr[line->port] &= (uint8_t)~line->mask;
+    lines.out[line->port] &= (uint8_t)~line->mask;
+}
+
+enum lines_answer lines_load(uint8_t position, uint8_t which, bool high, uint8_t *where)
+{
+    lines.load = position;
+    lines.load_lines = which;
+    lines.load_high = high;
+    count_load(true);
+    if (!budget_fits(where)) {
+        count_load(false);
+        lines.load = 0;
+        return LINES_OVER_BUDGET;
+    }
+    if (which & 1)
+        line_on(&wiring_medium[position - 1], high);
+    if (which & 2)
+        line_on(&wiring_strong[position - 1], high);
+    return LINES_OK;
+}
+
+void lines_unload(void)
+{
+    if (!lines.load)
+        return;
+    if (lines.load_lines & 2)
+        line_off(&wiring_strong[lines.load - 1]);
+    if (lines.load_lines & 1)
+        line_off(&wiring_medium[lines.load - 1]);
+    count_load(false);
+    lines.load = 0;
 }
 
 const struct step_drive *lines_now(void)

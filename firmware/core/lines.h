@@ -26,8 +26,14 @@ void lines_start(void);
  * with no other plan between (lines_all_off() forgets it); `where` is the position, or the group number from 1 (0: the total). */
 enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where);
 
-/* The same with the lines of one position replaced; `load`: S without verification. */
-enum lines_answer lines_plan_pin(uint8_t position, uint8_t lines, bool high, bool load, uint8_t *where);
+/* The same with the lines of one position replaced. */
+enum lines_answer lines_plan_pin(uint8_t position, uint8_t lines, bool high, uint8_t *where);
+
+/* At once, and S without verification: the lines of one position, which must be off,
+ * and of which there is no other one.  It is for the caller to see that S does not stand
+ * against a short.  lines_unload() ends it. */
+enum lines_answer lines_load(uint8_t position, uint8_t lines, bool high, uint8_t *where);
+void lines_unload(void);
 
 /* Ports, a bit each, that lines_commit() would change. */
 uint16_t lines_planned_ports(void);

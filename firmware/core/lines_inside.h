@@ -9,11 +9,11 @@
 struct lines_state {
     struct step_drive now;
     uint32_t verified;
-    uint32_t load;                      /* the position whose S is under load, unverified */
+    uint8_t load, load_lines;           /* the position under load, not among `now`; 0: none */
+    bool load_high;
     uint8_t ddr[WIRING_PORTS], out[WIRING_PORTS];
 
     struct step_drive next;
-    uint32_t next_load;
     uint8_t next_ddr[WIRING_PORTS], next_out[WIRING_PORTS];
     uint8_t touched[WIRING_PORTS], touched_count;
     uint16_t next_ports;                /* the same as bits */

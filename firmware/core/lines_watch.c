@@ -12,10 +12,10 @@
 static void watch_octet(uint8_t part)
 {
     struct octet now = octet(&lines.now, part);
-    uint8_t load = byte_of(&lines.load, part), index = (uint8_t)(8 * part);
+    uint8_t index = (uint8_t)(8 * part);
     /* S against M of the same position is the host's wish, not contention. */
     uint8_t against = now.m_on & (now.m_high ^ now.s_high);
-    uint8_t which = now.s_on & (uint8_t) ~(load | against);
+    uint8_t which = now.s_on & (uint8_t)~against;
     for (; which; index++, which >>= 1, now.s_high >>= 1) {
         if (!(which & 1))
             continue;
@@ -28,7 +28,7 @@ static void watch_octet(uint8_t part)
 
 void lines_watch_recount(void)
 {
-    if (!(lines.now.s_on & ~lines.load))
+    if (!lines.now.s_on)
         return;                       /* lines_watch() looks at nothing then */
     for (uint8_t port = 0; port < WIRING_PORTS; port++)
         lines.watched[port] = lines.expected[port] = 0;
@@ -92,7 +92,7 @@ static uint8_t watch_port(uint8_t port)
 
 uint8_t lines_watch(void)
 {
-    if (!(lines.now.s_on & ~lines.load))
+    if (!lines.now.s_on)
         return 0;
     for (uint8_t port = 0; port < WIRING_PORTS; port++) {
         uint8_t position = lines.watched[port] ? watch_port(port) : 0;

@@ -56,7 +56,7 @@ enum step_answer step_do_pin(struct step_run *run)
     const struct step_pin *pin = &run->with.pin;
     if (run->phase == 1)
         return commit(run);
-    run->refused = lines_plan_pin(pin->position, pin->lines, pin->high != 0, false, &run->position);
+    run->refused = lines_plan_pin(pin->position, pin->lines, pin->high != 0, &run->position);
     return GO_ON;
 }
 

@@ -97,10 +97,12 @@ static bool shorted(const struct step_load *load, uint16_t code)
     return (int16_t)code >= least;
 }
 
+/* With the selector open K may stay where it is. */
 static void load_off(const struct step_load *load)
 {
-    lines_pin_off(load->position);
-    sense_off();
+    lines_unload();
+    if (load->load)
+        sense_off();
 }
 
 /* Only loads with a strong line are looked at: the others cannot hurt. */
@@ -134,9 +136,7 @@ static enum step_answer load_on(struct step_run *run)
     uint8_t where = 0;
     bool look = looked_at(load);
     lines_pin_off(load->position);
-    bool fits = lines_count_ld(load->load, ld_level(load)) &&
-                lines_plan_pin(load->position, load->lines, load->high != 0, true, &where) == LINES_OK;
-    if (!fits) {
+    if (!lines_count_ld(load->load, ld_level(load))) {
         step_event(EVENT_OVER_BUDGET, load->position, where);
         return GO_FAULT;
     }
@@ -144,8 +144,12 @@ static enum step_answer load_on(struct step_run *run)
         (void)sense_set(load->position, 0, LINE_OFF);
     else
         (void)tie_with_load(load);
-    lines_commit();
+    if (lines_load(load->position, load->lines, load->high != 0, &where) != LINES_OK) {
+        step_event(EVENT_OVER_BUDGET, load->position, where);
+        return GO_FAULT;
+    }
     run->rest = settle_us(load);
+    run->code_seen = 0;
     if (look) {
         uint16_t first = run->rest < LOOK_US ? run->rest : LOOK_US;
         run->rest = (uint16_t)(run->rest - first);
@@ -159,16 +163,18 @@ static enum step_answer load_on(struct step_run *run)
 
 static enum step_answer load_look(struct step_run *run)
 {
-    const struct step_load *load = &run->with.load;
-    if (looked_at(load))
+    if (looked_at(&run->with.load))
         convert_series(SOURCE_K, 1);
     return GO_ON;
 }
 
+/* Where nothing more has to settle the look is the first conversion of the reading:
+ * code_seen keeps it, and `position` how many are still to come. */
 static enum step_answer load_judge(struct step_run *run)
 {
     const struct step_load *load = &run->with.load;
     uint16_t code;
+    run->position = load->repeats;
     if (!looked_at(load))
         return GO_ON;
     if (!hal_adc_poll(&code))
@@ -185,18 +191,29 @@ static enum step_answer load_judge(struct step_run *run)
         (void)tie_with_load(load);
         run->rest = settle_us(load);
     }
-    if (run->rest)
+    if (run->rest) {
         (void)step_wait(run->rest);
+    } else {
+        run->code_seen = code;
+        run->position--;
+    }
+    return GO_ON;
+}
+
+static enum step_answer load_series(const struct step_run *run)
+{
+    if (run->position)
+        convert_series(SOURCE_K, run->position);
     return GO_ON;
 }
 
 static enum step_answer load_read(const struct step_run *run)
 {
     const struct step_load *load = &run->with.load;
-    uint16_t sum;
-    if (!hal_adc_poll(&sum))
+    uint16_t sum = 0;
+    if (run->position && !hal_adc_poll(&sum))
         return GO_STAY;
-    step_reading(sum, load->repeats);
+    step_reading((uint16_t)(sum + run->code_seen), load->repeats);
     if (!load->also) {
         load_off(load);
         return GO_DONE;
@@ -218,11 +235,12 @@ enum step_answer step_do_load(struct step_run *run)
     case 2:
         return load_judge(run);
     case 3:
+        return load_series(run);
+    case 4:
+        return load_read(run);
     case 5:
         convert_series(SOURCE_K, load->repeats);
         return GO_ON;
-    case 4:
-        return load_read(run);
     default:
         if (!hal_adc_poll(&sum))
             return GO_STAY;
