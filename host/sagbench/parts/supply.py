@@ -9,8 +9,8 @@ from itertools import product
 
 from .behaviour import Machine, Network
 from .definition import Definition
-from .model import Expect, Role, Step, SupplyState
-from .sequence import Levels, first, levels
+from .model import Expect, Role, SupplyState
+from .sequence import Levels, first, levels, numbered
 
 NAMES = {"high": "outputs high", "low": "outputs low", "off": "outputs off", "quiescent": "quiescent"}
 MAX_SUPPORT = 10     # inputs of an output that are tried in all combinations
@@ -27,7 +27,7 @@ def states(definition: Definition, network: Network, pins: Sequence[str],
         final: Levels = {}
         for change in path:
             final.update(change)
-        yield key, SupplyState(NAMES[key], tuple(Step({number[n]: v for n, v in change.items()}) for change in path),
+        yield key, SupplyState(NAMES[key], tuple(numbered(change, number) for change in path),
                                None, pins_low=tuple(sorted(number[n] for n, v in final.items() if v is False)))
 
 
@@ -106,9 +106,15 @@ def _is(network: Network, vector: Levels, key: str) -> bool:
 
 
 def in_state(machine: Machine, key: str) -> bool:
-    """True if every output does what the state asks; "quiescent": every output is known and no input floats."""
+    """True if every output does what the state asks; "quiescent": every output is known and no input floats.
+
+    Pins that are driven from outside count for nothing, and there may not be more of them than of outputs that show
+    the state: a bus driver that is switched off with both sides driven has neither its outputs high nor low.
+    """
+    shown = taken = 0
     for name, driver in machine.network.drivers.items():
         if machine.driven.get(name) is not None:
+            taken += 1
             continue
         if key == "quiescent" and driver.role is Role.BIDIRECTIONAL and not machine.one[driver.enable]:
             return False                               # neither driven nor driving: CMOS would draw what it likes
@@ -116,4 +122,5 @@ def in_state(machine: Machine, key: str) -> bool:
         high = Expect.OFF if driver.role is Role.OPEN_COLLECTOR else Expect.HIGH
         if does is None or key != "quiescent" and does is not {"high": high, "low": Expect.LOW, "off": Expect.OFF}[key]:
             return False
-    return True
+        shown += 1
+    return key == "quiescent" or shown >= taken
