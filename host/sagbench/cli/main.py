@@ -9,6 +9,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
+from sagbench.cli import options
 from sagbench.errors import EXIT_INTERRUPTED, EXIT_USAGE, SagbenchError
 
 EXIT_INTERNAL = 70                       # EX_SOFTWARE of BSD's sysexits.h
@@ -41,8 +42,8 @@ def build_parser() -> argparse.ArgumentParser:
                              formatter_class=argparse.RawDescriptionHelpFormatter,
                              description="Measure the chip in the socket and report on every output of it.")
     sweep.add_argument("part", metavar="PART", help="what is printed on the chip: 74LS04, SN74LS04N")
-    _add_fixture(sweep)
-    _add_library(sweep)
+    options.add_fixture(sweep)
+    options.add_library(sweep)
     _add_report(sweep)
     sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
     sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
@@ -53,26 +54,14 @@ def build_parser() -> argparse.ArgumentParser:
     show.add_argument("record", metavar="FILE", help="the record; - for standard input")
     _add_report(show)
 
-    parts = verbs.add_parser("parts", help="list the parts that are known",
-                             description="List the parts that are known; with words, those that have all of them.")
-    parts.add_argument("words", metavar="WORD", nargs="*", help="a number, a family or part of a title")
-    _add_library(parts)
+    # Its own verbs are read in cli/parts; here it stands for the list of verbs.
+    verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
 
     fixture = verbs.add_parser("fixture", help="ask about the fixture", description="Ask about the fixture.")
     questions = fixture.add_subparsers(dest="question", metavar="QUESTION", required=True)
     info = questions.add_parser("info", help="which fixture answers", description="Say which fixture answers, and how it is.")
-    _add_fixture(info)
+    options.add_fixture(info)
     return parser
-
-
-def _add_fixture(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--port", metavar="PORT",
-                        help="serial port of the fixture (default: $SAGBENCH_PORT, else the only one found)")
-
-
-def _add_library(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--parts-dir", metavar="DIR", action="append", default=[],
-                        help="a folder of your own part files, which come before the library's (may be repeated)")
 
 
 def _add_report(parser: argparse.ArgumentParser) -> None:
@@ -104,6 +93,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
+    if words[:1] == ["parts"]:
+        from sagbench.cli import parts
+        return parts.run(words[1:])
     arguments = parser.parse_args(words)
     if arguments.version:
         from importlib.metadata import version
@@ -117,9 +109,6 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
     if arguments.verb == "report":
         from sagbench.cli import show
         return show.run(arguments)
-    if arguments.verb == "parts":
-        from sagbench.cli import parts
-        return parts.run(arguments)
     if arguments.verb == "fixture":
         from sagbench.cli import fixture
         return fixture.run(arguments)

@@ -29,11 +29,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def find_part(marking: str, folders: list[str]) -> Part:
-    """The part with this marking.  Raises UsageError."""
-    from sagbench.cli.parts import check_folders
+    """The part with this marking; `folders` are those of --parts-dir.  Raises UsageError."""
     from sagbench.parts import load_part
-    check_folders(folders)
-    return load_part(marking, user_dirs=folders)
+    from sagbench.parts.userdir import folders as read
+    return load_part(marking, user_dirs=read(folders))
 
 
 def measure(part: Part, arguments: argparse.Namespace) -> SweepRecord:
