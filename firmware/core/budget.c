@@ -59,7 +59,9 @@ bool budget_ld(uint16_t current, bool high)
         return true;
     budget_take(LD_GROUP, ld_high, ld_current);
     budget_give(LD_GROUP, high, current);
-    if (!budget_fits(&group)) {
+    /* Less than before fits as before; if it goes the other way it must be looked at. */
+    bool less = current == 0 || (high == ld_high && current <= ld_current);
+    if (!less && !budget_fits(&group)) {
         budget_take(LD_GROUP, high, current);
         budget_give(LD_GROUP, ld_high, ld_current);
         return false;

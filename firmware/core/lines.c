@@ -242,6 +242,8 @@ static void line_off(const struct wiring_line *line)
 
 enum lines_answer lines_load(uint8_t position, uint8_t which, bool high, uint8_t *where)
 {
+    if (!which)
+        return LINES_OK;
     lines.load = position;
     lines.load_lines = which;
     lines.load_high = high;
