@@ -6,6 +6,8 @@ from __future__ import annotations
 
 import json
 import sys
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
 
 from sagbench.parts import sequence
 from sagbench.parts.behaviour import Network
@@ -14,16 +16,25 @@ from sagbench.vectors import complete
 
 
 def additions() -> str:
-    """The text of the file, for every pinout of every function of the library."""
-    found = {}
-    for path in sorted(LIBRARY.glob("*.toml")):
-        definition = load_file(path)
-        base = sequence.levels(definition, Network(definition))
-        for pinout in definition.pinouts:
-            steps = complete.find(definition, pinout, base)
-            found[complete.key(definition, pinout)] = {
-                "of": complete.digest(definition, pinout, base), "steps": [complete.written(step) for step in steps]}
+    """The text of the file, for every pinout of every function of the library; all processors search."""
+    paths = sorted(LIBRARY.glob("*.toml"))
+    for path in paths:                   # mistakes are told here, before anything is searched
+        load_file(path)
+    found: dict[str, object] = {}
+    with ProcessPoolExecutor() as workers:
+        for some in workers.map(_of_file, paths, chunksize=4):
+            found |= some
     return json.dumps(found, indent=1) + "\n"
+
+
+def _of_file(path: Path) -> dict[str, object]:
+    """What is to be kept for the pinouts of one function."""
+    definition = load_file(path)
+    base = sequence.levels(definition, Network(definition))
+    return {complete.key(definition, pinout): {
+        "of": complete.digest(definition, pinout, base),
+        "steps": [complete.written(step) for step in complete.find(definition, pinout, base)],
+    } for pinout in definition.pinouts}
 
 
 def main(arguments: list[str]) -> int:

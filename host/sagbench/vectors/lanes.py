@@ -11,7 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
+from sagbench.parts.behaviour import train
 from sagbench.parts.model import Role
 from sagbench.vectors.compile import Bit, Compiled, Drive
 from sagbench.vectors.pinfaults import How, Kind, PinFault
@@ -19,8 +21,7 @@ from sagbench.vectors.pinfaults import How, Kind, PinFault
 ROUNDS = 8                               # and two more a state bit: a ripple counter settles in one a stage
 
 
-@dataclass(frozen=True)
-class Node:
+class Node(NamedTuple):
     """Levels of a pin in all lanes: surely low, surely high, surely not driven, surely neither level.
 
     The last is a pin in a loop that has no stable state: an inverting gate whose
@@ -53,11 +54,13 @@ class State:
 
 @dataclass(frozen=True)
 class _Pair:
-    """Two bridged pins and the lanes of each way."""
+    """Two bridged pins and the lanes of each way, all of them, and the rest."""
 
     first: str
     second: str
-    lanes: Mapping[How, int]
+    ways: tuple[int, int, int]           # in the order of How
+    lanes: int
+    rest: int
 
 
 class Lanes:
@@ -97,7 +100,9 @@ class Lanes:
                 self.stuck.setdefault(fault.pin, [0, 0])[fault.value] |= mask
         self.inside = (f1, f0, [self.every & ~m for m in f1], [self.every & ~m for m in f0])
         self.run = part.evaluate if any(f1) or any(f0) else part.plain
-        self.pairs = [_Pair(a, b, ways) for (a, b), ways in pairs.items()]
+        self.pairs = [_Pair(a, b, (ways[How.FIRST], ways[How.SECOND], ways[How.AND]), both,
+                            self.every & ~both) for (a, b), ways in pairs.items()
+                      for both in [ways[How.FIRST] | ways[How.SECOND] | ways[How.AND]]]
         # Pins whose level as the chip sees it can depend on what the chip drives.
         loops = {name for name in part.pins if name in self.drive}
         for pair in self.pairs:
@@ -107,8 +112,14 @@ class Lanes:
         self.looped = 0
         for pair in self.pairs:
             if pair.first in loops or pair.second in loops:
-                for lanes in pair.lanes.values():
-                    self.looped |= lanes
+                self.looped |= pair.lanes
+        self.outputs = self._partners(set(self.drive))
+        self.watched = self._partners(set(self.drive) | loops)
+
+    def _partners(self, wanted: set[str]) -> tuple[frozenset[str], tuple[str, ...], list[_Pair]]:
+        """These pins; with those they are bridged to; and the bridges between them."""
+        near = wanted.union(*({p.first, p.second} for p in self.pairs if {p.first, p.second} & wanted))
+        return frozenset(wanted), tuple(sorted(near)), [p for p in self.pairs if p.first in near and p.second in near]
 
     def _unknown(self) -> State:
         pins, bits = len(self.part.pins), len(self.part.bits)
@@ -131,10 +142,15 @@ class Lanes:
         self.state.outer1[place], self.state.outer0[place] = high, low
 
     def set(self, levels: Mapping[str, bool | None]) -> None:
-        """The same levels in all lanes, then settle."""
+        """The same levels in all lanes, then settle; then trains of pulses ("CLK^4096")."""
         for name, level in levels.items():
-            self.apply(name, self.every if level else 0, self.every if level is False else 0)
+            if "^" not in name:
+                self.apply(name, self.every if level else 0, self.every if level is False else 0)
         self.settle()
+        for pin, count in (train(name) for name in levels if "^" in name):
+            rest = bool(self.state.outer1[self.place[pin]])
+            for level in (not rest, rest) * count:
+                self.set({pin: level})
 
     def settle(self) -> None:
         """Run until nothing changes; lanes that do not come to rest become unknown."""
@@ -246,13 +262,12 @@ class Lanes:
     def _bridge(self, pair: _Pair, nodes: dict[str, Node]) -> None:
         """Mix the levels of two pins in the lanes where they are bridged."""
         a, b = nodes[pair.first], nodes[pair.second]
-        first, second, both = (pair.lanes[how] for how in How)
+        first, second, both = pair.ways
         low = first & (a.low | a.off & b.low) | second & (b.low | b.off & a.low) | both & (a.low | b.low)
         high = (first & (a.high | a.off & b.high) | second & (b.high | b.off & a.high)
                 | both & (a.high & (b.high | b.off) | b.high & a.off))
-        lanes = first | second | both
-        off = lanes & a.off & b.off
-        rest = self.every & ~lanes
+        off = pair.lanes & a.off & b.off
+        rest = pair.rest
         nodes[pair.first] = Node(a.low & rest | low, a.high & rest | high, a.off & rest | off)
         nodes[pair.second] = Node(b.low & rest | low, b.high & rest | high, b.off & rest | off)
 
@@ -303,10 +318,8 @@ class Lanes:
 
     def _observe(self, *, inputs: bool = False) -> dict[str, Node]:
         """Every output (and with `inputs` every pin in a loop) as it is at the pin."""
-        wanted = set(self.drive) | (set(self.loops) if inputs else set())
-        nodes = {name: self._node(name) for name in
-                 wanted.union(*({p.first, p.second} for p in self.pairs if {p.first, p.second} & wanted))}
-        for pair in self.pairs:
-            if pair.first in nodes and pair.second in nodes:
-                self._bridge(pair, nodes)
+        wanted, near, pairs = self.watched if inputs else self.outputs
+        nodes = {name: self._node(name) for name in near}
+        for pair in pairs:
+            self._bridge(pair, nodes)
         return {name: self._faulty(name, node) for name, node in nodes.items() if name in wanted}

@@ -134,18 +134,22 @@ class Search:
 
     def _change(self, move: Move, run: _Run, lanes: Lanes, block: int) -> Levels:
         """What a move is at this moment; {} if it is not allowed."""
-        sound = 1 << block * lanes.width
+        change = self._wanted(move, run, lanes, 1 << block * lanes.width)
+        return change if self.rules.is_lawful(run.now, change) or move is Later.RELEASE else {}
+
+    def _wanted(self, move: Move, run: _Run, lanes: Lanes, sound: int) -> Levels:
         if isinstance(move, (Toggle, Put)):
             held = move.pin in self.rules.turners and any(run.now[n] is not None for n in self.rules.shared)
             level = move.level if isinstance(move, Put) else not run.now[move.pin]
             return {} if held or run.now[move.pin] is level else {move.pin: level}
         if move is Later.RELEASE:
             return {n: None for n in self.rules.shared if run.now[n] is not None}
-        if move is Later.DATA:
-            pins = [n for n in self.rules.data if self.rules.at_rest(n, lanes.values) & sound]
-        else:
-            pins = [n for n in self.rules.shared if self.rules.at_rest(n, lanes.values) & sound
-                    and (run.now[n] is not None or self._is_off(n, lanes, sound))]
+        pins = self.rules.data
+        if move is Later.DRIVE:
+            pins = tuple(n for n in self.rules.shared if run.now[n] is not None or self._is_off(n, lanes, sound))
+            safe = self.rules.surely_off(run.now, pins)
+            pins = tuple(n for n in pins if n in safe)
+        pins = tuple(n for n in pins if self.rules.at_rest(n, lanes.values) & sound)
         return data_change(pins, run.now, self.rng) if pins else {}
 
     @staticmethod
@@ -156,7 +160,7 @@ class Search:
 def extend(definition: Definition, part: Compiled, faults: Sequence[PinFault], base: Sequence[Levels],
            seed: int = 1) -> list[Levels]:
     """`base`, and what must be added to it so that as many as possible of `faults` are found."""
-    whole = [dict(step) for step in base]
+    whole: list[Levels] = [dict(step) for step in base]
     missed = simulate(part, faults, checked(part, whole)).missed()
     for again in range(ROUNDS):
         if not missed:
