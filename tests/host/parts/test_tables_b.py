@@ -1,0 +1,32 @@
+"""Counters, shift registers, registers and arithmetic of the part library against the data books.
+
+Sources: see tables/b_counters.py, tables/b_registers.py and the tests below.
+
+SPDX-License-Identifier: MIT
+"""
+import pytest
+from tables import b_counters
+from tables.walk import Book, walk
+
+from sagbench.parts import Role, load_part
+
+BOOKS = (*b_counters.BOOKS,)
+
+
+@pytest.mark.parametrize("book", BOOKS, ids=lambda b: b.part)
+def test_does_what_the_function_table_says(book: Book) -> None:
+    chip = walk(book)
+    assert chip.checked > book.steps
+    for table in (*chip.does, *chip.shows):
+        assert all(table.hits), [row for row, hits in zip(table.rows, table.hits, strict=True) if not hits]
+
+
+@pytest.mark.parametrize("book", BOOKS, ids=lambda b: b.part)
+def test_pins_are_those_of_the_data_book(book: Book) -> None:
+    part = load_part(book.part)
+    names = dict(enumerate(book.pins.split(), 1))
+    assert part.pin_count == len(names)
+    for pin in part.pins:
+        name = names[pin.number]
+        wanted = {"VCC": Role.SUPPLY, "GND": Role.GROUND}.get(name, Role.UNUSED if name.startswith("NC") else None)
+        assert pin.role is wanted if wanted else pin.role not in (Role.SUPPLY, Role.GROUND, Role.UNUSED), pin
