@@ -6,7 +6,8 @@ together, but only while every clock is at the level to which its active edge le
 is the data of a pulse-triggered (master-slave) flip-flop steady while its master is
 open, and the enables of a 74161 change only while its clock is high, as their
 data sheets ask (TI, SN5476 and SN54161, notes on the function tables; from memory).
-Bidirectional pins are let go before a control of theirs moves, and driven only while the part has them off.
+Bidirectional pins are let go before a control of theirs moves, and driven only while the part has them off whatever
+the other changes of the step and the state bits do: the data of an open-collector bus switch its drivers too.
 
 SPDX-License-Identifier: MIT
 """
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from sagbench.parts.definition import Definition
-from sagbench.parts.equations import Expr, names
+from sagbench.parts.equations import Const, Expr, names
 from sagbench.parts.model import Role
 from sagbench.vectors.compile import Bit, Compiled
 
@@ -56,13 +57,17 @@ class Rules:
         self._assigns = {a.target.text: a for a in definition.assigns}
         self._bits = {r.target.text for r in definition.registers}
         self._pins = set(part.pins)
+        self._part = part
         roles = part.roles
         self.shared = tuple(n for n in part.pins if roles[n] is Role.BIDIRECTIONAL)
         clocks = self._reach(e for r in definition.registers for e in (r.clock, r.clear, r.set))
-        self.turners = self._reach(a.enable for n, a in self._assigns.items() if n in self.shared)
-        self.control = tuple(n for n in part.pins if n in clocks | self.turners)
+        self.turners = self._reach(a.enable for n, a in self._assigns.items() if n in self.shared) - set(self.shared)
+        self.control = tuple(n for n in part.pins if n in (clocks | self.turners) - set(self.shared))
         self.data = tuple(n for n in part.pins if n not in self.control and n not in self.shared)
         self.neutral = self._neutral(part)
+        # Enables of the pins that the part can let go; one that a resistor inside pulls up has none.
+        always = {n for n in self.shared if self._assigns[n].enable == Const(True)}
+        self._enables = {d.name: d.enable for d in part.drives if d.name in self.shared and d.name not in always}
         # For each pin that carries data: the edge-triggered bits it is data of, if pins move their
         # clock.  A clock that only a state bit moves (ripple) follows by itself.
         self._clocks: dict[str, list[Bit]] = {}
@@ -108,6 +113,20 @@ class Rules:
         for bit in self._clocks.get(pin, ()):
             lanes &= values[2 * bit.clock + (bit.edge != "rising")]
         return lanes
+
+    def surely_off(self, now: Mapping[str, bool | None], changing: Iterable[str]) -> set[str]:
+        """Bidirectional pins that the part does not drive, in whatever order these pins change and whatever it remembers."""
+        known = {n: v for n, v in now.items() if n not in set(changing)}
+        none = [0] * len(self._part.bits)
+        one = [int(known.get(name) is True) for name in self._part.pins]
+        zero = [int(known.get(name) is False) for name in self._part.pins]
+        values = self._part.plain(one, zero, none, none, 1, [], [], [], [])
+        return {name for name, enable in self._enables.items() if values[2 * enable + 1]}
+
+    def is_lawful(self, now: Mapping[str, bool | None], change: Mapping[str, bool | None]) -> bool:
+        """True if no pin that is driven before or after this step may be driven by the part in it."""
+        held = {n for n in self._enables if now[n] is not None or change.get(n) is not None}
+        return not held or held <= self.surely_off(now, change)
 
     def moves(self, rng: random.Random, *, most: int = 10) -> list[Move]:
         """A short random run of moves; every other one first ends what clears and sets."""

@@ -161,6 +161,33 @@ def test_bidirectional_pins_are_let_go_before_the_direction_turns():
         now.update(step)
 
 
+@pytest.mark.parametrize("function", ["245", "299", "641", "642", "644", "647", "8216"])
+def test_a_search_never_drives_against_the_part(function):
+    """An open-collector bus is switched by its data too, a tri-state one by its enables only."""
+    made = definition(function)
+    part = compile_part(made)
+    start = {n: None if part.roles[n] is Role.BIDIRECTIONAL else False for n in part.pins}
+    faults = [f for f in universe(part, made.pinouts[0]) if f.kind is not Kind.INSIDE]
+    steps = extend(made, part, faults, [start])
+    assert any(level is not None for step in steps[1:] for n, level in step.items() if part.roles[n] is Role.BIDIRECTIONAL)
+    assert sequence.fights(Network(made), steps) == []
+
+
+def test_a_change_is_lawful_only_if_no_driver_can_come_on():
+    """644, A to B: B1 sinks while A1 is high, so B1 may be held only while A1 is held low, and A1 must stay so."""
+    made = definition("644")
+    rules = Rules(made, compile_part(made))
+    assert not set(rules.control) & set(rules.shared)
+    now = {n: None for n in rules.shared} | {"G": False, "DIR": True}
+    assert rules.surely_off(now, ()) == {f"A{k}" for k in range(1, 9)}
+    assert rules.surely_off({**now, "A1": False}, ()) == {f"A{k}" for k in range(1, 9)} | {"B1"}
+    held = {**now, "A1": False, "B1": True}
+    assert rules.is_lawful({**now, "A1": False}, {"B1": True}) and not rules.is_lawful(now, {"A1": False, "B1": True})
+    assert not rules.is_lawful(held, {"A1": True}) and not rules.is_lawful(held, {"A1": None})
+    assert not rules.is_lawful(held, {"A1": True, "B1": None})     # the release may come last
+    assert rules.is_lawful(held, {"A2": True}) and rules.is_lawful(held, {"B1": None})
+
+
 TWO_GATES = """
 function = "08"
 title = "two gates"

@@ -121,7 +121,7 @@ A_PINS, B_PINS = (2, 3, 4, 5, 6, 7, 8, 9), (18, 17, 16, 15, 14, 13, 12, 11)
 # Part: A to B true or inverted, B to A true or inverted, A side and B side open collector.
 TURNED = {"74LS638": ("inv", "inv", True, False), "74LS639": ("true", "true", True, False), "74LS640": ("inv", "inv", False, False),
           "74LS641": ("true", "true", True, True), "74LS642": ("inv", "inv", True, True), "74LS643": ("inv", "true", False, False),
-          "74LS645": ("true", "true", False, False)}
+          "74LS644": ("inv", "true", True, True), "74LS645": ("true", "true", False, False)}
 GATED = {"74LS620": ("inv", "inv", False), "74LS621": ("true", "true", True), "74LS622": ("inv", "inv", True),
          "74LS623": ("true", "true", False)}
 WAY = {"true": ("L", "H"), "inv": ("H", "L")}
