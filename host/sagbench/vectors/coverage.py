@@ -56,13 +56,13 @@ def differs(node: Node, expect: Expect) -> int:
     """The lanes in which a pin surely does something else.
 
     Each expected level is read with a pull to the other side (and an off state with
-    both), so that a pin that does not drive is found too.
+    both), so that a pin that does not drive is found too, and one that does, at whatever level.
     """
     if expect is Expect.LOW:
         return node.high | node.off | node.between
     if expect is Expect.HIGH:
         return node.low | node.off | node.between
-    return node.low | node.high | node.between
+    return node.low | node.high | node.between | node.on
 
 
 def simulate(part: Compiled, faults: Sequence[PinFault], steps: Iterable[NamedStep]) -> Coverage:

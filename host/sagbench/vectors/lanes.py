@@ -22,16 +22,18 @@ ROUNDS = 8                               # and two more a state bit: a ripple co
 
 
 class Node(NamedTuple):
-    """Levels of a pin in all lanes: surely low, surely high, surely not driven, surely neither level.
+    """Levels of a pin in all lanes: surely low, surely high, surely not driven, surely neither level, surely driven.
 
-    The last is a pin in a loop that has no stable state: an inverting gate whose
+    Neither is a pin in a loop that has no stable state: an inverting gate whose
     output is bridged to its own input rests near its threshold or oscillates.
+    Driven, whatever the level, is what an output that should be off must not be.
     """
 
     low: int
     high: int
     off: int
     between: int = 0
+    on: int = 0
 
 
 @dataclass
@@ -171,7 +173,7 @@ class Lanes:
                 self._forget(restless, seen1, seen0)
         self.nodes = self._observe()
         if restless:
-            self.nodes = {name: Node(n.low, n.high, n.off, restless & ~(n.low | n.high | n.off))
+            self.nodes = {name: Node(n.low, n.high, n.off, restless & ~(n.low | n.high | n.off), n.on)
                           for name, n in self.nodes.items()}
 
     def _forget(self, lanes: int, seen1: list[int], seen0: list[int]) -> None:
@@ -238,16 +240,16 @@ class Lanes:
         """What an output does by itself, before anything is bridged to it."""
         one, zero = self.values[2 * drive.value], self.values[2 * drive.value + 1]
         if drive.role is Role.OPEN_COLLECTOR:
-            low, high, off = zero, 0, one
+            on, low, high, off = zero, zero, 0, one
         elif drive.enable < 0:
-            low, high, off = zero, one, 0
+            on, low, high, off = self.every, zero, one, 0
         else:
             on, off = self.values[2 * drive.enable], self.values[2 * drive.enable + 1]
             low, high = zero & on, one & on
         if drive.name in self.open:
             gone = self.open[drive.name]
-            low, high, off = low & ~gone, high & ~gone, off | gone
-        return Node(low, high, off)
+            on, low, high, off = on & ~gone, low & ~gone, high & ~gone, off | gone
+        return Node(low, high, off, 0, on)
 
     def _node(self, name: str) -> Node:
         """A pin before bridges: what the chip and what the outside do to it."""
@@ -257,7 +259,7 @@ class Lanes:
         high, low = self.state.outer1[self.place[name]], self.state.outer0[self.place[name]]
         free = self.every & ~(high | low)
         return Node(low & inner.off | free & inner.low | low & inner.low,
-                    high & inner.off | free & inner.high | high & inner.high, free & inner.off)
+                    high & inner.off | free & inner.high | high & inner.high, free & inner.off, 0, free & inner.on)
 
     def _bridge(self, pair: _Pair, nodes: dict[str, Node]) -> None:
         """Mix the levels of two pins in the lanes where they are bridged."""
@@ -268,8 +270,8 @@ class Lanes:
                 | both & (a.high & (b.high | b.off) | b.high & a.off))
         off = pair.lanes & a.off & b.off
         rest = pair.rest
-        nodes[pair.first] = Node(a.low & rest | low, a.high & rest | high, a.off & rest | off)
-        nodes[pair.second] = Node(b.low & rest | low, b.high & rest | high, b.off & rest | off)
+        nodes[pair.first] = Node(a.low & rest | low, a.high & rest | high, a.off & rest | off, 0, a.on & rest)
+        nodes[pair.second] = Node(b.low & rest | low, b.high & rest | high, b.off & rest | off, 0, b.on & rest)
 
     def _seen_first(self) -> tuple[list[int], list[int]]:
         """Levels the chip sees before it answers.
@@ -302,7 +304,7 @@ class Lanes:
             return node
         at0, at1 = self.stuck[name]
         sound = ~(at0 | at1)
-        return Node(node.low & sound | at0, node.high & sound | at1, node.off & sound)
+        return Node(node.low & sound | at0, node.high & sound | at1, node.off & sound, 0, node.on & sound)
 
     def _look(self, seen1: list[int], seen0: list[int]) -> int:
         """Update what the chip sees of pins it may drive itself; the lanes that changed."""
