@@ -14,12 +14,13 @@ from sagbench.report.codec import from_json
 def run(arguments: argparse.Namespace) -> int:
     """Read, show, and end as the sweep ended."""
     output.check_targets(arguments.html)
-    record = from_json(_text(arguments.record), arguments.record)
+    record = from_json(text(arguments.record), arguments.record)
     output.deliver(record, arguments)
     return output.exit_code(record)
 
 
-def _text(name: str) -> str:
+def text(name: str) -> str:
+    """What stands in a record's file, or on standard input.  Raises UsageError."""
     try:
         return sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8")
     except OSError as wrong:

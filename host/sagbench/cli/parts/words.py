@@ -17,7 +17,7 @@ triple|three
 quad|four|quadruple
 hex|six|sextuple
 octal|eight|octuple
-inverter|not
+inverter
 inverting|inverted|invert
 buffer|driver|amplifier
 selector|mux|multiplexer|multiplexor
@@ -51,7 +51,8 @@ _PAIRS = (("open collector", "open-collector"), ("open drain", "open-collector")
           ("exclusive nor", "exclusive-nor"), ("seven segment", "seven-segment"), ("7 segment", "seven-segment"),
           ("schmitt trigger", "schmitt-trigger"), ("j k", "j-k"), ("r s", "r-s"), ("d type", "d-type"), ("up down", "up/down"),
           ("and or invert", "and-or-invert"), ("one shot", "monostable"), ("data selector", "selector"),
-          ("arithmetic logic unit", "alu"), ("set reset", "set-reset"))
+          ("arithmetic logic unit", "alu"), ("set reset", "set-reset"),
+          ("not gate", "inverter"))
 _WORD = re.compile(r"[a-z0-9]+(?:[-/][a-z0-9]+)*")
 _EMPTY = frozenset({"gate", "gates", "with", "a", "the", "of", "by", "in", "its", "for", "to", "chip", "ic", "outputs", "output",
                     "type"})
