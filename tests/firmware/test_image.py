@@ -151,3 +151,36 @@ def test_strong_line_against_a_short(k: int) -> None:
         assert result.kinds == ["not_verified", "short"]
         assert not bench.violations, [str(v) for v in bench.violations]
         assert bench.figures.longest_short_s < 1e-3
+
+
+@pytest.mark.parametrize("lines", [2, 3])
+@pytest.mark.parametrize("k", [3, 10, 16, 22])
+def test_contention_on_the_controller(k: int, lines: int) -> None:
+    """A verified position is shorted while driven strong: the fixture's watch allows 1 ms."""
+    free = PlainChip().resistor(24, 7, 1000.0).resistor(k, 7, 20e3)
+    shorted = PlainChip().resistor(24, 7, 1000.0).resistor(k, 7, 0.5)
+    with Bench(chip=free, seed=6) as bench:
+        image = Image(bench)
+        host = Host(image)
+        host.begin([POWER, step("verify", position=k), step("pin", position=k, lines=lines, high=1),
+                    *[step("scan", mask=mask(20, 21), repeats=64)] * 10, step("end")])
+        for _ in range(150):
+            host.turn()
+        assert bench.powered and not any(m.name == "pass_done" for m in host.taken)
+        bench.insert(shorted)
+        result = host.finish()
+        assert result.kinds == ["contention"] and result.events[0].position == k
+        assert not bench.powered
+        assert 0 < bench.figures.longest_short_s < 1e-3
+        assert not bench.violations, [str(v) for v in bench.violations]
+
+
+def test_pulses_take_some_five_microseconds_a_half(bench: Bench) -> None:
+    result = Host(Image(bench)).run(step("pin", position=9, lines=1, high=0), step("pulse", position=9, count=2000))
+    assert 2000 * 8 < result.done.elapsed_us < 2000 * 14
+
+
+def test_settle_is_never_short(bench: Bench) -> None:
+    host = Host(Image(bench))
+    for us in (1, 15, 20, 21, 100, 5000):
+        assert 20 * us <= host.run(*[step("settle", us=us)] * 20).done.elapsed_us <= 20 * us + 6000
