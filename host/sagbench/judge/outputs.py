@@ -168,7 +168,9 @@ def why_sagging(line: Line, limit: Rated) -> str:
     if value(ordered[0].volts) > limit.limit.value:
         return "it does not come down properly even under light load"
     slopes = [_slope(a, b) for a, b in pairwise(ordered)]
-    if any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise([0.0, *slopes])):
+    if len(slopes) < 2:
+        return ""
+    if any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise(slopes)):
         return "its sink transistor has become weak: well under light load, it gives way under a heavier one"
     return f"there is a series resistance of about {slopes[0]:.0f} ohm in its way to ground: a bond or the metal"
 

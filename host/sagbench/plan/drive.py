@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from sagbench.parts.model import Part
+from sagbench.parts.model import Part, Role
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
 from sagbench.plan.seat import Seat
 
@@ -22,10 +22,19 @@ LOW_V = 0.6  # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a vo
 
 @dataclass(frozen=True)
 class Drive:
-    """Lines for each input pin that is driven; `strong` pins want `verify` first."""
+    """Lines for each input pin that is driven; `strong` pins want `verify` first.
+
+    shared: bidirectional pins among them, which may drive back.
+    """
 
     seat: Seat
     lines: Mapping[int, int] = field(default_factory=dict)  # pin -> M_LINE | S_LINE
+    shared: frozenset[int] = frozenset()
+
+    @property
+    def plain(self) -> tuple[int, ...]:
+        """Pins that are inputs and nothing else: those may be driven whatever the chip does."""
+        return tuple(pin for pin in self.lines if pin not in self.shared)
 
     @property
     def strong(self) -> tuple[int, ...]:
@@ -90,13 +99,26 @@ def plan_drive(
     weak: pins that get M and nothing else (shorted to another input).
     """
     held, weak = set(held), set(weak)
+    shared = frozenset(p.number for p in part.of_role(Role.BIDIRECTIONAL))
     lines: dict[int, int] = {}
     for pin in part.inputs:
         if pin.number in held:
             continue
         iil = part.limits[pin.number].iil.value if pin.number in part.limits else 0.0
-        lines[pin.number] = M_LINE if pin.number in weak else lines_for(fixture, -iil * pin.low_unit_loads * 1000)
-    return Drive(seat, _fit(fixture, seat, lines, weak))
+        only_m = pin.number in weak | shared  # S would be verified while the pin may be an output
+        lines[pin.number] = M_LINE if only_m else lines_for(fixture, -iil * pin.low_unit_loads * 1000)
+    return Drive(seat, _fit(fixture, seat, lines, weak | shared, _together(part)), shared)
+
+
+def _together(part: Part) -> set[frozenset[int]]:
+    """Sets of pins that are driven at the same time, in the logic test and in the supply states."""
+    found = {frozenset(p.number for p in part.of_role(Role.INPUT))}
+    for steps in (part.sequence, *(state.steps for state in part.supply_states)):
+        levels: dict[int, bool | None] = {}
+        for step in steps:
+            levels.update(step.set)
+            found.add(frozenset(pin for pin, level in levels.items() if level is not None))
+    return found
 
 
 def by_m(fixture: Fixture, drive: Drive, *, beside: int = 0) -> Drive:
@@ -105,13 +127,15 @@ def by_m(fixture: Fixture, drive: Drive, *, beside: int = 0) -> Drive:
     beside: M lines that drive besides.
     """
     most = int(fixture.raw["budget_ma"]["total"] // fixture.raw["budget_ma"]["medium_short"]) - beside
-    return Drive(drive.seat, dict.fromkeys(sorted(drive.lines)[:most], M_LINE))
+    return Drive(drive.seat, dict.fromkeys(sorted(drive.lines)[:most], M_LINE), drive.shared)
 
 
-def _fit(fixture: Fixture, seat: Seat, lines: dict[int, int], weak: set[int]) -> dict[int, int]:
+def _fit(
+    fixture: Fixture, seat: Seat, lines: dict[int, int], weak: set[int], together: set[frozenset[int]]
+) -> dict[int, int]:
     """Turn pins over to S alone, which counts least, until the heaviest load has room beside them."""
     for pin in sorted(lines, key=lambda p: lines[p] != (M_LINE | S_LINE)):
-        if room_for_load(fixture, {seat.position(p): which for p, which in lines.items()}):
+        if all(room_for_load(fixture, {seat.position(p): lines[p] for p in pins & lines.keys()}) for pins in together):
             break
         if pin not in weak:
             lines[pin] = S_LINE

@@ -34,7 +34,7 @@ def high_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collecti
     """IIH of these pins, against AVcc."""
     weak = fixture.point("weak").load
     recipe.reference(Reference.AVCC)
-    recipe.drive(*drive.masks(dict.fromkeys(drive.lines, False)))
+    recipe.drive(*drive.masks(dict.fromkeys(drive.plain, False)))
     for pin in pins:
         position = drive.seat.position(pin)
         recipe.pin(position, 0)
@@ -48,7 +48,7 @@ def low_currents(recipe: Recipe, drive: Drive, pins: Collection[int]) -> None:
     recipe.reference(Reference.V1V1)
     for pin in pins:
         position = drive.seat.position(pin)
-        recipe.drive(*drive.masks({**dict.fromkeys(drive.lines, True), pin: False}))
+        recipe.drive(*drive.masks({**dict.fromkeys(drive.plain, True), pin: False}))
         recipe.sense(position)
         recipe.add(
             steps.read(Source.K, REPEATS), Mark("position", position, REPEATS, lines=drive.lines[pin], label="low in")

@@ -122,7 +122,7 @@ def zero_switched(recipe: Recipe, fixture: Fixture, where: Rails, *, wide: bool)
 
 def power_up(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, limit: int) -> None:
     """Inputs low through M, so that none is above the supply; power on; verify the inputs that want S."""
-    recipe.drive(*by_m(fixture, drive).masks(dict.fromkeys(drive.lines, False)))
+    recipe.drive(*by_m(fixture, drive).masks(dict.fromkeys(drive.plain, False)))
     recipe.power_on(where.supplies, where.ground, limit)
     for position in drive.strong:
         recipe.verify(position)
@@ -130,7 +130,7 @@ def power_up(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, limit
 
 def at_rest(recipe: Recipe, drive: Drive, where: Rails) -> None:
     """All inputs low, and the rails at the chip's own pins: `supply` (each) and `ground`."""
-    recipe.drive(*drive.masks(dict.fromkeys(drive.lines, False)))
+    recipe.drive(*drive.masks(dict.fromkeys(drive.plain, False)))
     recipe.reference(Reference.AVCC)
     for supply in where.supplies:
         recipe.read_position(supply, 16, label="supply")

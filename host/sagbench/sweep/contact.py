@@ -8,7 +8,7 @@ from __future__ import annotations
 from sagbench.errors import DeviceError
 from sagbench.judge import contact as judge
 from sagbench.measure import contact as measure
-from sagbench.measure.uncertain import value
+from sagbench.measure.uncertain import standard, value
 from sagbench.parts.model import Role
 from sagbench.plan import contact as plan
 from sagbench.plan import power
@@ -56,8 +56,8 @@ def learn_rail(s: State, readings: Readings) -> None:
     if not rail.code:
         raise DeviceError("The fixture's 2.5 V reference reads nothing: see that it is fitted the right way round.")
     s.model.learn_rail(rail)
-    volts = value(s.model.rail)
-    if not supply["min_v"] <= volts <= supply["max_v"]:
+    volts, doubt = value(s.model.rail), 2 * standard(s.model.rail)
+    if not supply["min_v"] - doubt <= volts <= supply["max_v"] + doubt:  # surely outside
         raise DeviceError(
             f"The fixture's 5 V supply is {volts:.2f} V; it must be {supply['min_v']:.2f} to {supply['max_v']:.2f} V: "
             "use another USB port, a shorter cable or a powered hub."

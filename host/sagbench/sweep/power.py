@@ -72,9 +72,15 @@ def switch_on(s: State) -> None:
         s.run(recipe)
     except PassFault as fault:
         no_power(s, fault)
-    for event in s.events:
-        if event.kind == EventKind.NOT_VERIFIED:
-            s.lost_strong(event.position, "does not follow when it is driven: something in the chip holds it")
+    lost = [e.position for e in s.events if e.kind == EventKind.NOT_VERIFIED]
+    if lost:  # other pins may need S instead of these: verify anew
+        for position in lost:
+            s.lost_strong(position, "does not follow when it is driven: something in the chip holds it")
+        recipe = Recipe()
+        recipe.power_off()
+        s.run(recipe)
+        switch_on(s)
+        return
     recipe = Recipe()
     power.at_rest(recipe, s.drive, s.where)
     readings = s.run(recipe)

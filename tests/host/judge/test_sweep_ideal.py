@@ -183,6 +183,17 @@ def test_a_zero_that_could_not_be_taken_costs_accuracy_not_the_sweep():
     assert record.verdict is Verdict.SOUND and abs(low.value - 0.013) <= low.u < 2e-3
 
 
+def test_a_pin_that_does_not_follow_its_strong_line_is_a_finding_and_driven_by_m_from_then_on():
+    device = ideal(chip_7400())
+    device.unverifiable = {5}
+    record = sweep(device, load_part("7400"))
+    assert record.verdict is Verdict.FAILED and "pin 5 (2B) does not follow" in record.advice
+    assert finding(record, 3, "VOL").outcome is Outcome.WITHIN
+    last = max(i for i, step in enumerate(device.log) if step.name == "verify")
+    strong = [step.arguments["s_on"] for step in device.log[last:] if step.name == "drive"]
+    assert any(strong) and not any(s_on & 1 << 4 for s_on in strong)
+
+
 def test_contention_costs_the_pin_its_strong_line_and_the_stage_is_played_again():
     record = run(chip_7400(), trouble=[("load", EventKind.CONTENTION, 5, 300)])
     assert record.verdict is Verdict.FAILED and "pin 5 (2B) was forced" in record.advice
@@ -219,6 +230,14 @@ def test_interrupted_by_the_user_it_is_halted_and_marked():
     assert device.halted == 1 and record.verdict is Verdict.INCOMPLETE and record.partial
     assert record.supply[0].value is not None and not record.logic
     assert finding(record, 3, "VOL").outcome is Outcome.NOT_MEASURED
+
+
+def test_a_supply_that_may_be_within_its_span_is_taken():
+    """5.26 V with an uncertainty of 0.03 V: the span ends at 5.25 V."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ideal.V5", 5.26)
+        patch.setattr("ideal.VOLTS", {0: 5.26, 1: 2.56, 2: 1.1})
+        assert run(chip_7400()).verdict is Verdict.SOUND
 
 
 def test_a_supply_outside_its_span_is_the_fixtures_fault_not_the_chips(monkeypatch):

@@ -64,6 +64,8 @@ class IdealDevice:
             tuple[str, int, int, int]
         ] = []  # (step name, event kind, position, value), each happens once
         self.cleared = 0
+        self.unverifiable: set[int] = set()  # positions that do not follow S
+        self.events: list[SimpleNamespace] = []
 
     def state(self) -> SimpleNamespace:
         return SimpleNamespace(faults=0)
@@ -160,6 +162,7 @@ class IdealDevice:
     def run_pass(self, sequence: list) -> SimpleNamespace:
         """Each step in turn; see protocol/spec.toml."""
         readings: list[int] = []
+        self.events = []
         for step in sequence:
             self.log.append(step)
             if self.trouble and self.trouble[0][0] == step.name:
@@ -167,7 +170,7 @@ class IdealDevice:
             getattr(self, f"_do_{step.name}")(readings, **step.arguments)
         assert len(readings) == sum(step.readings for step in sequence)
         return SimpleNamespace(
-            readings=tuple(readings), events=(), status=0, steps=len(sequence), conversions=0, elapsed_us=1000
+            readings=tuple(readings), events=tuple(self.events), status=0, steps=len(sequence), conversions=0, elapsed_us=1000
         )
 
     def _ends(self, readings, trouble) -> SimpleNamespace:
@@ -243,7 +246,10 @@ class IdealDevice:
 
     def _do_verify(self, out, position):
         self.lines[position] = []
-        out += [0, 1023]
+        if position in self.unverifiable:
+            event = SimpleNamespace(kind=EventKind.NOT_VERIFIED, position=position, value=300, reading=len(out))
+            self.events.append(event)
+        out += [300, 300] if position in self.unverifiable else [0, 1023]
 
     def _do_ground(self, out, position):
         self.grounded = bool(position)
