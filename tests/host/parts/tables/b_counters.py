@@ -160,7 +160,7 @@ def selected(part: str, decade: bool, at_once: bool, up_down: bool) -> Book:
     edge = "X" if at_once else "^"
     enable, other = ("L", "H") if up_down else ("H", "L")
     if up_down:
-        count = f"H H L L H ^ | +\nH H L L L ^ | -\n"
+        count = "H H L L H ^ | +\nH H L L L ^ | -\n"
         table = (f"CCLR LOAD P T U CCK | a b c d\nL X X X X {edge} | L L L L\nH L X X X ^ | A B C D\n{count}"
                  "H H H X X ^ | =\nH H X H X ^ | =")
         out = carry(decade, "").replace("A B C D", "a b c d")
@@ -177,4 +177,25 @@ def selected(part: str, decade: bool, at_once: bool, up_down: bool) -> Book:
 SELECTED = (*(selected(f"74LS{n}", n % 2 == 0, n < 692, False) for n in (690, 691, 692, 693)),
             *(selected(f"74LS{n}", n % 2 == 0, n < 698, True) for n in (696, 697, 698, 699)))
 
-BOOKS = (*RIPPLE, *DUAL, *SYNC, *PRESET, *UPDOWN, *BY_CLOCK_ONLY, *OFF, *SELECTED)
+# 74LS590..593: the counter's bits a to h, the register's m to t.
+BYTE = " ".join("".join("H" if count >> bit & 1 else "L" for bit in range(8)) for count in range(256))
+BITS, KEPT, IN, OUT = "a b c d e f g h", "m n o p q r s t", "IA IB IC ID IE IF IG IH", "QA QB QC QD QE QF QG QH"
+LAST = f"{BITS} | RCO\nH H H H H H H H | L\nX X X X X X X X | H"
+LOADED = f"CCLR CLOAD {{0}} CCK | {BITS}\nL H {{1}} X | L L L L L L L L\nH L {{1}} X | {KEPT}\nH H {{2}} ^ | +"
+PINS590 = "QB QC QD QE QF QG QH GND RCO CCLR CCK CCKEN RCK G QA VCC"
+KEEPS = (f"CCLR CCKEN CCK | {BITS}\nL X X | L L L L L L L L\nH L ^ | +\nH H ^ | =", f"RCK | {KEPT}\n^ | {BITS}")
+WIDE = (
+    Book("74LS590", PINS590, KEEPS, (LAST, f"G | {OUT}\nL | {KEPT}\nH | Z"), counts=BYTE, rest="CCLR=H CCKEN=L G=L",
+         lead="CCLR=H, CCK^254, RCK^1, CCK^5, RCK^1"),
+    Book("74LS591", PINS590, KEEPS, (LAST, *(f"G {bit} | {pin}\nH X | Z\nL L | L\nL H | Z" for bit, pin in zip(
+        KEPT.split(), OUT.split(), strict=True))), counts=BYTE, rest="CCLR=H CCKEN=L G=L", lead="CCLR=H, CCK^255, RCK^1, CCK^5, RCK^1"),
+    Book("74LS592", "IB IC ID IE IF IG IH GND RCO CCLR CCK CCKEN RCK CLOAD IA VCC",
+         (f"RCK | {KEPT}\n^ | {IN}", LOADED.format("CCKEN", "X", "L")), (LAST,), counts=BYTE, rest="CCLR=H CLOAD=H CCKEN=L",
+         never=("CCLR=L CLOAD=L",), lead="CLOAD=H, CCLR=H, RCK^1, CCK^260, CLOAD=L, CLOAD=H, CCK^255"),
+    Book("74LS593", "IA IB IC ID IE IF IG IH CLOAD GND RCO CCLR CCK E1 E2 RCK RCKEN G1 G2 VCC",
+         (f"RCKEN RCK | {KEPT}\nL ^ | {IN}\nH ^ | =", LOADED.format("E1 E2", "X X", "L H")),
+         (LAST, f"G1 G2 | {IN}\nL H | {BITS}\nX X | Z"), counts=BYTE, rest="CCLR=H CLOAD=H E1=L E2=H", data=IN, drives="G1=L G2=H",
+         never=("CCLR=L CLOAD=L",), lead="CLOAD=H, CCLR=H, E2=H, CCK^260, G2=H, CCK^3", steps=1500),
+)
+
+BOOKS = (*RIPPLE, *DUAL, *SYNC, *PRESET, *UPDOWN, *BY_CLOCK_ONLY, *OFF, *SELECTED, *WIDE)

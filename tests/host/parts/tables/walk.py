@@ -108,14 +108,18 @@ class Chip:
         return True
 
     def _settle(self, changed: str, before: str) -> None:
-        new = dict(self.state)
-        for table in self.does:
-            for index, (left, right) in enumerate(table.rows):
-                if self._fits(table, left, changed, before):
-                    table.hits[index] += 1
-                    new.update(self._follow(table, right))
-                    break
-        self.state = new
+        """All tables from the same state; then those without an edge again, for a latch open to another's change."""
+        while True:
+            new = dict(self.state)
+            for table in self.does:
+                for index, (left, right) in enumerate(table.rows):
+                    if self._fits(table, left, changed, before):
+                        table.hits[index] += 1
+                        new.update(self._follow(table, right))
+                        break
+            if new == self.state:
+                return
+            self.state, changed = new, ""
 
     def _follow(self, table: Rows, right: list[str]) -> Iterator[tuple[str, str]]:
         if right[0] in "+-":
@@ -133,7 +137,8 @@ class Chip:
             return symbol
         if symbol == "=":
             return self.state[own]
-        return INVERSE[self.level(symbol[1:])] if symbol.startswith("!") else self.level(symbol)
+        level = self.level(symbol.lstrip("!"))
+        return "?" if level == "Z" else INVERSE[level] if symbol.startswith("!") else level
 
     def expected(self) -> dict[str, str]:
         """What the outputs show, by the tables."""
