@@ -47,11 +47,11 @@ static void sample(struct network *net, int pin, double acquire_s, double t)
 {
     const struct specimen *sp = &net->sp;
     double source_ohm = 100, node_f = 1e-10, v = network_pin_v(net, pin, t);
-    if (sp->pin_net[pin] == NET_K) {
-        source_ohm = net->tau[N_K] / sp->k_f;
+    if (sp->pin_net[pin] == NET_K)
         node_f = sp->k_f;
-    }
     double share = sp->adc_sample_f / (sp->adc_sample_f + node_f);
+    if (sp->pin_net[pin] == NET_K)
+        source_ohm = solve_tau_k(net, (net->adc.held_v - v) * share) / sp->k_f;
     double disturbed = (net->adc.held_v - v) * share * exp(-acquire_s / (source_ohm * (node_f + sp->adc_sample_f)));
     double own = (net->adc.held_v - v) * exp(-acquire_s / (sp->adc_sample_ohm * sp->adc_sample_f));
     net->adc.held_v = v + disturbed + own;
@@ -65,6 +65,7 @@ int network_convert(struct network *net, int channel, int reference, double acqu
     network_follow(net, t);
     network_reference(net, reference, t);
     int pin = channel < 8 ? 5 * 8 + channel : 9 * 8 + channel - 8; /* PF0.. and PK0.. */
+
     sample(net, pin, acquire_s, t);
     double x = net->adc.held_v / fmax(aref(net, t), 0.05), bend = 0;
     for (int n = 0; n < 3; n++) /* smooth integral non-linearity, nought at both ends */

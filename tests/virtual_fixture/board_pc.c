@@ -75,7 +75,8 @@ static uint16_t on_sample(void *context, uint8_t channel, uint8_t refs)
 static void on_pwm(void *context, uint16_t duty)
 {
     struct bench *b = context;
-    network_duty(b->net, duty / 1024.0, now(b));
+    /* fast PWM: one count more than the register says, and the pin is let go at 0 */
+    network_duty(b->net, duty ? (duty + 1) / 1024.0 : 0, now(b));
 }
 
 static void on_advance(void *context, uint64_t now_ns)

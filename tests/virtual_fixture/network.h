@@ -96,6 +96,7 @@ struct network {
     double now, since;
     struct drive drive;
     double target[NODES], start[NODES], tau[NODES];
+    double end_tau_k;   /* of K near its end */
     double vdac_a;      /* out of the level buffer into the load selector */
     double chip_a[SEATS];
     double next_tick;   /* look at a time-dependent chip, follow a moving level */
@@ -131,6 +132,7 @@ double network_icc_v(const struct network *net, double vbus, double v5);
 
 /* Rooms of the network (each its own file). */
 bool solve(struct network *net);
+double solve_tau_k(const struct network *net, double volts);
 void elements(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
               double *vdac_a);
 double element_vdac_limit(const struct network *net, double v5);

@@ -4,7 +4,8 @@
  * memory, but most of it is zero and elimination skips zero multipliers.  The start
  * is the last solution.  After convergence the factors of the Jacobian give the
  * settling time constants of node K and of the positions tied to it (Elmore's delay:
- * sum over all nodes of transfer resistance times capacitance).
+ * sum over all nodes of transfer resistance times capacitance).  They hold near the
+ * solution; a junction that closes carries far more on the way there (chords()).
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -17,6 +18,8 @@
 #define CLOSE_V 2e-5    /* the step after which an iteration stops: its own error is far smaller */
 #define ITERATIONS 80
 #define ROUNDS 50
+#define FASTEST_S 5e-8     /* a position through its multiplexer: nothing here asks for more */
+#define CHORD_V 0.01       /* nearer to the end a junction's slope is that of the end */
 
 /* Factors of the Jacobian, kept as the few entries that are not zero. */
 struct factors {
@@ -105,15 +108,17 @@ static void back(const struct factors *lu, const double b[NODES], double x[NODES
     }
 }
 
-static void add_chip(struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES])
+/* i: into the chip, by position. */
+static void add_chip(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
+                     double i[SEATS])
 {
     if (!net->ops)
         return;
-    double v[SEATS], i[SEATS] = {0}, jac[SEATS][SEATS] = {{0}};
+    double v[SEATS], jac[SEATS][SEATS] = {{0}};
+    memset(i, 0, SEATS * sizeof *i);
     v[0] = 0;
     memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
     net->ops->currents(net->chip, v, i, jac);
-    memcpy(net->chip_a, i, sizeof i);
     for (int k = 1; k < SEATS; k++) {
         f[k - 1] += i[k];
         for (int m = 1; m < SEATS && jac[k][k] != 0.0; m++) /* a terminal that carries anything has a slope */
@@ -147,7 +152,7 @@ static bool newton(struct network *net, double x[NODES], struct factors *lu)
     for (int n = 0; n < ITERATIONS; n++) {
         net->iterations++;
         elements(net, x, f, lu->a, &net->vdac_a);
-        add_chip(net, x, f, lu->a);
+        add_chip(net, x, f, lu->a, net->chip_a);
         if (n == 0)
             choose_order(lu);
         if (!factor(lu))
@@ -199,6 +204,86 @@ static void time_constants(struct network *net, const struct factors *lu)
         }
 }
 
+/* The nodes that move as one: K and the positions tied to it. */
+static bool with_k(const struct network *net, int node)
+{
+    if (node == N_K)
+        return true;
+    for (int m = 0; m < MUXES; m++)
+        if (net->drive.tied[m] && net->sp.sense_position[m][net->drive.tied[m] - 1] - 1 == node)
+            return true;
+    return false;
+}
+
+/* How far K and what is tied to it are from their end once they have shared their charges. */
+static double shared_way(const struct network *net, double *farads)
+{
+    double charge = 0;
+    *farads = 0;
+    for (int i = 0; i <= N_K; i++)
+        if (with_k(net, i)) {
+            charge += capacitance(net, i) * (net->start[i] - net->target[i]);
+            *farads += capacitance(net, i);
+        }
+    return charge / *farads;
+}
+
+/* Time constant of a node half way to its end, if that is shorter: an emitter follower
+ * that pulls up ends with a microampere of leakage, but drives milliamperes until then.
+ * `a`: what flows from the node half way, volts away from its end.  A junction that is
+ * blocked on the way (from above) gains nothing. */
+static double chord(double tau, double farads, double volts, double a)
+{
+    return a * volts > 0 ? fmin(tau, fmax(FASTEST_S, farads * volts / a)) : tau;
+}
+
+/* Currents that leave the nodes 0..N_K, each `way` volts from its end. */
+static void currents_on_the_way(const struct network *net, const double way[NODES], double f[NODES])
+{
+    double x[NODES], j[NODES][NODES], chip_a[SEATS], vdac_a;
+    for (int i = 0; i < NODES; i++)
+        x[i] = net->target[i] + way[i];
+    elements(net, x, f, j, &vdac_a);
+    add_chip(net, x, f, j, chip_a);
+}
+
+static void chords(struct network *net)
+{
+    double way[NODES] = {0}, f[NODES], a_k = 0, farads, most = 0;
+    double shared = shared_way(net, &farads);
+    for (int i = 0; i <= N_K; i++) {
+        way[i] = (with_k(net, i) ? shared : net->start[i] - net->target[i]) / 2;
+        most = net->tau[i] > FASTEST_S ? fmax(most, fabs(way[i])) : most;
+    }
+    if (most < CHORD_V)
+        return;
+    currents_on_the_way(net, way, f);
+    for (int i = 0; i <= N_K; i++)
+        a_k += with_k(net, i) ? f[i] : 0;
+    for (int i = 0; i <= N_K; i++)
+        if (with_k(net, i))
+            net->tau[i] = fabs(shared) / 2 > CHORD_V ? chord(net->tau[i], farads, shared / 2, a_k) : net->tau[i];
+        else if (fabs(way[i]) > CHORD_V)
+            net->tau[i] = chord(net->tau[i], capacitance(net, i), way[i], f[i]);
+}
+
+/* Of node K, pushed `volts` away from its end (the converter's sample capacitor does that). */
+double solve_tau_k(const struct network *net, double volts)
+{
+    double way[NODES] = {0}, f[NODES], a_k = 0, farads = 0;
+    if (fabs(volts) / 2 < CHORD_V)
+        return net->end_tau_k;
+    for (int i = 0; i <= N_K; i++)
+        if (with_k(net, i)) {
+            way[i] = volts / 2;
+            farads += capacitance(net, i);
+        }
+    currents_on_the_way(net, way, f);
+    for (int i = 0; i <= N_K; i++)
+        a_k += with_k(net, i) ? f[i] : 0;
+    return chord(net->end_tau_k, farads, volts / 2, a_k);
+}
+
 /* Solve at net->now for net->drive; the nodes start from where they are. */
 bool solve(struct network *net)
 {
@@ -231,5 +316,7 @@ bool solve(struct network *net)
         net->oscillating++;
     memcpy(net->target, x, sizeof x);
     time_constants(net, &lu);
+    net->end_tau_k = net->tau[N_K];
+    chords(net);
     return true;
 }
