@@ -38,7 +38,8 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="store_true", help="print the version and end")
     verbs = parser.add_subparsers(dest="verb", metavar="VERB")
 
-    sweep = verbs.add_parser("sweep", help="measure the chip in the socket", epilog=EXIT_CODES + "\n" + CAUTION,
+    sweep = verbs.add_parser("sweep", help="measure the chip in the socket",
+                             epilog="example:\n  sagbench sweep 74LS04 --html report.html\n\n" + EXIT_CODES + "\n" + CAUTION,
                              formatter_class=argparse.RawDescriptionHelpFormatter,
                              description="Measure the chip in the socket and report on every output of it.")
     sweep.add_argument("part", metavar="PART", help="what is printed on the chip: 74LS04, SN74LS04N")
@@ -48,7 +49,8 @@ def build_parser() -> argparse.ArgumentParser:
     sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
     sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
 
-    show = verbs.add_parser("report", help="report again on a record written with --json", epilog=EXIT_CODES,
+    show = verbs.add_parser("report", help="report again on a record written with --json",
+                            epilog="example:\n  sagbench report chip.json\n\n" + EXIT_CODES,
                             formatter_class=argparse.RawDescriptionHelpFormatter,
                             description="Report on a record written by `sagbench sweep --json`; the exit code is its verdict.")
     show.add_argument("record", metavar="FILE", help="the record; - for standard input")
@@ -57,9 +59,11 @@ def build_parser() -> argparse.ArgumentParser:
     # Its own verbs are read in cli/parts; here it stands for the list of verbs.
     verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
 
-    fixture = verbs.add_parser("fixture", help="ask about the fixture", description="Ask about the fixture.")
+    fixture = verbs.add_parser("fixture", help="ask about the fixture", description="Ask about the fixture.",
+                               epilog="example: sagbench fixture info")
     questions = fixture.add_subparsers(dest="question", metavar="QUESTION", required=True)
-    info = questions.add_parser("info", help="which fixture answers", description="Say which fixture answers, and how it is.")
+    info = questions.add_parser("info", help="which fixture answers", description="Say which fixture answers, and how it is.",
+                                epilog="example: sagbench fixture info --port /dev/ttyUSB0")
     options.add_fixture(info)
     return parser
 

@@ -47,7 +47,7 @@ def _find() -> argparse.ArgumentParser:
 
 
 def _show() -> argparse.ArgumentParser:
-    parser = _parser("show", "Show one part: pinout, function table, limits with their sources, the logic test and what it finds.",
+    parser = _parser("show", "Show one part: pinout, function table, limits with their sources, the logic\ntest and what it finds.",
                      "sagbench parts show 74LS04")
     parser.add_argument("part", metavar="PART", help="what is printed on it, or a function's number: 74LS04, 04")
     parser.add_argument("--plain", action="store_true", help="ASCII only")
@@ -73,8 +73,9 @@ def _new() -> argparse.ArgumentParser:
 
 
 def _doubt() -> argparse.ArgumentParser:
-    parser = _parser("doubt", "A chip failed its logic test: say which equations and pins disagree with it, and whether a\n"
-                     "wrong definition or a bad chip explains it.  Exit code 0: nothing disagrees; 1: something does.",
+    parser = _parser("doubt", "A chip failed its logic test: say which equations and pins disagree with it,\n"
+                     "and whether a wrong definition or a bad chip explains it.\n"
+                     "Exit code 0: nothing disagrees; 1: something does.",
                      "sagbench sweep 74LS04 --json chip.json; sagbench parts doubt chip.json")
     parser.add_argument("what", metavar="RECORD|PART", help="a record kept with `sweep --json` (- for standard input), or a part to measure now")
     parser.add_argument("--all", action="store_true", help="every wrong answer (default: the first 12)")

@@ -1,0 +1,111 @@
+# SPDX-License-Identifier: MIT
+"""`sagbench parts check [FILE...]`: every mistake of part files, or what their tests find."""
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import textwrap
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sagbench.errors import EXIT_SOUND, EXIT_USAGE, PartFileError, UsageError
+from sagbench.parts.userdir import folder, folders
+from sagbench.report.safe import visible
+
+if TYPE_CHECKING:
+    from sagbench.parts.definition import Definition
+    from sagbench.vectors.report import Report
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What one file came to."""
+
+    file: str
+    mistakes: tuple[str, ...]
+    part: str = ""
+    title: str = ""
+    families: tuple[str, ...] = ()
+    steps: int = 0
+    checks: int = 0
+    lines: tuple[str, ...] = ()          # what its logic test finds and misses
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Exit code 2 if a file has a mistake.  Raises UsageError if there is nothing to check."""
+    paths = [Path(name) for name in arguments.files] or own_files(arguments.parts_dir)
+    done = [checked(path) for path in paths]
+    done = list(_twice(done))
+    if arguments.json:
+        json.dump([{"file": c.file, "ok": not c.mistakes, "mistakes": list(c.mistakes), "part": c.part, "title": c.title,
+                    "families": list(c.families), "steps": c.steps, "checks": c.checks, "test": list(c.lines)} for c in done],
+                  sys.stdout, indent=1)
+        sys.stdout.write("\n")
+    else:
+        for line in told(done):
+            sys.stdout.write(visible(line) + "\n")
+    return EXIT_USAGE if any(c.mistakes for c in done) else EXIT_SOUND
+
+
+def own_files(given: list[str]) -> list[Path]:
+    """All part files of the user's own folders."""
+    found = [path for name in folders(given) for path in sorted(Path(name).glob("*.toml"))]
+    if not found:
+        where = " or ".join(map(str, [*given, *filter(None, [folder()])])) or "a folder given with --parts-dir"
+        raise UsageError(f"there is no part file of your own in {where}; `sagbench parts new NAME` begins one.")
+    return found
+
+
+def checked(path: Path) -> Checked:
+    """Read one file, put it together in every family, and look what its test finds."""
+    from sagbench.parts.lookup import load_file
+    try:
+        definition = load_file(path)
+    except PartFileError as error:
+        return Checked(str(path), error.mistakes)
+    part, report = _tested(definition)
+    return Checked(str(path), (), part, definition.title, tuple(definition.families), report.steps, report.checks,
+                   tuple(report.lines()))
+
+
+def _tested(definition: Definition) -> tuple[str, Report]:
+    """Its name in its first family, and its test's report, after it was put together in all of them."""
+    from sagbench.parts.lookup import build
+    from sagbench.parts.model import Marking
+    from sagbench.parts.ratings import ORDER
+    from sagbench.vectors.report import report_on
+    families = sorted(definition.families, key=ORDER.index)
+    parts = [build(definition, Marking("", "", 74, "" if family == "74" else family, definition.function, ""))
+             for family in families]
+    return parts[0].name, report_on(parts[0], definition)
+
+
+def _twice(done: Iterable[Checked]) -> Iterator[Checked]:
+    """A second file of a folder for a function is a mistake: only one of them would be used."""
+    first: dict[tuple[Path, str], str] = {}
+    for one in done:
+        if one.part and (other := first.setdefault((Path(one.file).parent, one.part), one.file)) != one.file:
+            yield Checked(one.file, (f"{one.file}:1:1: found a second definition of the {one.part}, expected one; "
+                                     f"the other is {other}: keep one of them",))
+        else:
+            yield one
+
+
+def told(done: list[Checked]) -> Iterator[str]:
+    """Mistakes as they are, one a line, for an editor to jump to; of a file in order, its figures."""
+    for one in done:
+        if one.mistakes:
+            yield from one.mistakes
+            continue
+        yield f"{one.file}: OK"
+        said = f"{one.part}, {one.title}; families {' '.join(one.families)}"
+        for line in (said, *one.lines):
+            yield from textwrap.wrap(line, 79, initial_indent="  ", subsequent_indent="    ", break_long_words=False,
+                                     break_on_hyphens=False)
+    bad = [one for one in done if one.mistakes]
+    if bad:
+        count = sum(len(one.mistakes) for one in bad)
+        yield (f"{count} mistake{'s' if count > 1 else ''} in {len(bad)} of {len(done)} file{'s' if len(done) > 1 else ''}")

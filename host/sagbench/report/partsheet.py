@@ -1,0 +1,149 @@
+# SPDX-License-Identifier: MIT
+"""One part on a page of text: pinout, function, limits with their sources, logic test, notes."""
+from __future__ import annotations
+
+import textwrap
+import tomllib
+from collections.abc import Iterable, Iterator
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sagbench.doubt.statements import lines as statements
+from sagbench.parts.definition import Definition
+from sagbench.parts.model import FamilyLimits, Limit, Part, Pin
+from sagbench.report import functiontable
+from sagbench.report.pinout import drawing
+
+if TYPE_CHECKING:
+    from sagbench.vectors.report import Report
+
+COLUMNS = 79
+_SOURCES = Path(__file__).parent.parent / "parts" / "sources.toml"
+
+
+def sheet(part: Part, definition: Definition, text: str, test: Report, also: Iterable[str] = ()) -> list[str]:
+    """Lines of at most 79 characters.  `text`: the part file's; `also`: names of the function in its other families."""
+    lines = [f"{part.name}  {part.title}", f"{part.pin_count} pins; "
+             + ("of the library" if part.origin == "library" else f"defined by {part.origin}"), ""]
+    lines += ["  " + line for line in drawing(part)]
+    lines += _function(definition, text, part)
+    lines += _title("Limits") + list(limit_lines(part)) + _title("Supply current")
+    lines += list(_wrapped(_supply(part)))
+    lines += _title("Logic test") + list(_wrapped(test.lines()))
+    if others := [name for name in also if name != part.name]:
+        lines += _title("Made as well as") + textwrap.wrap(", ".join(others), COLUMNS)
+    if part.notes:
+        lines += _title("Notes") + list(_wrapped(part.notes))
+    lines += _title("Sources") + list(_wrapped(f"{key}: {source(key)}" for key in sources(part, definition)))
+    return [line.rstrip() for line in lines]
+
+
+def _title(text: str) -> list[str]:
+    return ["", text, "-" * len(text)]
+
+
+def _wrapped(entries: Iterable[str]) -> Iterator[str]:
+    for entry in entries:
+        yield from textwrap.wrap(entry, COLUMNS, initial_indent="- ", subsequent_indent="  ", break_long_words=False,
+                                 break_on_hyphens=False)
+
+
+def _function(definition: Definition, text: str, part: Part) -> Iterator[str]:
+    said = statements(text)
+    made = functiontable.tables(definition, said, tuple(pin.name for pin in part.pins))
+    if not made or any(len(line) > COLUMNS for table in made for line in table.lines()):
+        yield from _title("Function: the statements of its part file")
+        for line in said:
+            copies = f"   [{{}}: {' '.join(line.each)}]" if len(line.each) > 1 else ""
+            yield from textwrap.wrap(f"{line.text}{copies}", COLUMNS, subsequent_indent="    ")
+        return
+    used = {cell for table in made for row in table.rows for cell in row}
+    yield from _title("State table" if definition.registers else "Truth table")
+    for index, table in enumerate(made):
+        if index:
+            yield ""
+        yield from table.lines()
+        if table.likewise:
+            yield f"the same for {', '.join(table.likewise)}"
+    if legend := [f"{sign} {word}" for sign, word in functiontable.LEGEND.items() if sign in used]:
+        yield from textwrap.wrap("(" + "; ".join(legend) + ")", COLUMNS)
+
+
+def limit_lines(part: Part) -> Iterator[str]:
+    """Levels and currents, one block for pins with the same limits."""
+    groups: dict[tuple[object, ...], list[Pin]] = {}
+    for pin in part.pins:
+        if limits := part.limits.get(pin.number):
+            loads = (pin.low_unit_loads, pin.high_unit_loads) if pin.role.is_input else None
+            rated = (limits.vol, limits.voh, limits.off_leakage) if pin.role.is_output else None
+            groups.setdefault((loads, rated, pin.role.is_input, pin.role.is_output), []).append(pin)
+    for pins in groups.values():
+        yield from textwrap.wrap(", ".join(pin.name for pin in pins) + ":", COLUMNS)
+        limits = part.limits[pins[0].number]
+        if pins[0].role.is_input:
+            yield from _inputs(limits, pins[0])
+        if pins[0].role.is_output:
+            yield from _outputs(limits)
+
+
+def _inputs(limits: FamilyLimits, pin: Pin) -> Iterator[str]:
+    yield _figure("VIH", "", limits.vih, "V")
+    yield _figure("VIL", "", limits.vil, "V")
+    yield _figure("IIH", "", limits.iih, "A", pin.high_unit_loads)
+    yield _figure("IIL", "", limits.iil, "A", pin.low_unit_loads)
+
+
+def _outputs(limits: FamilyLimits) -> Iterator[str]:
+    for rated in (*limits.vol, *limits.voh):
+        under = "VCC " if rated.relative_to_supply else ""
+        yield _figure(rated.quantity, f"at {_amount(rated.amperes, 'A')}", rated.limit, "V", under=under)
+    if limits.off_leakage:
+        yield _figure("off", "", limits.off_leakage, "A")
+
+
+def _figure(name: str, at: str, limit: Limit, unit: str, loads: float = 1.0, under: str = "") -> str:
+    word = "at most" if limit.kind == "max" else "at least"
+    if unit == "A" and limit.kind == "min" and limit.value < 0:
+        word = "no more than"                            # -0.4 mA: 0.4 mA out of the pin
+    units = f"  ({loads:g} unit loads)" if loads != 1 else ""
+    return f"  {name:<4} {at:<12} {word:<12} {under}{_amount(limit.value * loads, unit):<10} [{limit.source}]{units}"
+
+
+def _amount(value: float, unit: str) -> str:
+    """With a prefix for currents: 8 mA, 20 uA."""
+    if unit != "A":
+        return f"{value:g} {unit}"
+    return f"{value * 1e6:.4g} uA" if abs(value) < 0.0000999 else f"{value * 1e3:.4g} mA"
+
+
+def _supply(part: Part) -> Iterator[str]:
+    for state in part.supply_states:
+        if state.limit is None:
+            yield f"{state.name}: no limit known; measured and told"
+            continue
+        typical = "" if state.typical is None else f", typically {_amount(state.typical, 'A')}"
+        yield f"{state.name}: at most {_amount(state.limit.value, 'A')}{typical} [{state.limit.source}]"
+
+
+def sources(part: Part, definition: Definition) -> list[str]:
+    """Keys of all sources a part's figures are from, in order of appearance."""
+    found = [*definition.sources]
+    for limits in part.limits.values():
+        every = [limits.vih, limits.vil, limits.iih, limits.iil, *(r.limit for r in (*limits.vol, *limits.voh)), limits.off_leakage]
+        found += [limit.source for limit in every if limit]
+    found += [state.limit.source for state in part.supply_states if state.limit]
+    return list(dict.fromkeys(found))
+
+
+def source(key: str) -> str:
+    """What a key stands for."""
+    if key == "memory":
+        return "recalled from the data books; check against a sheet before relying on it"
+    return str(_documents().get(key, "not in the list of sources: see the part file"))
+
+
+@cache
+def _documents() -> dict[str, object]:
+    documents: dict[str, object] = tomllib.loads(_SOURCES.read_text(encoding="utf-8")).get("source", {})
+    return documents
