@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from . import equations, program
@@ -26,21 +27,55 @@ class Builder:
     def __init__(self, data: Mapping[str, Any], bad: set[tuple[str | int, ...]]) -> None:
         self.data, self.bad = data, bad
         self.mistakes: list[Mistake] = []
+        self.family = ""                 # whose logic is being looked at, if that depends on the family
 
     def build(self, origin: str) -> tuple[Definition, list[Mistake]]:
         data = self.data
         pinouts = tuple(self.pinout(i, p) for i, p in enumerate(self._tables("pinout")))
-        blocks = tuple(b for i, entry in enumerate(self._tables("block")) for b in self.blocks(i, entry))
-        buses = {name: tuple(pins) for name, pins in data.get("bus", {}).items()}
-        made = Definition(data.get("function", ""), data.get("title", ""), pinouts, blocks, data.get("family", {}), buses,
+        blocks = [tuple(self.blocks(i, entry)) for i, entry in enumerate(self._tables("block"))]
+        self.check_block_families()
+        logics = self.logics()
+        made = [self.definition(origin, pinouts, blocks, place, families) for place, families in enumerate(logics)]
+        made[0] = replace(made[0], families=data.get("family", {}), others=tuple(made[1:]))
+        self.check_pinout_families(made[0])
+        for one, families in zip(made, logics, strict=True):
+            self.family = families[0]
+            self.check_signals(one)
+            self.check_pins(one, families)
+            self.check_figures(one, families)
+            if not self.mistakes and not self.bad:
+                self.check_programs(one)
+        return made[0], self.mistakes
+
+    def logics(self) -> list[list[str]]:
+        """Families with the same blocks together, in the order of the file."""
+        found: dict[tuple[int, ...], list[str]] = {}
+        for family in self.data.get("family") or [""]:
+            self.family = family
+            found.setdefault(tuple(i for i, _ in self._entries()), []).append(family)
+        return list(found.values())
+
+    def definition(self, origin: str, pinouts: tuple[Pinout, ...], blocks: list[tuple[Block, ...]], place: int,
+                   families: list[str]) -> Definition:
+        """The logic of these families; `place` 0 is that of the first."""
+        data, self.family = self.data, families[0]
+        mine = tuple(block for i, _ in self._entries() for block in blocks[i])
+        names = {name for block in mine for name in block.roles}
+        buses = {name: tuple(pins) for name, pins in data.get("bus", {}).items()
+                 if not self._is_split() or names & set(pins)}
+        return Definition(data.get("function", ""), data.get("title", ""), pinouts, mine,
+                          {f: data.get("family", {}).get(f, {}) for f in families}, buses,
                           data.get("idle", ""), tuple(data.get("program", ())), tuple(data.get("notes", ())),
-                          tuple(data.get("sources", ())), origin)
-        self.check_signals(made)
-        self.check_pins(made)
-        self.check_families(made)
-        if not self.mistakes and not self.bad:
-            self.check_programs(made)
-        return made, self.mistakes
+                          tuple(data.get("sources", ())), origin, variant=families[0] if place else "")
+
+    def _is_split(self) -> bool:
+        return any("families" in entry for entry in self._tables("block"))
+
+    def _entries(self) -> Iterator[tuple[int, Mapping[str, Any]]]:
+        """The block tables of the family that is being looked at, with their places."""
+        for index, entry in enumerate(self._tables("block")):
+            if self.family in entry.get("families", (self.family,)):
+                yield index, entry
 
     def _tables(self, key: str) -> list[Any]:
         tables: list[Any] = self.data.get(key, [])
@@ -103,7 +138,7 @@ class Builder:
                     self.wrong(path, f"'{name.text}'", "a pin, wire or state bit of this file",
                                nearest(name.text, known) or "list it under inputs",
                                column=_unfilled(self._text(path), each, name.column))
-        for index, entry in enumerate(self._tables("block")):
+        for index, entry in self._entries():
             if any(m.path[:3] == ("block", index, "logic") for m in self.mistakes):
                 continue                          # it may be the statement that could not be read
             for key in _ROLE_KEYS:
@@ -148,7 +183,7 @@ class Builder:
                            "use a state bit (`:=`) for what the part remembers")
 
     def _bidirectional(self, assign: Assign) -> bool:
-        return any(name.replace("{}", each) == assign.target.text for entry in self._tables("block")
+        return any(name.replace("{}", each) == assign.target.text for _, entry in self._entries()
                    for name in entry.get("bidirectional", ()) for each in entry.get("each", [""]))
 
     def _text(self, path: tuple[str | int, ...]) -> str:
@@ -159,7 +194,7 @@ class Builder:
 
     def _statement_paths(self) -> list[tuple[Statement, tuple[str | int, ...], str]]:
         found: list[tuple[Statement, tuple[str | int, ...], str]] = []
-        for index, entry in enumerate(self._tables("block")):
+        for index, entry in self._entries():
             for each in entry.get("each", [""]):
                 for i, text in enumerate(entry.get("logic", ())):
                     try:
@@ -168,9 +203,12 @@ class Builder:
                         pass                      # noted by `statement`
         return found
 
-    def check_pins(self, made: Definition) -> None:
-        """Every signal stands in every pinout, every name of a pinout is known."""
+    def check_pins(self, made: Definition, families: list[str]) -> None:
+        """Every signal stands in every pinout of these families, every name of a pinout is known."""
+        elsewhere = {f for p in made.pinouts for f in p.families}
         for index, pinout in enumerate(made.pinouts):
+            if self._is_split() and not (set(pinout.families) or set(families) - elsewhere) & set(families):
+                continue
             plain = pinout.supply | pinout.ground | pinout.analog | {_UNUSED}
             missing = [name for name in made.roles if name not in pinout.pins]
             strange = 0
@@ -188,7 +226,22 @@ class Builder:
                     self.wrong(("pinout", index, "pins"), f"no {kind} pin", f"a {kind} pin",
                                "write VCC and GND, or name it with `supply` or `ground`")
 
-    def check_families(self, made: Definition) -> None:
+    def check_block_families(self) -> None:
+        """Each family that a block names is there, each family has a block."""
+        families = self.data.get("family", {})
+        for index, entry in enumerate(self._tables("block")):
+            for i, name in enumerate(entry.get("families", ())):
+                if name not in families:
+                    self.wrong(("block", index, "families", i), f'"{name}"', "a family of this file",
+                               nearest(name, families) or f"write [family.{name}] as well")
+        for name in families:
+            self.family = name
+            if not list(self._entries()):
+                self.wrong(("family", name), f"family {name}", "a block for it", "add it to the `families` of a block",
+                           at_key=True)
+
+    def check_pinout_families(self, made: Definition) -> None:
+        """Each family has a pinout, and only one."""
         general = [p for p in made.pinouts if not p.families]
         named = [f for p in made.pinouts for f in p.families]
         if len(general) > 1:
@@ -197,17 +250,31 @@ class Builder:
             if not general and name not in named:
                 self.wrong(("family", name), f"family {name}", "a pinout for it",
                            "add it to the `families` of a pinout", at_key=True)
-        for name, entry in made.families.items():
+
+    def check_figures(self, made: Definition, families: list[str]) -> None:
+        """Figures of single pins name pins that are there."""
+        for name in families:
+            entry = made.families.get(name, {})
             for key in ("iil_ma", "iih_ua"):
                 for pin in entry.get(key, {}):
                     if not matching(pin, made.roles):
                         self.wrong(("family", name, key, pin), f"'{pin}'", "the name of a pin (* stands for anything)",
                                    nearest(pin, made.roles), at_key=True)
+                self.check_patterns(("family", name, key), entry.get(key, {}), made.roles)
             for i, output in enumerate(entry.get("output", ())):
                 for j, pin in enumerate(output.get("pins", ())):
                     if not matching(pin, made.roles):
                         self.wrong(("family", name, "output", i, "pins", j), f"'{pin}'",
                                    "the name of a pin (* stands for anything)", nearest(pin, made.roles))
+
+    def check_patterns(self, path: tuple[str | int, ...], figures: Mapping[str, float], pins: Mapping[str, Any]) -> None:
+        """No pin gets two figures: `*K` stands for CLK too.  A pin's own name goes before any pattern."""
+        for pin in pins:
+            fits = [pattern for pattern in figures if "*" in pattern and pin in matching(pattern, pins)]
+            other = next((p for p in fits if figures[p] != figures[fits[0]]), None)
+            if other and pin not in figures:
+                self.wrong((*path, other), f"'{other}', which stands for {pin} as '{fits[0]}' does", "one figure for each pin",
+                           f"write {pin} by its name", at_key=True)
 
     def check_programs(self, made: Definition) -> None:
         """Program lines can be read, speak of their own block, and are fit to be carried out."""
@@ -239,7 +306,7 @@ class Builder:
         from .behaviour import Network
 
         network = Network(made)
-        entries = [i for i, e in enumerate(self._tables("block")) for _ in e.get("each", [""])]
+        entries = [i for i, e in self._entries() for _ in e.get("each", [""])]
         steps: list[Mapping[str, bool | None]] = []
         paths: list[tuple[str | int, ...]] = []
         for block, line, changes in sequence.said(made):
@@ -258,7 +325,7 @@ class Builder:
             yield ("program", i), text, None
         if "idle" in self.data:
             yield ("idle",), self.data["idle"], None
-        for index, entry in enumerate(self._tables("block")):
+        for index, entry in self._entries():
             for each in entry.get("each", [""]):
                 for i, text in enumerate(entry.get("program", ())):
                     yield ("block", index, "program", i), text, each

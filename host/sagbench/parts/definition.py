@@ -4,7 +4,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -39,7 +39,11 @@ class Block:
 
 @dataclass(frozen=True, eq=False)
 class Definition:
-    """One function.  Two are the same only if they are one object: a file is read once and worked out once."""
+    """One function.  Two are the same only if they are one object: a file is read once and worked out once.
+
+    A number that stands for another logic in some families (the 7451 and the 74LS51) is one definition for each logic:
+    what a file gives is that of the family it names first, `of` that of another.  All know all pinouts.
+    """
 
     function: str
     title: str
@@ -52,6 +56,17 @@ class Definition:
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     origin: str = "library"
+    others: tuple[Definition, ...] = ()            # the other logics of this number; only the first has them
+    variant: str = ""                              # first family of such another logic
+
+    def of(self, family: str) -> Definition:
+        """The logic that this number has in a family (file name: "74" for plain)."""
+        return next((other for other in self.others if family in other.families), self)
+
+    def forms(self) -> Iterator[tuple[Definition, Pinout]]:
+        """Each logic with each of its pinouts, once."""
+        yield from {(id(made), id(pinout)): (made, pinout) for made, pinout in
+                    ((self.of(family), self.pinout(family)) for family in self.families)}.values()
 
     @property
     def roles(self) -> dict[str, Role]:

@@ -113,6 +113,7 @@ def build(definition: Definition, marking: Marking) -> Part:
         existed = ", ".join(full_name(definition, f, 74) for f in _in_order(definition.families))
         raise NotInFamily(f"{definition.function} ({definition.title}) never existed as "
                           f"{names.type_name(marking.function, key, marking.grade)}; it was made as {existed}")
+    definition = definition.of(key)
     grade = marking.grade if marking.grade in grades else grades[-1]
     pinout = definition.pinout(key)
     pins = tuple(_pin(i, name, definition, pinout, entry, key) for i, name in enumerate(pinout.pins, start=1))
@@ -123,7 +124,8 @@ def build(definition: Definition, marking: Marking) -> Part:
     if definition.origin != "library":
         replaces = ", in place of the library's own" if (LIBRARY / f"{definition.function}.toml").exists() else ""
         notes.append(f"defined by {definition.origin}{replaces}")
-    return Part(definition.function, marking.family, grade, full_name(definition, key, grade), definition.title,
+    return Part(definition.function, marking.family, grade, full_name(definition, key, grade),
+                entry.get("title", definition.title),
                 len(pins), pins, limits, _logic_test(definition, pinout),
                 tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes))
 
@@ -157,10 +159,10 @@ def _pin(number: int, name: str, definition: Definition, pinout: Any, entry: Map
 
 
 def _loads(figures: Mapping[str, float], name: str, definition: Definition, unit: float) -> float:
-    for pattern, value in figures.items():
-        if name in matching(pattern, definition.roles):
-            return round(value / unit, 4)
-    return 1.0
+    """A pin's figure in units of the family's; its own name goes before a pattern."""
+    fits = (value for pattern, value in figures.items() if name in matching(pattern, definition.roles))
+    value = figures.get(name, next(fits, None))
+    return 1.0 if value is None else round(value / unit, 4)
 
 
 def _clock_edge(definition: Definition, name: str) -> str | None:

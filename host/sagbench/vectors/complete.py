@@ -32,7 +32,12 @@ def completed(definition: Definition, pinout: Pinout, base: Sequence[Levels]) ->
 
 
 def find(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> list[Levels]:
-    """The steps that are missing, by search.  Takes some tenths of a second."""
+    """The steps that are missing, by search.  Takes some tenths of a second.
+
+    None for a long counter, which its program counts through by thousands of pulses: a search would take minutes.
+    """
+    if any("^" in name for step in base for name in step):
+        return []
     # Only here: loading a part of the library must not wait for these.
     from sagbench.vectors.compile import compile_part
     from sagbench.vectors.pinfaults import universe
@@ -70,9 +75,9 @@ def netlist_steps(definition: Definition, base: Sequence[Levels]) -> list[Levels
 
 
 def key(definition: Definition, pinout: Pinout) -> str:
-    """Name of a pinout of a function: "04", "54 1" for the second."""
+    """Name of a pinout of a function: "04", "54 1" for the second, "54 1 H" if another logic begins with family H."""
     place = definition.pinouts.index(pinout)
-    return f"{definition.function} {place}" if place else definition.function
+    return " ".join(filter(None, (definition.function, str(place) if place else "", definition.variant)))
 
 
 def digest(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> str:

@@ -29,12 +29,13 @@ def additions() -> str:
 
 def _of_file(path: Path) -> dict[str, object]:
     """What is to be kept for the pinouts of one function."""
-    definition = load_file(path)
-    base = sequence.levels(definition, Network(definition))
-    return {complete.key(definition, pinout): {
-        "of": complete.digest(definition, pinout, base),
-        "steps": [complete.written(step) for step in complete.find(definition, pinout, base)],
-    } for pinout in definition.pinouts}
+    found: dict[str, object] = {}
+    for definition, pinout in load_file(path).forms():
+        base = sequence.levels(definition, Network(definition))
+        found[complete.key(definition, pinout)] = {
+            "of": complete.digest(definition, pinout, base),
+            "steps": [complete.written(step) for step in complete.find(definition, pinout, base)]}
+    return found
 
 
 def main(arguments: list[str]) -> int:

@@ -14,7 +14,7 @@ class Bench:
 
     def __init__(self, marking: str) -> None:
         read_as = parse_marking(marking)[0]
-        self.definition = load_file(file_names()[read_as.function])
+        self.definition = load_file(file_names()[read_as.function]).of(read_as.family or PLAIN)
         self.names = self.definition.pinout(read_as.family or PLAIN).pins
         self.machine = Machine(Network(self.definition))
 

@@ -15,6 +15,7 @@ import pytest
 from sagbench.parts import catalogue, load_part, sequence
 from sagbench.parts.behaviour import Network
 from sagbench.parts.coverage import pin_faults, shown
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Role
 from sagbench.parts.names import type_name
@@ -43,9 +44,8 @@ def definition(function):
 @cache
 def parts(function):
     """A part for each pinout, with its report."""
-    made = definition(function)
     found = []
-    for pinout in made.pinouts:
+    for made, pinout in definition(function).forms():
         family = next(f for f in made.families if made.pinout(f) is pinout)
         name = type_name(function, family)
         part = load_part(name)
@@ -78,8 +78,8 @@ def test_coverage_over_the_whole_library():
 @pytest.mark.parametrize("function", FUNCTIONS)
 def test_the_other_fault_simulator_agrees_that_every_input_fault_is_found(function):
     """The part room's own check, another engine, on the complete sequence."""
-    network = Network(definition(function))
     for part, pinout, _ in parts(function):
+        network = Network(definition(function).of(part.family or PLAIN))
         changes = [dict(step.set) for step in named(part, pinout)]
         assert all(shown(network, changes, pin_faults(network)))
 
@@ -93,9 +93,10 @@ def test_the_logic_test_keeps_to_its_time(function):
 
 @pytest.mark.parametrize("function", FUNCTIONS)
 def test_what_is_added_does_not_depend_on_the_order_within_a_step(function):
-    network = Network(definition(function))
-    base = len(sequence.levels(definition(function), network))
     for part, pinout, _ in parts(function):
+        made = definition(function).of(part.family or PLAIN)
+        network = Network(made)
+        base = len(sequence.levels(made, network))
         changes = [dict(step.set) for step in named(part, pinout)]
         assert [i for i in sequence.order_matters(network, changes) if i >= base] == []
 

@@ -97,6 +97,13 @@ GATES = (
     Table("7453", IN8, "H H X X X X X X | L\nX X H H X X X X | L\nX X X X H H X X | L\nX X X X X X H H | L\n"
           "L X L X L X L X | H\nX L X L X L X L | H\nL X X L L X X L | H\nX L L X X L L X | H", ((1, 13, 2, 3, 4, 5, 9, 10, 8),)),
     # A B and C D E and F G H and I J into a NOR.
+    *(Table(part, IN4, "H H X X | L\nX X H H | L\nL X L X | H\nX L X L | H\nL X X L | H\nX L L X | H", ((1, 13, 9, 10, 8), (2, 3, 4, 5, 6)))
+      for part in ("7451", "74H51", "74S51")),
+    Table("7454", IN8, "H H X X X X X X | L\nX X H H X X X X | L\nX X X X H H X X | L\nX X X X X X H H | L\n"
+          "L X L X L X L X | H\nX L X L X L X L | H\nL X X L X L L X | H", ((1, 13, 2, 3, 4, 5, 9, 10, 8),)),
+    # A B, C D, E F G and H I into a NOR; of the 74H53 the expander inputs left open.
+    *(Table(part, "A B C D E F G H I | Y", "H H X X X X X X X | L\nX X H H X X X X X | L\nX X X X H H H X X | L\nX X X X X X X H H | L\n"
+            "L X L X L X X L X | H\nX L X L X L X X L | H\nL X X L X X L L X | H", ((1, 13, 2, 3, 4, 5, 6, 9, 10, 8),)) for part in ("74H53", "74H54")),
     Table("74LS54", "A B C D E F G H I J | Y", """
 H H X X X X X X X X | L
 X X H H H X X X X X | L
@@ -222,6 +229,18 @@ FLIP_FLOPS = (
           hold="J1=L K1=L"),
     Table("74H71", ANDOR, ANDOR_PULSE, P71, *ANDOR_PREPARED),
     Table("7472", GATED, GATED_PULSE, (P72,), *PRESET_CLEAR),
+    # Of S and R both high at a pulse the table says: indeterminate.
+    Table("74L71", "PRE CLR CLK S1 S2 S3 R1 R2 R3 | Q QN", """
+L H X X X X X X X | H L
+H L X X X X X X X | L H
+L L X X X X X X X | H H
+H H P L X X L X X | q /q
+H H P X L X X L X | q /q
+H H P X X L X X L | q /q
+H H P H H H L X X | H L
+H H P H H H X X L | H L
+H H P L X X H H H | L H
+H H P X L X H H H | L H""", ((13, 2, 12, 3, 4, 5, 9, 10, 11, 8, 6),), *PRESET_CLEAR),
     Table("7473", "CLR CLK J K | Q QN", JK_CLEAR, P73, *BY_CLEAR),
     Table("74LS73A", "CLR CLK J K | Q QN", JK_CLEAR_EDGE, P73, *BY_CLEAR),
     Table("7476", JK_COLUMNS, JK_PULSE, P76, *PRESET_CLEAR),
