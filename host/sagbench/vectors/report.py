@@ -73,7 +73,7 @@ _TITLE = {Kind.STUCK: "pins stuck low or high, inputs open", Kind.OPEN: "outputs
 def report_on(part: Part, definition: Definition | None = None) -> Report:
     """Simulate all faults of a part under its own sequence.  Takes some tenths of a second."""
     definition = definition or load_file(LIBRARY / f"{part.function}.toml" if part.origin == "library"
-                                         else Path(part.origin))
+                                         else Path(part.origin)).of(part.family or PLAIN)
     compiled = compile_part(definition)
     pinout = definition.pinout(part.family or PLAIN)
     steps = named(part, pinout)
