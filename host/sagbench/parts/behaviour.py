@@ -11,6 +11,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -127,6 +128,24 @@ class Network:
         return frozenset(slot for slot, value in self.constants if value)
 
     @cached_property
+    def readers(self) -> list[list[int]]:
+        """For each slot, the operations (places in the tape) that read it."""
+        found: list[list[int]] = [[] for _ in range(self.size)]
+        for index, (_, _, left, right) in enumerate(self.tape):
+            for slot in {left, right} - {-1}:
+                found[slot].append(index)
+        return found
+
+    @cached_property
+    def watchers(self) -> list[list[int]]:
+        """For each slot, the state bits (places in `registers`) that look at it."""
+        found: list[list[int]] = [[] for _ in range(self.size)]
+        for index, r in enumerate(self.registers):
+            for slot in {r.state, r.next, r.clock, r.clear, r.set} - {-1}:
+                found[slot].append(index)
+        return found
+
+    @cached_property
     def supports(self) -> dict[str, frozenset[str]]:
         """Inputs each output depends on without memory between (value and enable)."""
         reach: list[frozenset[str]] = [frozenset()] * self.size
@@ -136,6 +155,12 @@ class Network:
             reach[slot] = reach[left] | (reach[right] if right >= 0 else frozenset())
         return {name: reach[d.value] | (reach[d.enable] if d.enable >= 0 else frozenset())
                 for name, d in self.drivers.items()}
+
+
+def train(name: str) -> tuple[str, int]:
+    """Pin and number of pulses of a step's entry "CLK^4096"."""
+    pin, _, count = name.partition("^")
+    return pin, int(count)
 
 
 def evaluate(tape: Iterable[Operation], one: list[int], zero: list[int]) -> None:
@@ -188,11 +213,19 @@ class Machine:
         self.one[slot], self.zero[slot] = one, zero
 
     def set(self, levels: Mapping[str, bool | None]) -> None:
-        """Apply levels (the same in all lanes) and settle; None lets go."""
+        """Apply levels (the same in all lanes) and settle; None lets go.  Then trains of pulses ("CLK^4096")."""
+        trains = [name for name in levels if "^" in name]
         for name, level in levels.items():
-            self.driven[name] = level
-            self._put(self.network.slots[name], self.all if level else 0, self.all if level is False else 0)
+            if name not in trains:
+                self.driven[name] = level
+                self._put(self.network.slots[name], self.all if level else 0, self.all if level is False else 0)
         self.settle()
+        for pin, count in map(train, trains):
+            slot = self.network.slots[pin]
+            rest = bool(self.driven[pin])
+            for level in (not rest, rest) * count:
+                self._put(slot, self.all if level else 0, 0 if level else self.all)
+                self._settle_from([slot])
 
     def set_lanes(self, name: str, ones: int) -> None:
         """Apply a different level in each lane, without settling."""
@@ -209,6 +242,29 @@ class Machine:
             self._put(register.state, 0, 0)
         self._evaluate()
 
+    def _settle_from(self, changed: list[int]) -> None:
+        """As `settle`, but what follows from these slots only: a thousand pulses of a long counter at some speed."""
+        network = self.network
+        for _ in range(ROUNDS):
+            touched, waiting = list(changed), sorted({i for slot in changed for i in network.readers[slot]})
+            for index in waiting:                      # grows while it is walked, always behind the walker
+                operation = network.tape[index]
+                slot = operation[1]
+                before = self.one[slot], self.zero[slot]
+                evaluate((operation,), self.one, self.zero)
+                if slot in self.faults:
+                    self._put(slot, self.one[slot], self.zero[slot])
+                if (self.one[slot], self.zero[slot]) != before:
+                    touched.append(slot)
+                    for reader in network.readers[slot]:
+                        if reader not in waiting:
+                            insort(waiting, reader)
+            registers = [network.registers[i] for i in sorted({i for slot in touched for i in network.watchers[slot]})]
+            changed = self._take([(r, *self._next(r)) for r in registers])
+            if not changed:
+                return
+        self.settle()
+
     def _evaluate(self) -> None:
         if not self.faults:
             evaluate(self.network.tape, self.one, self.zero)
@@ -220,14 +276,19 @@ class Machine:
 
     def _clock(self) -> bool:
         """One round of all state bits, all of them from the same settled levels; True if any changed."""
-        results = [(r.state, *self._next(r)) for r in self.network.registers]
-        for register in self.network.registers:
+        return bool(self._take([(r, *self._next(r)) for r in self.network.registers]))
+
+    def _take(self, results: list[tuple[Clocked, int, int]]) -> list[int]:
+        """Give state bits their next values, and note the clocks they came by; the slots that changed."""
+        for register, _, _ in results:
             self._clocks[register.clock] = (self.one[register.clock], self.zero[register.clock])
-        changed = False
-        for slot, one, zero in results:
+        changed = []
+        for register, one, zero in results:
+            slot = register.state
             before = self.one[slot], self.zero[slot]
             self._put(slot, one, zero)
-            changed |= (self.one[slot], self.zero[slot]) != before
+            if (self.one[slot], self.zero[slot]) != before:
+                changed.append(slot)
         return changed
 
     def _next(self, r: Clocked) -> tuple[int, int]:

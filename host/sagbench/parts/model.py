@@ -62,12 +62,14 @@ class Step:
 
     All changes of one step may reach the chip in any order, some microseconds
     apart: what must come first stands in an earlier step (data before clock).
-    An empty `expect` means: do not look.
+    An empty `expect` means: do not look.  `pulses`, after the levels are set: a pin to its other
+    level and back, so many times, before anybody looks (a long counter).
     """
 
     set: Mapping[int, bool | None]
     expect: Mapping[int, Expect] = field(default_factory=dict)
     note: str = ""
+    pulses: Mapping[int, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -137,6 +139,11 @@ class Part:
     def pin(self, number: int) -> Pin:
         """The pin with this number."""
         return self.pins[number - 1]
+
+    def named(self, step: Step) -> dict[str, bool | None]:
+        """What a step sets, by pin name; a train of pulses is an entry "CLK^4096", as `behaviour` takes it."""
+        plain: dict[str, bool | None] = {self.pin(n).name: level for n, level in step.set.items()}
+        return plain | {f"{self.pin(n).name}^{count}": True for n, count in step.pulses.items()}
 
     def of_role(self, *roles: Role) -> tuple[Pin, ...]:
         """All pins of these roles."""

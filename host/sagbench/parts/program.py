@@ -3,6 +3,7 @@
     "CLR=0"                    one step
     "J=1 K=0"                  one step, two changes: whichever comes first must not matter
     "D=1; CLK^"                two things one after the other; CLK^ is a pulse: two steps
+    "CLK^4096"                 so many pulses in one step, looked at only when they are over
     "CLK^ *16; CLR=0"          what stands between semicolons, sixteen times
     "D=0000|1111|0101; CLK^"   once for each alternative; D is a bus of four, leftmost bit first
     "A=z"                      let go of a bidirectional pin
@@ -20,7 +21,8 @@ from dataclasses import dataclass
 from .definition import Definition
 
 MOST = 4096          # repeats
-_ITEM = re.compile(r"(?P<name>[A-Za-z0-9_]+)(?:=(?P<value>[01z|]+)|(?P<pulse>\^))$")
+LONGEST = 65535      # pulses of a train: what the wire's step can say
+_ITEM = re.compile(r"(?P<name>[A-Za-z0-9_]+)(?:=(?P<value>[01z|]+)|(?P<pulse>\^\d*))$")
 _TIMES = re.compile(r"\s\*(\d+)\s*$")
 _LEVELS: dict[str, bool | None] = {"0": False, "1": True, "z": None}
 
@@ -37,9 +39,10 @@ class ProgramError(Exception):
 
 @dataclass(frozen=True)
 class Pulse:
-    """A pin to the other level and back."""
+    """A pin to the other level and back; a train of them if `count` is not 0."""
 
     pin: str
+    count: int = 0
 
 
 Action = Mapping[str, bool | None] | Pulse
@@ -71,7 +74,7 @@ def parse(text: str, definition: Definition) -> list[Action]:
 def _item(at: int, text: str, definition: Definition) -> tuple[int, str, list[str]]:
     match = _ITEM.match(text)
     if not match:
-        raise ProgramError(at, f"'{text}'", "NAME=levels or NAME^", "levels are 0, 1 and z; a pulse is CLK^")
+        raise ProgramError(at, f"'{text}'", "NAME=levels or NAME^", "levels are 0, 1 and z; a pulse is CLK^, a hundred are CLK^100")
     name = match["name"]
     if name not in definition.buses and not definition.roles.get(name, None):
         from .shape import nearest
@@ -82,7 +85,9 @@ def _item(at: int, text: str, definition: Definition) -> tuple[int, str, list[st
     if match["pulse"]:
         if name in definition.buses:
             raise ProgramError(at, f"'{text}', a pulse on a bus", "a pulse on a pin", "pulse its pins one by one")
-        return at, name, ["^"]
+        if len(match["pulse"]) > 1 and not 1 <= int(match["pulse"][1:]) <= LONGEST:
+            raise ProgramError(at, f"'{text}'", f"1 to {LONGEST} pulses")
+        return at, name, [match["pulse"]]
     values = match["value"].split("|")
     width = len(definition.buses.get(name, (name,)))
     for value in values:
@@ -96,8 +101,8 @@ def _actions(items: list[tuple[int, str, list[str]]], turn: int, definition: Def
     pulses: list[Action] = []
     for _, name, values in items:
         value = values[turn % len(values)]
-        if value == "^":
-            pulses.append(Pulse(name))
+        if value.startswith("^"):
+            pulses.append(Pulse(name, int(value[1:] or 0)))
         else:
             levels.update(zip(definition.buses.get(name, (name,)), (_LEVELS[v] for v in value), strict=True))
     return ([levels] if levels else []) + pulses

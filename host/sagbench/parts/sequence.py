@@ -14,9 +14,9 @@ from itertools import permutations, zip_longest
 
 from ..vectors.complete import completed
 from . import patterns, program
-from .behaviour import Machine, Network
+from .behaviour import Machine, Network, train
 from .definition import Definition
-from .model import Role, Step
+from .model import Expect, Role, Step
 
 Levels = dict[str, bool | None]
 
@@ -53,6 +53,9 @@ def _expand(lines: Iterable[str], definition: Definition, driven: Levels) -> Ite
     """The steps of program lines; `driven` follows.  A pulse is two steps, a change to the level it has is none."""
     for line in lines:
         for action in program.parse(line, definition):
+            if isinstance(action, program.Pulse) and action.count:
+                yield {f"{action.pin}^{action.count}": True}
+                continue
             if isinstance(action, program.Pulse):
                 for level in (not driven[action.pin], bool(driven[action.pin])):
                     driven[action.pin] = level
@@ -72,9 +75,15 @@ def steps(definition: Definition, network: Network, pins: Sequence[str]) -> tupl
     made = []
     for change in completed(definition, pinout, levels(definition, network)):
         machine.set(change)
-        made.append(Step({number[n]: v for n, v in change.items()},
-                         {number[n]: e for n, e in sorted(machine.expects().items(), key=lambda x: number[x[0]])}))
+        made.append(numbered(change, number, {number[n]: e for n, e in sorted(machine.expects().items(),
+                                                                            key=lambda x: number[x[0]])}))
     return tuple(made)
+
+
+def numbered(change: Mapping[str, bool | None], number: Mapping[str, int], expect: Mapping[int, Expect] | None = None) -> Step:
+    """A step by pin numbers."""
+    return Step({number[n]: v for n, v in change.items() if n in number}, expect or {},
+                pulses={number[pin]: count for pin, count in (train(n) for n in change if n not in number)})
 
 
 def order_matters(network: Network, changes: Iterable[Mapping[str, bool | None]]) -> list[int]:

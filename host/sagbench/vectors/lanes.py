@@ -116,7 +116,7 @@ class Lanes:
             if pair.first in loops or pair.second in loops:
                 self.looped |= pair.lanes
         self.outputs = self._partners(set(self.drive))
-        self.watched = self._partners(set(self.drive) | loops)
+        self.watched = self._partners(loops)
 
     def _partners(self, wanted: set[str]) -> tuple[frozenset[str], tuple[str, ...], list[_Pair]]:
         """These pins; with those they are bridged to; and the bridges between them."""
@@ -150,14 +150,27 @@ class Lanes:
                 self.apply(name, self.every if level else 0, self.every if level is False else 0)
         self.settle()
         for pin, count in (train(name) for name in levels if "^" in name):
-            rest = bool(self.state.outer1[self.place[pin]])
-            for level in (not rest, rest) * count:
-                self.set({pin: level})
+            self._pulses(pin, count)
 
-    def settle(self) -> None:
-        """Run until nothing changes; lanes that do not come to rest become unknown."""
+    def _pulses(self, pin: str, count: int) -> None:
+        """A train of pulses; only after the last edge is it worked out what the outputs do."""
+        rest = bool(self.state.outer1[self.place[pin]])
+        both = [(self.every if level else 0, 0 if level else self.every) for level in (not rest, rest)]
+        seen = []
+        for high, low in both:
+            self.apply(pin, high, low)
+            seen.append(self._applied())
+        for edge in range(2 * count):
+            self.apply(pin, *both[edge % 2])
+            self.settle(look=edge == 2 * count - 1, applied=seen[edge % 2])
+
+    def settle(self, *, look: bool = True, applied: tuple[list[int], list[int]] | None = None) -> None:
+        """Run until nothing changes; lanes that do not come to rest become unknown.
+
+        `look` False: nobody will ask for the pins; `applied`: what `_applied` gives, if it is known already.
+        """
         state = self.state
-        seen1, seen0 = self._seen_first()
+        seen1, seen0 = self._seen_first(applied or self._applied())
         restless = 0
         limit = ROUNDS + 2 * len(state.bit1)
         for round_ in range(limit + ROUNDS):
@@ -171,6 +184,8 @@ class Lanes:
             if round_ >= limit:
                 restless |= moved
                 self._forget(restless, seen1, seen0)
+        if not look:
+            return
         self.nodes = self._observe()
         if restless:
             self.nodes = {name: Node(n.low, n.high, n.off, restless & ~(n.low | n.high | n.off), n.on)
@@ -185,12 +200,19 @@ class Lanes:
 
     def _clock(self) -> int:
         """One round of all state bits from the same settled levels; the lanes in which any changed."""
-        state, values, moved = self.state, self.values, 0
+        state, values, every, moved = self.state, self.values, self.every, 0
         for place, bit in enumerate(self.part.bits):
-            one, zero = self._next(place, bit, values)
-            moved |= (one ^ state.bit1[place]) | (zero ^ state.bit0[place])
+            clock = 2 * bit.clock
+            on, off = values[clock], values[clock + 1]
+            held1, held0 = state.bit1[place], state.bit0[place]
+            if bit.edge and on == state.clock1[place] and off == state.clock0[place] and on | off == every:
+                one, zero = self._forced(bit, held1, held0)      # no edge in any lane
+            else:
+                one, zero = self._next(place, bit, values)
+                state.clock1[place], state.clock0[place] = on, off
+            moved |= (one ^ held1) | (zero ^ held0)
             state.bit1[place], state.bit0[place] = one, zero
-        self._note_clocks()
+            state.next1[place], state.next0[place] = values[2 * bit.next], values[2 * bit.next + 1]
         return moved
 
     def _note_clocks(self) -> None:
@@ -216,7 +238,13 @@ class Lanes:
             surely, never = on, off
         one = surely & new1 | never & held1 | held1 & new1
         zero = surely & new0 | never & held0 | held0 & new0
-        every = self.every
+        return self._forced(bit, one, zero)
+
+    def _forced(self, bit: Bit, one: int, zero: int) -> tuple[int, int]:
+        """What clear and set make of a state bit that else would be this."""
+        if bit.clear < 0 and bit.set < 0:
+            return one, zero
+        values, every = self.values, self.every
         clear1, clear0 = (values[2 * bit.clear], values[2 * bit.clear + 1]) if bit.clear >= 0 else (0, every)
         set1, set0 = (values[2 * bit.set], values[2 * bit.set + 1]) if bit.set >= 0 else (0, every)
         # Both at once leave the bit unknown; where a bridge lets the part set itself it is
@@ -273,11 +301,8 @@ class Lanes:
         nodes[pair.first] = Node(a.low & rest | low, a.high & rest | high, a.off & rest | off, 0, a.on & rest)
         nodes[pair.second] = Node(b.low & rest | low, b.high & rest | high, b.off & rest | off, 0, b.on & rest)
 
-    def _seen_first(self) -> tuple[list[int], list[int]]:
-        """Levels the chip sees before it answers.
-
-        Pins in a loop start from what the chip did last; where that is unknown, from what is applied.
-        """
+    def _applied(self) -> tuple[list[int], list[int]]:
+        """Levels the chip would see if it drove nothing itself."""
         nodes = {name: Node(low, high, 0) for name, high, low in
                  zip(self.part.pins, self.state.outer1, self.state.outer0, strict=True)}
         for pair in self.pairs:
@@ -288,8 +313,16 @@ class Lanes:
             node = self._faulty(name, nodes[name])
             seen1.append(node.high)
             seen0.append(node.low)
+        return seen1, seen0
+
+    def _seen_first(self, applied: tuple[list[int], list[int]]) -> tuple[list[int], list[int]]:
+        """Levels the chip sees before it answers.
+
+        Pins in a loop start from what the chip did last; where that is unknown, from what is applied.
+        """
+        applied1, applied0 = applied
+        seen1, seen0 = list(applied1), list(applied0)
         if self.values and self.loops:
-            applied1, applied0 = list(seen1), list(seen0)
             self._look(seen1, seen0)
             for name in self.loops:
                 place = self.place[name]
@@ -319,7 +352,7 @@ class Lanes:
         return moved
 
     def _observe(self, *, inputs: bool = False) -> dict[str, Node]:
-        """Every output (and with `inputs` every pin in a loop) as it is at the pin."""
+        """Every output (with `inputs` instead: every pin in a loop) as it is at the pin."""
         wanted, near, pairs = self.watched if inputs else self.outputs
         nodes = {name: self._node(name) for name in near}
         for pair in pairs:

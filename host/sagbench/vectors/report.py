@@ -86,8 +86,7 @@ def report_on(part: Part, definition: Definition | None = None) -> Report:
 def named(part: Part, pinout: Pinout) -> list[NamedStep]:
     """A part's sequence by pin names."""
     name = dict(enumerate(pinout.pins, start=1))
-    return [NamedStep({name[n]: level for n, level in step.set.items()},
-                      {name[n]: expect for n, expect in step.expect.items()}) for step in part.sequence]
+    return [NamedStep(part.named(step), {name[n]: expect for n, expect in step.expect.items()}) for step in part.sequence]
 
 
 def _gates(definition: Definition, steps: list[NamedStep]) -> tuple[int, int] | None:
