@@ -162,7 +162,7 @@ def _loads(figures: Mapping[str, float], name: str, definition: Definition, unit
     """A pin's figure in units of the family's; its own name goes before a pattern."""
     fits = (value for pattern, value in figures.items() if name in matching(pattern, definition.roles))
     value = figures.get(name, next(fits, None))
-    return 1.0 if value is None else round(value / unit, 4)
+    return 1.0 if value is None else round(value / unit, 6)
 
 
 def _clock_edge(definition: Definition, name: str) -> str | None:

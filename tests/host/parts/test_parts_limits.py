@@ -8,7 +8,8 @@ import tomllib
 
 import pytest
 
-from sagbench.parts import Part, Role, catalogue, load_part
+from sagbench.parts import Part, Role, catalogue, load_file, load_part
+from sagbench.parts.equations import Const
 from sagbench.parts.lookup import LIBRARY
 from sagbench.parts.names import OWN_NUMBER, type_name
 from sagbench.parts.ratings import ORDER
@@ -100,6 +101,11 @@ PINS = [
     ("74AS245", "DIR", -0.5, 20, "SDAS272A"),
     ("7474", "1CLR", -3.2, 120, "memory"), ("7425", "2G", -6.4, 160, "memory"), ("74LS86", "3B", -0.8, 40, "memory"),
     ("74ALS161", "ENT", -0.2, 20, "memory"),
+    # A resistor inside holds these up; who pulls them low takes its current (BI/RBO: low-level input current, memory).
+    ("7446", "BIRBO", -4.0, 40, "memory"), ("7447", "BIRBO", -4.0, 40, "memory"), ("7448", "BIRBO", -4.0, 40, "memory"),
+    ("74246", "BIRBO", -4.0, 40, "memory"), ("74247", "BIRBO", -4.0, 40, "memory"), ("74248", "BIRBO", -4.0, 40, "memory"),
+    ("74249", "BIRBO", -4.0, 40, "memory"), ("74L47", "BIRBO", -2.0, 10, "memory"), ("74LS47", "BIRBO", -1.2, 20, "memory"),
+    ("74LS347", "BIRBO", -1.2, 20, "memory"), ("74LS447", "BIRBO", -1.2, 20, "memory"),
 ]
 
 
@@ -208,6 +214,19 @@ def test_figures_of_all_parts_are_sane() -> None:
                 assert 0 < state.limit.value < 0.25
                 assert state.typical is None or 0 < state.typical < state.limit.value
         assert part.supply_states, part.name
+
+
+def test_a_pin_that_is_pulled_up_inside_says_what_pulling_it_down_takes() -> None:
+    """`when 1`: the pin stands high by a resistor, and the load of an ordinary input is not the whole of its current."""
+    pulled = 0
+    for path in LIBRARY.glob("*.toml"):
+        definition = load_file(path)
+        for made in (definition, *definition.others):
+            for name in (a.target.text for a in made.assigns if a.enable == Const(True)):
+                for family, entry in made.families.items():
+                    assert name in entry.get("iil_ma", {}), (path.stem, family, name)
+                    pulled += 1
+    assert pulled >= 16
 
 
 def test_low_and_high_unit_load_is_one_where_nothing_is_said() -> None:
