@@ -110,6 +110,11 @@ void executor_event(uint16_t pass_id, uint8_t kind, uint8_t position, uint16_t v
     link_send(MSG_EVENT, msg_event_pack(link_compose(), &event));
 }
 
+bool step_room(void)
+{
+    return link_space() >= SPACE_FOR_STEP;
+}
+
 void step_event(uint8_t kind, uint8_t position, uint16_t value)
 {
     executor_event(pass.id, kind, position, value);
@@ -221,6 +226,7 @@ static bool fetch_step(void)
         return false;
     run->code = pass.code[0];
     run->phase = 0;
+    run->scanning = false;
     bool good = run->code < STEP_COUNT && pass.left > step_length[run->code] && step_unpack(run, pass.code + 1);
     pass.need = good ? step_needs(run->code) : DRAINED;
     pass.stage = good ? FETCHED : BAD;

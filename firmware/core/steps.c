@@ -25,6 +25,7 @@ static const struct step_kind kinds[STEP_COUNT] = {
     [STEP_VERIFY] = {step_do_verify, DRAINED},
     [STEP_PULSE] = {step_do_pulse, DRAINED},
     [STEP_GROUND] = {step_do_ground, DRAINED},
+    [STEP_LOAD_SCAN] = {step_do_load_scan, DRAINED},
 };
 
 bool step_unpack(struct step_run *run, const uint8_t *from)
@@ -58,6 +59,8 @@ bool step_unpack(struct step_run *run, const uint8_t *from)
         return step_pulse_unpack(&run->with.pulse, from);
     case STEP_GROUND:
         return step_ground_unpack(&run->with.ground, from);
+    case STEP_LOAD_SCAN:
+        return step_load_scan_unpack(&run->with.load_scan, from);
     default:
         return true;      /* end, idle, power_off have no arguments */
     }

@@ -30,7 +30,8 @@ struct step_run {
         struct step_settle settle;
         struct step_read read;
         struct step_scan scan;
-        struct step_load load;
+        struct step_load load;          /* of a load_scan: the position it is at */
+        struct step_load_scan load_scan;
         struct step_power_on power_on;
         struct step_level level;
         struct step_verify verify;
@@ -41,6 +42,7 @@ struct step_run {
     uint16_t rest;         /* of a wait that is split, of a count */
     uint8_t position;      /* of a scan; where a plan was refused */
     uint8_t refused;       /* enum lines_answer */
+    bool scanning;         /* a load_scan past its beginning */
 };
 
 /* What must be over before a step starts. */
@@ -55,6 +57,9 @@ enum step_answer step_carry_out(struct step_run *run);
 /* Wait so long before the next phase.  A wait shorter than a turn of the main loop is
  * over when this returns, and the answer is false. */
 bool step_wait(uint16_t us);
+
+/* There is room for all that one position of a step can send. */
+bool step_room(void);
 
 /* Give a reading; an event that belongs to the next reading. */
 void step_reading(uint16_t sum, uint8_t conversions);
@@ -80,6 +85,7 @@ enum step_answer step_do_settle(struct step_run *run);
 enum step_answer step_do_read(struct step_run *run);
 enum step_answer step_do_scan(struct step_run *run);
 enum step_answer step_do_load(struct step_run *run);
+enum step_answer step_do_load_scan(struct step_run *run);
 /* Where the rails of the powered chip are, avcc codes. */
 void step_rails(uint16_t ground, uint16_t supply);
 

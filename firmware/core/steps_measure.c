@@ -249,3 +249,47 @@ enum step_answer step_do_load(struct step_run *run)
         return GO_DONE;
     }
 }
+
+/* ---------------------------------------------------------------- load_scan */
+
+static uint32_t scan_left, scan_high;    /* positions still to come, bit 0 is the next one to look at */
+
+/* The next position of the scan becomes the load under way; false if there is none. */
+static bool next_of_scan(struct step_run *run)
+{
+    struct step_load *load = &run->with.load;
+    while (scan_left) {
+        bool found = scan_left & 1;
+        load->high = (uint8_t)(scan_high & 1);
+        load->position++;
+        scan_left >>= 1;
+        scan_high >>= 1;
+        if (found) {
+            run->phase = 0;
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Each position is a `load` of its own, with no load on while the line has no room. */
+enum step_answer step_do_load_scan(struct step_run *run)
+{
+    if (!run->scanning) {
+        struct step_load_scan scan = run->with.load_scan;    /* shares its place with the load */
+        scan_left = scan.mask;
+        scan_high = scan.high;
+        run->with.load = (struct step_load){
+            .position = 0, .lines = scan.lines, .load = scan.load, .also = 0,
+            .repeats = scan.repeats, .settle_us = scan.settle_us};
+        run->scanning = true;
+        if (!next_of_scan(run))
+            return GO_DONE;
+    }
+    if (run->phase == 0 && !step_room())
+        return GO_STAY;
+    enum step_answer answer = step_do_load(run);
+    if (answer != GO_DONE)
+        return answer;
+    return next_of_scan(run) ? GO_STAY : GO_DONE;
+}

@@ -327,6 +327,17 @@ bool step_ground_unpack(struct step_ground *to, const uint8_t *from)
     return to->position <= 24;
 }
 
+bool step_load_scan_unpack(struct step_load_scan *to, const uint8_t *from)
+{
+    to->mask = wire_get_u24(from + 0);
+    to->high = wire_get_u24(from + 3);
+    to->lines = wire_get_u8(from + 6);
+    to->load = wire_get_u8(from + 7);
+    to->repeats = wire_get_u8(from + 8);
+    to->settle_us = wire_get_u16(from + 9);
+    return to->lines <= 3 && to->load <= 7 && to->repeats >= 1 && to->repeats <= 64 && to->settle_us <= 5000;
+}
+
 const uint8_t step_length[STEP_COUNT] = {
     0,  /* end */
     0,  /* idle */
@@ -345,6 +356,7 @@ const uint8_t step_length[STEP_COUNT] = {
     1,  /* verify */
     3,  /* pulse */
     1,  /* ground */
+    11,  /* load_scan */
 };
 
 static inline uint8_t bits(uint32_t mask)
@@ -368,6 +380,8 @@ uint8_t step_readings(const uint8_t *step)
         return 1;
     case STEP_VERIFY:
         return 2;
+    case STEP_LOAD_SCAN:
+        return (uint8_t)(bits(wire_get_u24(step + 1)));
     default:
         return 0;
     }

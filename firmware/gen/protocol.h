@@ -69,9 +69,10 @@ enum step_code {
     STEP_VERIFY    = 0x0E,  /* Powered: drive S low, then high, each under 1 ms, and read K (avcc reference): two readings, one conversion each. If the position followed both it is verified until power goes off; else event `not_verified`. The position's lines are left off. */
     STEP_PULSE     = 0x0F,  /* Invert the driven line or lines of a position and back, so many times, some 5 us each half. */
     STEP_GROUND    = 0x10,  /* Unpowered only: one ground switch on (the others off), or none. For the contact check. */
+    STEP_LOAD_SCAN = 0x11,  /* `load` for one position of the mask after the other, from position 1 up, without `also`: the logic under load in one step, so that the converter and not the line sets the pace. Each is loaded, looked at, read and let go before the next; a shorted one gives event `short` and reading FFFF, and the rest goes on. */
 };
 
-#define STEP_COUNT 17
+#define STEP_COUNT 18
 #define STEP_SIZE_MAX 13  /* code and arguments */
 
 enum ack_reason {
@@ -366,6 +367,17 @@ struct step_ground {
 };
 
 bool step_ground_unpack(struct step_ground *to, const uint8_t *from);
+
+struct step_load_scan {
+    uint32_t mask;  /* positions */
+    uint32_t high;  /* of these, those loaded to 5 V (the output sinks); the others to 0 V */
+    uint8_t lines;  /* bit 0: M, bit 1: S */
+    uint8_t load;  /* channel of the load selector while a position is read */
+    uint8_t repeats;  /* conversions each */
+    uint16_t settle_us;  /* before the first conversion of each, us */
+};
+
+bool step_load_scan_unpack(struct step_load_scan *to, const uint8_t *from);
 
 /* Bytes of the arguments, by step code. */
 extern const uint8_t step_length[STEP_COUNT];

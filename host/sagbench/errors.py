@@ -19,6 +19,11 @@ Each message is one sentence or two: what, where, what to do.
 """
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sagbench.record import SweepRecord
+
 EXIT_SOUND = 0
 EXIT_NOT_SOUND = 1
 EXIT_USAGE = 2
@@ -68,7 +73,9 @@ class FixtureError(SagbenchError):
 
 
 class LinkError(FixtureError):
-    """Could not talk to the fixture."""
+    """Could not talk to the fixture; `record` is what a sweep had measured until then."""
+
+    record: SweepRecord | None = None
 
 
 class NoDevice(LinkError):

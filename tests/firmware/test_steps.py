@@ -156,6 +156,31 @@ def test_load_strong_with_a_second_position(host: Host, world: World) -> None:
     assert result.done.conversions == 4 and not world.lines()
 
 
+def test_load_scan_is_a_load_a_position(host: Host, world: World) -> None:
+    """The same readings as so many `load` steps, a direction each; nothing is left on."""
+    world.chip = {3: (0.2, 10.0), 5: (3.4, 100.0), 9: (0.3, 20.0)}
+    host.run(POWER)
+    singly = host.run(AVCC, *[step("load", position=k, lines=2, load=0, high=high, also=0, repeats=2, settle_us=30)
+                              for k, high in ((3, 1), (5, 0), (9, 1))])
+    at_once = host.run(AVCC, step("load_scan", mask=mask(3, 5, 9), high=mask(3, 9), lines=2, load=0, repeats=2, settle_us=30))
+    assert at_once.status == "complete" and at_once.readings == singly.readings
+    assert at_once.done.conversions == 6 and not world.lines()
+
+
+def test_load_scan_goes_on_behind_a_short(host: Host, world: World) -> None:
+    world.chip = {3: (0.2, 10.0), 5: (0.0, 0.5), 9: (0.3, 20.0)}
+    host.run(POWER)
+    result = host.run(AVCC, step("load_scan", mask=mask(3, 5, 9), high=mask(3, 5, 9), lines=2, load=0, repeats=1, settle_us=0))
+    assert result.status == "complete"
+    assert [reading is None or reading == 0xFFFF for reading in result.readings] == [False, True, False]
+    assert result.kinds == ["short"] and [(e.position, e.reading) for e in result.events] == [(5, 1)]
+
+
+def test_load_scan_of_nothing(host: Host, world: World) -> None:
+    result = host.run(AVCC, step("load_scan", mask=0, high=0, lines=1, load=0, repeats=1, settle_us=0))
+    assert result.status == "complete" and not result.readings
+
+
 def test_end_leaves_power_and_lines(host: Host, world: World) -> None:
     host.run(POWER, step("pin", position=2, lines=1, high=1))
     assert world.powered and world.lines() == {"M2": 1}

@@ -163,7 +163,7 @@ def test_unknown_values_and_ranges_are_refused() -> None:
     ('id = 0x81', 'id = 0x01', "has the number of hello"),
     ('type = "u24", doc = "positions that `verify`', 'type = "u25", doc = "positions that `verify`', "u25"),
     ('readings = "bits(mask)"', 'readings = "bits(mosk)"', "mosk"),
-    ('code = 0x10\n', 'code = 0x11\n', "without holes"),
+    ('code = 0x11\n', 'code = 0x12\n', "without holes"),
     ('enum = "source"', 'enum = "sauce"', "sauce"),
 ])
 def test_a_spec_that_contradicts_itself_is_refused(old: str, new: str, says: str) -> None:

@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from sagbench.parts.model import Expect, Part, Role, Step
+from sagbench.parts.model import Expect, Part, Pin, Role, Step
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture, LoadPoint
-from sagbench.plan.power import Rails
+from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Recipe
 from sagbench.wire.numbers import LineLevel, Reference
 
@@ -31,12 +31,20 @@ class LineReading:
     points: tuple[str, ...]
 
 
+def apply(recipe: Recipe, drive: Drive, levels: dict[int, bool | None], step: Step) -> None:
+    """Carry out one step on the inputs: new levels (kept in `levels`), then trains of pulses."""
+    levels.update(step.set)
+    recipe.drive(*drive.masks(levels))
+    for pin, count in step.pulses.items():
+        if drive.lines.get(pin) and levels.get(pin) is not None:
+            recipe.pulse(drive.seat.position(pin), count)
+
+
 def play(recipe: Recipe, part: Part, drive: Drive) -> Iterator[tuple[int, Step]]:
     """Set the levels of each step in turn; the caller adds readings between."""
     levels: dict[int, bool | None] = {}
     for index, step in enumerate(part.sequence):
-        levels.update(step.set)
-        recipe.drive(*drive.masks(levels))
+        apply(recipe, drive, levels, step)
         yield index, step
 
 
@@ -52,19 +60,31 @@ def expected(part: Part, step: Step, skip: Collection[int]) -> dict[int, Expect]
 def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: Collection[int] = ()) -> None:
     """The whole sequence without load. `skip`: pins not to be looked at."""
     recipe.reference(Reference.AVCC)
-    weak = fixture.point("weak").load
+    weak, medium = fixture.point("weak").load, fixture.point("medium")
+    stiff = {pin.number for pin in part.outputs if delivers(fixture, part, pin)}
     for index, step in play(recipe, part, drive):
         look = expected(part, step, skip)
         driven = [drive.seat.position(p) for p, level in look.items() if level is not Expect.OFF]
-        off = [drive.seat.position(p) for p, level in look.items() if level is Expect.OFF]
+        off_pins = [p for p, level in look.items() if level is Expect.OFF]
+        off = [drive.seat.position(p) for p in off_pins]
         if driven:
-            recipe.sense(0)
+            recipe.selector_open()
             recipe.scan(driven, step=index, label="level")
         if off:
             recipe.sense(0, weak, LineLevel.HIGH)
             recipe.scan(off, step=index, label="off up")
             recipe.sense(0, weak, LineLevel.LOW)
-            recipe.scan(off, step=index, label="off down")
+            recipe.scan([drive.seat.position(p) for p in off_pins if p not in stiff], step=index, label="off down")
+            for pin in sorted(stiff.intersection(off_pins)):
+                recipe.load(drive.seat.position(pin), medium, False, step=index, label="off down")
+
+
+def delivers(fixture: Fixture, part: Part, pin: Pin) -> bool:
+    """True for a bidirectional pin whose input current would lift the weak load from a low level: M pulls it down then."""
+    if pin.role is not Role.BIDIRECTIONAL or pin.number not in part.limits:
+        return False
+    limits = part.limits[pin.number]
+    return -limits.iil.value * pin.low_unit_loads * fixture.resistor("weak_load").typ > limits.vil.value / 2
 
 
 def loaded(
@@ -73,10 +93,12 @@ def loaded(
     """The whole sequence, each output loaded in turn at one point: up where it is to be low, down where high."""
     recipe.reference(Reference.AVCC)
     for index, step in play(recipe, part, drive):
-        for pin, level in sorted(expected(part, step, skip).items()):
-            up = level is Expect.LOW
-            if level is not Expect.OFF and wanted(pin, up):
-                recipe.load(drive.seat.position(pin), point, up, step=index, label="loaded")
+        ups = {
+            drive.seat.position(pin): level is Expect.LOW
+            for pin, level in expected(part, step, skip).items()
+            if level is not Expect.OFF and wanted(pin, level is Expect.LOW)
+        }
+        recipe.load_scan(ups, point, step=index, label="loaded")
 
 
 def lines(

@@ -13,7 +13,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sagbench.plan.fixture import LoadPoint
@@ -62,6 +62,7 @@ class Recipe:
         self._reference = Reference.AVCC
         self._known = False  # the device's reference is not known at the start of a pass
         self._selector = 0
+        self._open_known = False  # what the last pass left tied to K is not known
         self._up = False
         self._lines = (-1, -1)  # M and S that drive; unknown at the start
 
@@ -85,7 +86,13 @@ class Recipe:
     def sense(self, position: int, selector: int = 0, ld: LineLevel = LineLevel.OFF) -> None:
         """Tie K to a position and the load selector to K."""
         self._selector, self._up = selector, ld == LineLevel.HIGH
+        self._open_known = True
         self.add(steps.sense(position, selector, ld))
+
+    def selector_open(self) -> None:
+        """K carries no load, whatever it is tied to; costs nothing if that is so already."""
+        if self._selector != 0 or not self._open_known:
+            self.sense(0)
 
     def read_position(
         self,
@@ -145,6 +152,18 @@ class Recipe:
             marks.append(replace(loaded, position=also, selector=0, lines=0, under=position))
         self.add(steps.load(position, point.lines, point.load, int(up), also, repeats, settle_us), *marks)
 
+    def load_scan(
+        self, ups: Mapping[int, bool], point: LoadPoint, *, settle_us: int = 20, step: int = -1, label: str = ""
+    ) -> None:
+        """Outputs at these positions loaded one after the other at one point, up or down as `ups` says."""
+        if ups:
+            marks = (
+                Mark("position", p, 1, selector=point.load, up=ups[p], lines=point.lines, point=point.name, step=step, label=label)
+                for p in sorted(ups)
+            )
+            high = mask(p for p, up in ups.items() if up)
+            self.add(steps.load_scan(mask(ups), high, point.lines, point.load, 1, settle_us), *marks)
+
     def drive(self, m_on: int, s_on: int, high: int) -> None:
         """Drive these lines; sends only new levels if the same lines drive already."""
         if (m_on, s_on) == self._lines:
@@ -156,6 +175,10 @@ class Recipe:
     def pin(self, position: int, lines: int, high: bool = False) -> None:
         """One position's lines. Put them back before the next `drive`, which does not see this."""
         self.add(steps.pin(position, lines, int(high)))
+
+    def pulse(self, position: int, count: int) -> None:
+        """A driven position to its other level and back, so many times."""
+        self.add(steps.pulse(position, count))
 
     def lines_gone(self) -> None:
         """The device has switched lines off by itself (power, verify, idle): the next drive is sent whole."""

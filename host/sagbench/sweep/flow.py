@@ -6,7 +6,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from sagbench.device import Device
-from sagbench.errors import DeviceError
+from sagbench.errors import DeviceError, LinkError
 from sagbench.judge.evidence import assemble
 from sagbench.parts.model import Part
 from sagbench.plan.recipe import Recipe
@@ -50,14 +50,17 @@ def sweep(
     except DeviceError:
         device.halt()
         raise
+    except LinkError as lost:
+        s.evidence.partial = "the link to the fixture was lost"
+        lost.record = assemble(s.evidence)
+        raise
     s.progress("done", len(STAGES), len(STAGES))
     s.evidence.timing = s.timing()
     return assemble(s.evidence)
 
 
 def _stages(s: State) -> None:
-    if s.device.state().faults:
-        s.device.clear_faults()
+    s.begin()
     try:
         for index, (name, stage) in enumerate(_WAY):
             s.progress(name, index, len(_WAY))

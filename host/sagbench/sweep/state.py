@@ -5,7 +5,6 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -21,9 +20,9 @@ from sagbench.measure.model import Model, Priors
 from sagbench.measure.supply import Zero
 from sagbench.measure.uncertain import Uncertain
 from sagbench.parts.model import Part
-from sagbench.plan import power
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import Fixture, fixture_of
+from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Readings, Recipe, pair
 from sagbench.plan.seat import Seat
 from sagbench.record import Finding, FixtureRecord, Outcome, Timing
@@ -69,7 +68,7 @@ class State:
                 f"A {part.name} has {part.pin_count} pins; this fixture's socket takes {max(self.fixture.sizes)}."
             )
         self.seat = Seat(self.fixture.positions, part.pin_count)
-        self.where = power.rails(self.fixture, part, self.seat)
+        self.where = rails(self.fixture, part, self.seat)
         self.model = Model(self.fixture, options.priors)
         self.evidence = self._blank(marking)
         self.drive = plan_drive(self.fixture, part, self.seat)
@@ -80,7 +79,7 @@ class State:
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
         self._passes = self._conversions = self._us = 0
-        self._begun = time.monotonic()
+        self._begun_ms = 0
 
     def _blank(self, marking: str) -> Evidence:
         info = self.device.info
@@ -100,9 +99,17 @@ class State:
         started = datetime.now(UTC).isoformat(timespec="seconds")
         return Evidence(self.part, self.seat, marking, started, version, fixture, nothing_known(self.part, ""))
 
+    def begin(self) -> None:
+        """Latched faults of an earlier chip are cleared; the device's clock starts the sweep's time."""
+        state = self.device.state()
+        if state.faults:
+            state = self.device.clear_faults()
+        self._begun_ms = state.uptime_ms
+
     def timing(self) -> Timing:
-        """Passes and time so far."""
-        return Timing(self._passes, self._conversions, self._us / 1e6, time.monotonic() - self._begun)
+        """Passes and time so far, by the device's clock."""
+        total_ms = (self.device.state().uptime_ms - self._begun_ms) % 2**32
+        return Timing(self._passes, self._conversions, self._us / 1e6, total_ms / 1000)
 
     def run(self, recipe: Recipe) -> Readings:
         """One pass. Raises PassFault if a safety rule ended it, DeviceError if it could not be."""

@@ -76,6 +76,14 @@ KINDS = (
     StepKind("ground", 0x10, (
         Argument("position", 1, 0, 24),
     ), lambda **_: 0),
+    StepKind("load_scan", 0x11, (
+        Argument("mask", 3, 0, 16777215),
+        Argument("high", 3, 0, 16777215),
+        Argument("lines", 1, 0, 3),
+        Argument("load", 1, 0, 7),
+        Argument("repeats", 1, 1, 64),
+        Argument("settle_us", 2, 0, 5000),
+    ), lambda mask, **_: bits(mask)),
 )
 
 
@@ -244,6 +252,23 @@ def ground(position: int) -> Step:
     position: a ground position, or 0 (0..24)
     """
     return KINDS[0x10].make(position=position)
+
+
+def load_scan(mask: int, high: int, lines: int, load: int, repeats: int, settle_us: int) -> Step:
+    """`load` for one position of the mask after the other, from position 1 up, without `also`: the logic under load in
+    one step, so that the converter and not the line sets the pace. Each is loaded, looked at, read and let go
+    before the next; a shorted one gives event `short` and reading FFFF, and the rest goes on.
+
+    mask: positions (0..0xFFFFFF)
+    high: of these, those loaded to 5 V (the output sinks); the others to 0 V (0..0xFFFFFF)
+    lines: bit 0: M, bit 1: S (0..3)
+    load: channel of the load selector while a position is read (0..7)
+    repeats: conversions each (1..64)
+    settle_us: before the first conversion of each (0..5000 us)
+
+    Readings: bits(mask).
+    """
+    return KINDS[0x11].make(mask=mask, high=high, lines=lines, load=load, repeats=repeats, settle_us=settle_us)
 
 
 def parse(code: bytes) -> list[Step]:
