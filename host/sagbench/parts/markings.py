@@ -23,7 +23,7 @@ from .model import Marking
 _FAMILIES = "ALS|ACT|HCT|LS|AS|HC|AC|F|H|L|S"
 _FULL = re.compile(rf"^(?P<prefix>[A-Z]{{0,4}}?)(?P<grade>54|74)(?P<family>{_FAMILIES}|)(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _SHORT = re.compile(rf"^(?P<family>{_FAMILIES})(?P<function>\d{{2,5}})(?P<suffix>.*)$")
-_CMOS = re.compile(r"^(?P<prefix>[A-Z]{0,4}?1?)(?P<function>4\d{3}|40\d{3})(?P<suffix>.*)$")
+_CMOS = re.compile(r"^(?P<prefix>[A-Z]{0,4}?1?)(?P<function>40\d{3}|4\d{3})(?!\d)(?P<suffix>.*)$")
 # Whole type numbers: family, pattern.  Their prefixes are listed, so that an LM833 is not taken for a logic chip.
 _MAKERS = "AM|DM|DS|F|FJ|ITT|MC|MIC|N|S|SFC|SN|SP|TD|TL|UA|UPB|HD|M|P|D"
 _OWN = tuple((family, re.compile(rf"^(?P<prefix>(?:{makers})?){pattern}(?P<suffix>.*)$")) for family, makers, pattern in (

@@ -60,6 +60,7 @@ PLASTIC, CERAMIC, SMALL = "plastic DIP", "ceramic DIP", "small outline"
     ("SN15846N", "SN15", 0, "DTL", "946", "N", PLASTIC),
     ("DM930N", "DM", 0, "DTL", "930", "N", PLASTIC),
     ("74HC4017", "", 74, "HC", "4017", "", ""),
+    ("CD40106BE", "CD", 0, "4000B", "40106", "BE", PLASTIC),
 ])
 def test_reading(text: str, prefix: str, grade: int, family: str, function: str, suffix: str, package: str) -> None:
     first = parse_marking(text)[0]
