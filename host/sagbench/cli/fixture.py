@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,12 @@ def run(arguments: argparse.Namespace) -> int:
     from sagbench.device import Device
     from sagbench.report.safe import visible
     with Device.connect(arguments.port) as device:
-        for name, value in facts(device.info, device.state()):
+        told = facts(device.info, device.state())
+        if arguments.json:
+            json.dump(dict(told), sys.stdout, indent=1)
+            sys.stdout.write("\n")
+            return 0
+        for name, value in told:
             sys.stdout.write(visible(f"{name:<10} {value}") + "\n")
     return 0
 

@@ -65,6 +65,7 @@ def build_parser() -> argparse.ArgumentParser:
     info = questions.add_parser("info", help="which fixture answers", description="Say which fixture answers, and how it is.",
                                 epilog="example: sagbench fixture info --port /dev/ttyUSB0")
     options.add_fixture(info)
+    options.add_json(info)
     return parser
 
 

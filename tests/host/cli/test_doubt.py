@@ -4,19 +4,28 @@
 The slips and faults are put in here by hand; single stuck-at faults are the classic model of a logic
 fault (Breuer and Friedman, Diagnosis and Reliable Design of Digital Systems, 1976; from memory).
 """
+import io
 import json
 
 import pytest
-
 from host.cli import paper_chip
+from host.measure.ideal import IdealChip, IdealDevice
 from sagbench.cli.main import main
 from sagbench.doubt.statements import independent, lines, read_by
 from sagbench.doubt.suspects import changes
 from sagbench.parts import equations, load_file, load_part
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.lookup import LIBRARY
+from sagbench.plan.fixture import load_fixture
 from sagbench.report.codec import to_json
 from sagbench.report.statement import statement
+from sagbench.sweep import sweep
+
+
+@pytest.fixture(autouse=True)
+def no_parts_of_ones_own(monkeypatch):
+    monkeypatch.setenv("SAGBENCH_PARTS", "")
+    monkeypatch.delenv("COLUMNS", raising=False)
 
 
 @pytest.fixture
@@ -111,6 +120,65 @@ def test_wrong_answers_are_told_with_step_inputs_and_volts(doubted):
     assert {**first, "step": 0} == {"step": 0, "pin": 6, "expected": "H", "seen": "L", "volts": 0.2}
     assert f"- step {first['step'] + 1}, 3A=0: pin 6 (3Y) should be high and is low (0.20 V)" in told["text"]
     assert max(map(len, told["text"].splitlines())) <= 80 and told["text"].isascii()
+
+
+def test_a_part_may_be_measured_now(monkeypatch, capsys):
+    part = load_part("74LS04")
+    asked = []
+
+    def measure(part, arguments):
+        asked.append((part.name, arguments.part, arguments.port))
+        return paper_chip.record(part, load_file(LIBRARY / "04.toml"), stuck={"3Y": False})
+    monkeypatch.setattr("sagbench.cli.sweep.measure", measure)
+    assert main(["parts", "doubt", "SN74LS04N", "--port", "/dev/ttyACM1"]) == 1
+    assert asked == [(part.name, "SN74LS04N", "/dev/ttyACM1")] and "The chip is suspect" in capsys.readouterr().out
+
+
+DIP14 = {p: p if p <= 7 else p + 10 for p in range(1, 15)}
+GATES_00 = {3: (1, 2), 6: (4, 5), 8: (9, 10), 11: (12, 13)}
+
+
+def swept(tmp_path, part, answers):
+    """The record of a real sweep, on the ideal fixture, of a chip in four gates; written to a file."""
+    device = IdealDevice(IdealChip(DIP14, 14, 7, answers, icc=lambda levels: 0.004))
+    device.info.wiring_id = load_fixture("bench24").wiring_id
+    (tmp_path / "swept.json").write_text(to_json(sweep(device, part)))
+    return str(tmp_path / "swept.json")
+
+
+def nands(levels):
+    """A 7400's truth table, from any data book."""
+    return {y: "L" if levels[a] and levels[b] else "H" for y, (a, b) in GATES_00.items()}
+
+
+def doubt_of(words, capsys):
+    code = main(["parts", "doubt", *words, "--json"])
+    return code, json.loads(capsys.readouterr().out)
+
+
+def test_a_sound_chip_that_was_really_swept(tmp_path, capsys):
+    code, told = doubt_of([swept(tmp_path, load_part("7400"), nands)], capsys)
+    assert (code, told["leaning"], told["checks"]) == (0, "agrees", 32)
+
+
+def test_a_dead_gate_that_was_really_swept(tmp_path, capsys):
+    code, told = doubt_of([swept(tmp_path, load_part("7400"), lambda levels: nands(levels) | {8: "H"})], capsys)
+    assert (code, told["leaning"]) == (1, "chip") and "3Y stuck high inside the chip" in [c["sentence"] for c in told["causes"]]
+
+
+def test_a_sound_chip_swept_with_a_wrong_definition(tmp_path, capsys):
+    (tmp_path / "00.toml").write_text((LIBRARY / "00.toml").read_text().replace("!({}A & {}B)", "!({}A | {}B)"))
+    record = swept(tmp_path, load_part("7400", user_dirs=[tmp_path]), nands)
+    code, told = doubt_of([record, "--parts-dir", str(tmp_path)], capsys)
+    assert (code, told["leaning"], told["own"]) == (1, "definition", True)
+    assert [c["sentence"] for c in told["causes"]] == ["line 13 would have to read `{}Y = !({}A & {}B)`"]
+    assert main(["report", record]) == 1                 # and the report says whose definition it was
+    assert f"defined by {tmp_path / '00.toml'}" in " ".join(capsys.readouterr().out.split()).replace("- ", "")
+
+
+def test_a_record_may_come_from_standard_input(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.StringIO(to_json(paper_chip.record(load_part("74LS00"), load_file(LIBRARY / "00.toml")))))
+    assert main(["parts", "doubt", "-"]) == 0
 
 
 def test_a_record_of_another_definition_is_refused(tmp_path, capsys):

@@ -13,15 +13,15 @@ from sagbench.cli import options
 
 PROG = "sagbench parts"
 SUMMARY = """\
-  find WORD...      search by function in words: sagbench parts find dual 4-input nor
-  show PART         pinout, function table, limits with their sources, test coverage
+  find WORD...      search by function in words: dual 4-input nor
+  show PART         pinout, function table, limits and their sources, coverage
   check [FILE...]   read files of your own and tell every mistake in them
   new NAME          begin a file of your own
   doubt RECORD      after a failed test: is it the chip or its definition?
 """
 OWN = """\
-Your own part files are read from $SAGBENCH_PARTS, else from sagbench/parts in your
-usual folder for settings (Linux: ~/.config/sagbench/parts).
+Your own part files are read from $SAGBENCH_PARTS, else from sagbench/parts in
+your usual folder for settings (Linux: ~/.config/sagbench/parts).
 """
 
 
@@ -32,8 +32,8 @@ def _parser(verb: str, description: str, example: str) -> argparse.ArgumentParse
 
 
 def _listing() -> argparse.ArgumentParser:
-    parser = _parser("", "List the parts that are known; with words, those that have all of them.\n\nMore verbs, each with "
-                     "a --help of its own:\n" + SUMMARY, "sagbench parts octal latch\n\n" + OWN.rstrip())
+    parser = _parser("", "List the parts that are known; with words, those that have all of them.\n\n"
+                     "More verbs, each with a --help of its own:\n" + SUMMARY, "sagbench parts octal latch\n\n" + OWN.rstrip())
     parser.usage = f"{PROG} [-h] [--parts-dir DIR] [--json] [WORD ...]\n       {PROG} find|show|check|new|doubt ..."
     parser.add_argument("words", metavar="WORD", nargs="*", help="a number, a family or part of a title")
     return parser

@@ -53,14 +53,15 @@ def run(arguments: argparse.Namespace) -> int:
     if place is None:
         raise UsageError(f"there is no folder for your own parts, for {VARIABLE} is empty; set it to a folder or give --parts-dir.")
     path = place / f"{function}.toml"
+    if path.exists():
+        raise _there(path)
     text = _copy(arguments, function) if arguments.like else _begin(function, family, arguments.pins)
     try:
         place.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file:   # x: fails if it is there
             file.write(f"#:schema {_SCHEMA}\n{text}")
     except FileExistsError:
-        what = f"{path} is there already" if path.exists() else f"{place} is no folder"
-        raise UsageError(f"{what}, and nothing is overwritten; edit it, or move it away first.") from None
+        raise (_there(path) if path.exists() else UsageError(f"{place} is no folder; give another with --parts-dir.")) from None
     except OSError as wrong:
         raise UsageError(f"{path} cannot be written: {wrong.strerror}; give another folder with --parts-dir.") from None
     if arguments.json:
@@ -69,6 +70,10 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     sys.stdout.write(visible(f"{path}: begun; edit it, then run") + "\n" + visible(f"  sagbench parts check {path}") + "\n")
     return 0
+
+
+def _there(path: Path) -> UsageError:
+    return UsageError(f"{path} is there already, and nothing is overwritten; edit it, or move it away first.")
 
 
 def _wanted(text: str) -> tuple[str, str]:
