@@ -7,7 +7,7 @@ from __future__ import annotations
 import pytest
 
 from .host import Host, mask, number, step
-from .world import M, S, World
+from .world import LAMP, M, S, World
 
 POWER = step("power_on", supply=24, supply_2=0, ground=7, limit=500)
 FREE = (2.0, 5000.0)          # an input: lets itself be driven
@@ -394,3 +394,12 @@ def test_ld_counts_too(host: Host, world: World) -> None:
     assert host.run(lines, step("sense", position=21, load=1, ld="high")).status == "complete"
     assert host.run(lines, step("sense", position=21, load=5, ld="high")).kinds == ["over_budget"]
     assert host.run(lines, step("sense", position=21, load=5, ld="low")).status == "complete"
+
+
+def test_the_lamp_says_powered(host: Host, world: World) -> None:
+    assert world.drives(LAMP) == 0
+    host.run(POWER)
+    assert world.drives(LAMP) == 1
+    host.control("halt")
+    host.wait("state")
+    assert world.drives(LAMP) == 0
