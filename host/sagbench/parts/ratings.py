@@ -53,14 +53,17 @@ def limits(family: str, grade: int, role: Role, own: Iterable[Mapping[str, Any]]
 
 
 def _figure(entry: Mapping[str, Any], kind: str, grade: int, unit: float = 1.0) -> Limit:
-    value = entry.get(f"{kind}54", entry[kind]) if grade == 54 else entry[kind]
-    return Limit(value * unit, entry["source"], kind)
+    """The figure, or that of another source (`also`) if that is looser."""
+    said = [(each.get(f"{kind}54", each[kind]) if grade == 54 else each[kind], each["source"])
+            for each in (entry, *entry.get("also", ()))]
+    value, source = (max if kind == "max" else min)(said, key=lambda pair: pair[0])
+    return Limit(value * unit, source, kind)
 
 
 def _leak(data: Mapping[str, Any], role: Role) -> Limit | None:
     key = "open_collector_ua" if role is Role.OPEN_COLLECTOR else "off_ua"
     entry = data["output"].get(key) if role not in (Role.OUTPUT, Role.INPUT) else None
-    return Limit(entry["max"] * MICRO, entry["source"]) if entry else None
+    return _figure(entry, "max", 0, MICRO) if entry else None
 
 
 def _rated(quantity: str, entries: Iterable[Mapping[str, Any]], grade: int) -> tuple[Rated, ...]:
@@ -69,6 +72,7 @@ def _rated(quantity: str, entries: Iterable[Mapping[str, Any]], grade: int) -> t
     for entry in entries:
         if entry.get("grade", grade) != grade:
             continue
+        entry = _looser(entry, "max" if quantity == "VOL" else "min")
         old = grade == 54
         amperes = (entry.get("ma54", entry["ma"]) if old else entry["ma"]) * MILLI
         kind = "max" if quantity == "VOL" else "min"
@@ -81,3 +85,15 @@ def _rated(quantity: str, entries: Iterable[Mapping[str, Any]], grade: int) -> t
         limit = Limit(round(volts, 6), entry["source"], kind)
         made.append(Rated(quantity, amperes, limit, entry.get("typ"), relative))
     return tuple(sorted(made, key=lambda r: abs(r.amperes)))
+
+
+def _looser(entry: Mapping[str, Any], kind: str) -> Mapping[str, Any]:
+    """The entry with what other sources (`also`) give instead, where that asks less of the part: a worse level at the
+    same current, or the same level at less current."""
+    made = dict(entry)
+    for other in entry.get("also", ()):
+        if kind in other and (other[kind] > made[kind] if kind == "max" else other[kind] < made[kind]):
+            made |= {kind: other[kind], "source": other["source"]}
+        if "ma" in other and abs(other["ma"]) < abs(made["ma"]):
+            made |= {"ma": other["ma"], "source": other["source"]}
+    return made
