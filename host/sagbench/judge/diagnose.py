@@ -44,7 +44,7 @@ def causes(part: Part, network: Network, given: Collection[Answer]) -> list[tupl
     machine = Machine(network, len(tried), faults)
     possible, explains = machine.all, 0
     for index, step in enumerate(part.sequence):
-        machine.set({part.pin(pin).name: set_to for pin, set_to in step.set.items()})
+        machine.set(part.named(step))
         for answer in (a for a in given if a.step == index):
             low, high_lanes, off = machine.output(part.pin(answer.pin).name)
             does = {"L": low, "H": high_lanes, "Z": off}

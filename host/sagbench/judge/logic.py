@@ -7,13 +7,13 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from sagbench.judge.limits import in_volts, pin_name
 from sagbench.parts.model import Expect, Part
 from sagbench.plan.logic import expected, levels_at
-from sagbench.plan.recipe import Readings
+from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
 from sagbench.record import Finding, LogicMiss, LogicRecord, Outcome
 
@@ -47,18 +47,16 @@ def is_right(part: Part, answer: Answer) -> bool | None:
     return seen == "H" and level(part, answer.pin, answer.pulled_low) == "L"
 
 
-def answers(
-    part: Part, seat: Seat, readings: Readings, rail: float, ground: float, full_scale: int, skip: Collection[int] = ()
-) -> tuple[Answer, ...]:
-    """The answers of one play of the sequence, in order."""
+def answers(part: Part, seat: Seat, readings: Readings, volts: Callable[[Reading], float]) -> tuple[Answer, ...]:
+    """The answers of one play of the sequence, in order. `volts`: a reading at the pin, against the chip's ground."""
     seen: dict[tuple[str, int, int], float | None] = {}
     for r in readings.all:
         if r.mark.step >= 0 and not r.mark.under:
-            volts = None if r.code is None else r.code / full_scale * rail - ground
-            seen[r.mark.label, r.mark.step, seat.pin_at(r.mark.position)] = volts
+            at_pin = None if r.total is None else volts(r)
+            seen[r.mark.label, r.mark.step, seat.pin_at(r.mark.position)] = at_pin
     out = []
     for index, step in enumerate(part.sequence):
-        for pin, want in expected(part, step, skip).items():
+        for pin, want in expected(part, step, ()).items():
             if want is Expect.OFF:
                 if ("off up", index, pin) in seen:
                     out.append(Answer(index, pin, want, seen["off up", index, pin], seen.get(("off down", index, pin))))

@@ -80,7 +80,7 @@ def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: C
 
 
 def delivers(fixture: Fixture, part: Part, pin: Pin) -> bool:
-    """True for a bidirectional pin whose input current would lift the weak load from a low level: M pulls it down then."""
+    """True for a bidirectional pin whose input current would lift the weak load from low: M pulls it down then."""
     if pin.role is not Role.BIDIRECTIONAL or pin.number not in part.limits:
         return False
     limits = part.limits[pin.number]

@@ -6,14 +6,14 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
-from sagbench.errors import DeviceError
-from sagbench.parts.model import Part, Role, SupplyState
+from sagbench.parts.model import Part, SupplyState
 from sagbench.plan.drive import Drive, by_m
 from sagbench.plan.fixture import Fixture
+from sagbench.plan.logic import apply
+from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
-from sagbench.plan.seat import Seat, mask
+from sagbench.plan.seat import mask
 from sagbench.wire import steps
 from sagbench.wire.numbers import LineLevel, Reference, Source
 
@@ -21,29 +21,6 @@ GENEROUS = 3.0  # a chip that draws three times its limit is still measured, not
 ALLOWANCE_A = 0.060  # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
 LEVEL_SETTLE_US = 20000  # two RC stages of 1 ms, within a quarter of a code
 WIDE_A = 0.080  # beyond this the 2.56 V reference could saturate
-
-
-@dataclass(frozen=True)
-class Rails:
-    """Positions of a part's supply and ground pins."""
-
-    supplies: tuple[int, ...]
-    ground: int
-
-
-def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
-    """Where the rails are. Raises DeviceError if the fixture has no switch there."""
-    supplies = tuple(seat.position(p.number) for p in part.of_role(Role.SUPPLY))
-    grounds = tuple(seat.position(p.number) for p in part.of_role(Role.GROUND))
-    if (
-        len(grounds) != 1
-        or not 1 <= len(supplies) <= 2
-        or grounds[0] not in fixture.ground_positions
-        or any(s not in fixture.supply_positions for s in supplies)
-    ):
-        pins = ", ".join(f"pin {p.number} ({p.name})" for p in part.of_role(Role.SUPPLY, Role.GROUND))
-        raise DeviceError(f"This fixture cannot power a {part.name}: it has no switches for {pins}.")
-    return Rails(supplies, grounds[0])
 
 
 def largest_limit(part: Part) -> float:
@@ -143,8 +120,7 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
     for state in states:
         levels: dict[int, bool | None] = {}
         for step in state.steps:
-            levels.update(step.set)
-            recipe.drive(*drive.masks(levels))
+            apply(recipe, drive, levels, step)
         recipe.settle(1000)
         recipe.read(Source.ICC, 64, label=state.name)
         recipe.read(Source.ICC, 64, label=state.name)
@@ -174,6 +150,8 @@ def quiescent(recipe: Recipe, fixture: Fixture, states: Iterable[SupplyState], d
             levels.update(step.set)
             m_on, _, high = weakly.masks(levels)
             recipe.drive(m_on | fed, 0, high | fed)
+            for pin, count in step.pulses.items():
+                recipe.pulse(drive.seat.position(pin), count)
         recipe.settle(2000)
         recipe.sense(supply, weak, LineLevel.HIGH)
         recipe.pin(supply, 0)

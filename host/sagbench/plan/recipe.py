@@ -157,10 +157,8 @@ class Recipe:
     ) -> None:
         """Outputs at these positions loaded one after the other at one point, up or down as `ups` says."""
         if ups:
-            marks = (
-                Mark("position", p, 1, selector=point.load, up=ups[p], lines=point.lines, point=point.name, step=step, label=label)
-                for p in sorted(ups)
-            )
+            common = Mark("position", selector=point.load, lines=point.lines, point=point.name, step=step, label=label)
+            marks = (replace(common, position=p, up=ups[p]) for p in sorted(ups))
             high = mask(p for p, up in ups.items() if up)
             self.add(steps.load_scan(mask(ups), high, point.lines, point.load, 1, settle_us), *marks)
 

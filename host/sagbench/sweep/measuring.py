@@ -83,7 +83,7 @@ def play(s: State, point: LoadPoint | None) -> None:
         )
     readings = s.run(recipe)
     note_leakage(s, readings)
-    answers = judge.answers(s.part, s.seat, readings, value(s.model.rail), s.ground_v, s.fixture.full_scale)
+    answers = judge.answers(s.part, s.seat, readings, lambda r: value(s.model.pin_volts(r)) - s.ground_v)
     if s.evidence.contact.stuck:
         answers = judge.without_consequences(s.part, answers, s.evidence.contact.stuck)
     s.evidence.plays.append(("open" if point is None else point.name, answers))
@@ -94,7 +94,7 @@ def note_leakage(s: State, readings: Readings) -> None:
     for reading in (*readings.labelled("off up"), *readings.labelled("off down")):
         if reading.total is not None:
             pin = s.seat.pin_at(reading.mark.position)
-            amperes = Model.quantity(s.model.selector_amperes(reading) + s.model.leakage(), "A")
+            amperes = Model.quantity(s.model.load_amperes(reading) + s.model.leakage(), "A")
             key = pin, reading.mark.up
             if key not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[key].value):
                 s.evidence.off[key] = amperes

@@ -21,7 +21,7 @@ from sagbench.measure.supply import Zero
 from sagbench.measure.uncertain import Uncertain
 from sagbench.parts.model import Part
 from sagbench.plan.drive import plan_drive
-from sagbench.plan.fixture import Fixture, fixture_of
+from sagbench.plan.fixture import S_LINE, Fixture, fixture_of
 from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Readings, Recipe, pair
 from sagbench.plan.seat import Seat
@@ -143,14 +143,29 @@ class State:
         )
 
     def lost_strong(self, position: int, what: str) -> None:
-        """A pin that something else holds is driven by M only from now on; a finding."""
+        """A pin that S cannot hold is driven by M only from now on; a finding, unless it may deliver so much."""
         pin = self.seat.pin_at(position)
-        if pin and pin not in self.not_strong:
-            self.not_strong.add(pin)
-            self.evidence.extra.append(
-                Finding("input", Outcome.BEYOND, f"{pin_name(self.part, pin)} {what}", pin, weight=60)
+        if not pin or pin in self.not_strong:
+            return
+        self.not_strong.add(pin)
+        name = pin_name(self.part, pin)
+        if self._too_much(pin):
+            report = self.evidence.contact
+            self.evidence.contact = replace(report, stuck={**report.stuck, pin: True})
+            self.evidence.notes.append(
+                f"{name} may deliver more current when low than this fixture can take: "
+                "it stays high, and what needs it low was not tested."
             )
-            self.plan_drive()
+        else:
+            self.evidence.extra.append(Finding("input", Outcome.BEYOND, f"{name} {what}", pin, weight=60))
+        self.plan_drive()
+
+    def _too_much(self, pin: int) -> bool:
+        """True if a sound pin's input current can lift S above the level that `verify` takes for low."""
+        raw = self.fixture.raw
+        low = raw["code"]["verify_low_max"] / self.fixture.full_scale * raw["supply"]["min_v"]
+        iil = -self.part.limits[pin].iil.value * self.part.pin(pin).low_unit_loads if pin in self.part.limits else 0.0
+        return iil * self.fixture.line_ohm(S_LINE) > low
 
 
 def _with_shorts(recipe: Recipe, sums: Sequence[int | None], events: Sequence[Event]) -> Readings:

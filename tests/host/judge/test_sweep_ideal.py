@@ -15,7 +15,8 @@ from sagbench.errors import DeviceError  # noqa: E402
 from sagbench.parts import load_part  # noqa: E402
 from sagbench.plan.fixture import load_fixture  # noqa: E402
 from sagbench.record import Contact, Outcome, Verdict  # noqa: E402
-from sagbench.sweep import sweep  # noqa: E402
+from sagbench.sweep import Options, sweep  # noqa: E402
+from sagbench.sweep.state import State  # noqa: E402
 from sagbench.wire.numbers import EventKind  # noqa: E402
 
 DIP14 = {p: p if p <= 7 else p + 10 for p in range(1, 15)}
@@ -194,14 +195,25 @@ def test_a_pin_that_does_not_follow_its_strong_line_is_a_finding_and_driven_by_m
     assert any(strong) and not any(s_on & 1 << 4 for s_on in strong)
 
 
+def test_a_pin_that_may_deliver_more_than_the_fixture_can_take_is_no_fault():
+    """74181: the carry input is five unit loads, 8 mA; S would stand at 2.4 V."""
+    part = load_part("74181")
+    carry = next(p.number for p in part.pins if p.low_unit_loads > 4)
+    device = ideal(None)
+    state = State(device, part, "", lambda *_: None, Options())
+    state.lost_strong(state.seat.position(carry), "does not follow")
+    assert not state.evidence.extra and state.evidence.contact.stuck == {carry: True}
+    assert state.drive.lines[carry] == 1 and "more current when low" in state.evidence.notes[0]
+
+
 def test_contention_costs_the_pin_its_strong_line_and_the_stage_is_played_again():
-    record = run(chip_7400(), trouble=[("load", EventKind.CONTENTION, 5, 300)])
+    record = run(chip_7400(), trouble=[("load_scan", EventKind.CONTENTION, 5, 300)])
     assert record.verdict is Verdict.FAILED and "pin 5 (2B) was forced" in record.advice
     assert finding(record, 3, "VOL").outcome is Outcome.WITHIN
 
 
 def test_contention_again_and_again_ends_the_sweep_without_power():
-    record = run(chip_7400(), trouble=[("load", EventKind.CONTENTION, p, 300) for p in (5, 4, 2, 1)])
+    record = run(chip_7400(), trouble=[("load_scan", EventKind.CONTENTION, p, 300) for p in (5, 4, 2, 1)])
     assert record.verdict is Verdict.FAILED and finding(record, 3, "VOL").outcome is Outcome.NOT_MEASURED
 
 

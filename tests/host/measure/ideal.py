@@ -68,7 +68,7 @@ class IdealDevice:
         self.events: list[SimpleNamespace] = []
 
     def state(self) -> SimpleNamespace:
-        return SimpleNamespace(faults=0)
+        return SimpleNamespace(faults=0, uptime_ms=len(self.log))
 
     def clear_faults(self) -> SimpleNamespace:
         self.cleared += 1
@@ -170,7 +170,12 @@ class IdealDevice:
             getattr(self, f"_do_{step.name}")(readings, **step.arguments)
         assert len(readings) == sum(step.readings for step in sequence)
         return SimpleNamespace(
-            readings=tuple(readings), events=tuple(self.events), status=0, steps=len(sequence), conversions=0, elapsed_us=1000
+            readings=tuple(readings),
+            events=tuple(self.events),
+            status=0,
+            steps=len(sequence),
+            conversions=0,
+            elapsed_us=1000,
         )
 
     def _ends(self, readings, trouble) -> SimpleNamespace:
@@ -234,6 +239,10 @@ class IdealDevice:
             self.k, self.selector = also, 0
             out.append(self._code(self._k()) * repeats)
         self.lines[position], self.selector, self.ld = [], 0, 0
+
+    def _do_load_scan(self, out, mask, high, lines, load, repeats, settle_us):
+        for p in sorted(on(mask)):
+            self._do_load(out, p, lines, load, p in on(high), 0, repeats, settle_us)
 
     def _do_power_on(self, out, supply, supply_2, ground, limit):
         self.base, self.powered = 1 + bool(supply_2), bool(ground) and self.chip is not None

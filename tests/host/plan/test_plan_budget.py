@@ -14,6 +14,7 @@ from sagbench.plan import contact, inputs, loads, logic, power
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.lines import plan_lines
+from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Recipe
 from sagbench.plan.seat import Seat, of_mask
 from sagbench.wire.numbers import Reference
@@ -84,11 +85,10 @@ def check(recipe, verified):
                 verified.clear()
         elif step.name == "verify":
             verified.add(a["position"])
-        loaded = (a["position"], a["lines"], a["load"]) if step.name == "load" else None
-        if loaded:
-            bit = 1 << (loaded[0] - 1)
-            assert not (m_on | s_on) & bit, "a position under load is not driven otherwise"
-        if step.name in ("drive", "pin", "load"):
+        at = [a["position"]] if step.name == "load" else of_mask(a["mask"]) if step.name == "load_scan" else []
+        assert not any((m_on | s_on) & 1 << (p - 1) for p in at), "a position under load is not driven otherwise"
+        loads_on = [(p, a["lines"], a["load"]) for p in at]
+        for loaded in loads_on or ([None] if step.name in ("drive", "pin") else []):
             sums = worst(m_on, s_on, loaded)
             assert all(sums[g] <= LIMIT[g] for g in LIMIT) and sum(sums.values()) <= TOTAL, (step, sums)
             assert set(of_mask(s_on)) <= verified, f"S driven where not verified: {step}"
@@ -98,7 +98,7 @@ def check(recipe, verified):
 def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     part = load_part(name)
     seat = Seat(24, part.pin_count)
-    where = power.rails(FIXTURE, part, seat)
+    where = rails(FIXTURE, part, seat)
     drive = plan_drive(FIXTURE, part, seat)
     verified: set[int] = set()
 

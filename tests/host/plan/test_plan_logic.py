@@ -3,9 +3,11 @@
 SPDX-License-Identifier: MIT
 """
 
+from dataclasses import replace
+
 from sagbench.parts import Expect, load_part
 from sagbench.plan import loads, logic
-from sagbench.plan.drive import plan_drive
+from sagbench.plan.drive import Drive, plan_drive
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.lines import plan_lines, reread_low
 from sagbench.plan.recipe import Recipe
@@ -40,6 +42,26 @@ def test_an_output_to_be_off_is_pulled_both_ways():
         seen = {(m.step, seat.pin_at(m.position)) for m in recipe.marks if m.label == label}
         assert seen == off and off
         assert all(m.up == up and m.selector == 1 for m in recipe.marks if m.label == label)
+
+
+def test_a_pin_that_delivers_much_as_an_input_is_pulled_low_by_m():
+    """74F245: 1 mA at a bidirectional pin would lift 8.2 kohm to the threshold; 587 ohm stay at 0.6 V."""
+    _, recipe = played("74F245", lambda r, p, d: logic.unloaded(r, FIXTURE, p, d))
+    down = [m for m in recipe.marks if m.label == "off down"]
+    assert down and all(m.lines == 1 and m.selector == 0 and not m.up for m in down)
+
+
+def test_trains_of_pulses_reach_the_device_after_the_levels():
+    part = load_part("7400")
+    train = replace(part.sequence[0], pulses={1: 4096})
+    drive = plan_drive(FIXTURE, part, Seat(24, 14))
+    recipe = Recipe()
+    logic.apply(recipe, drive, {}, train)
+    assert [s.name for s in recipe.steps] == ["drive", "pulse"]
+    assert recipe.steps[1].arguments == {"position": 1, "count": 4096}
+    released = Recipe()
+    logic.apply(released, Drive(Seat(24, 14)), {}, train)
+    assert [s.name for s in released.steps] == ["drive"], "a pin that is not driven cannot be pulsed"
 
 
 def test_an_open_collector_output_is_never_asked_to_source():
