@@ -57,6 +57,7 @@ class Evidence:
     lines: list[Line] = field(default_factory=list)
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
+    gaps: list[str] = field(default_factory=list)  # what the fixture could not test of this part
     problem: str = ""  # why it could not be powered
     partial: str = ""  # why it ended early
     timing: Timing | None = None
@@ -145,6 +146,7 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
     out = [f.sentence for f in findings if f.outcome is Outcome.NOT_MEASURED]
     out += [f.sentence for f in findings if f.outcome is Outcome.UNSURE and not f.weight]
     out += [f"{pin_name(e.part, p.number)} ({p.role.value}): left alone" for p in e.part.of_role(Role.ANALOG)]
+    out += e.gaps
     if fine := inputs.too_fine(e.part, e.high_in):
         out.append(fine)
     return (*dict.fromkeys(out), NEVER)

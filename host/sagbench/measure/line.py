@@ -85,21 +85,27 @@ def _straight(a: Point, b: Point, amperes: float) -> Uncertain:
 
 
 def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
-    """How far the true curve may be from the straight line there, in volts: half width of the doubt.
+    """How far the pieces beside a and b, prolonged to this current, are from the straight line there: the nearer, signed.
 
-    A curve that bends one way only lies between the chord and the prolonged pieces on either side, so the nearer of
-    those two bounds it.  A quarter is added, for real curves need not bend one way only: an LS00 at 4 mA (textbook
-    model in spice) has 362 mV, where the chord gives 351 and the prolonged piece 360.
-    At a cliff both are far, and so is the doubt.
+    A curve that bends one way only lies between the straight line and the nearer of them.
     """
-    chord = value(_straight(a, b, amperes))
+    straight = value(_straight(a, b, amperes))
     i, j = line.index(a), line.index(b)
     beside = [(line[i - 1], a)] if i else []
     beside += [(b, line[j + 1])] if j + 1 < len(line) else []
-    away = [
-        abs(value(_straight(p, q, amperes)) - chord) for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7
-    ]
-    return 1.25 * min(away, default=0.0)
+    away = [value(_straight(p, q, amperes)) - straight for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7]
+    return min(away, key=abs, default=0.0)
+
+
+def _between(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncertain:
+    """Volts between two points: midway between the straight line and the bound of `_bend`, and a quarter beyond both.
+
+    The quarter is for real curves, which need not bend one way only: an LS00 at 4 mA (textbook model in spice)
+    has 362 mV, where the straight line gives 351 and the prolonged piece 360.  At a cliff the two are far apart,
+    and so large is the uncertainty.
+    """
+    bend = _bend(line, a, b, amperes)
+    return _straight(a, b, amperes) + uncertain(bend / 2, 0.75 * abs(bend) / 3**0.5)
 
 
 def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
@@ -128,17 +134,15 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
     below = [p for p in line if value(p.amperes) < amperes]
     above = [p for p in line if value(p.amperes) >= amperes]
     if below and above:
-        volts = _straight(below[-1], above[0], amperes)
-        doubt = _bend(line, below[-1], above[0], amperes)
-        return AtRated(volts + uncertain(0, doubt / 3**0.5), exact(amperes), How.BETWEEN)
+        return AtRated(_between(line, below[-1], above[0], amperes), exact(amperes), How.BETWEEN)
     if not below:
         return AtRated(line[0].volts, line[0].amperes, How.AT)  # harder than rated; the caller sees the current
     if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
         return None
-    volts = _straight(below[-2], below[-1], amperes)
-    doubt = _bend(line, below[-2], below[-1], amperes)
+    doubt = abs(_bend(line, below[-2], below[-1], amperes))
+    volts = _straight(below[-2], below[-1], amperes) + uncertain(0.0, doubt / 3**0.5)
     near = value(below[-1].amperes) >= amperes * NEAR
-    return AtRated(volts + uncertain(0, doubt / 3**0.5), exact(amperes), How.AT if near else How.BEYOND)
+    return AtRated(volts, exact(amperes), How.AT if near else How.BEYOND)
 
 
 def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:

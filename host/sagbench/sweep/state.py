@@ -152,9 +152,8 @@ class State:
         if self._too_much(pin):
             report = self.evidence.contact
             self.evidence.contact = replace(report, stuck={**report.stuck, pin: True})
-            self.evidence.notes.append(
-                f"{name} may deliver more current when low than this fixture can take: "
-                "it stays high, and what needs it low was not tested."
+            self.evidence.gaps.append(
+                f"what needs {name} low: it may deliver more current then than this fixture can take, and stays high"
             )
         else:
             self.evidence.extra.append(Finding("input", Outcome.BEYOND, f"{name} {what}", pin, weight=60))
@@ -165,7 +164,7 @@ class State:
         raw = self.fixture.raw
         low = raw["code"]["verify_low_max"] / self.fixture.full_scale * raw["supply"]["min_v"]
         iil = -self.part.limits[pin].iil.value * self.part.pin(pin).low_unit_loads if pin in self.part.limits else 0.0
-        return iil * self.fixture.line_ohm(S_LINE) > low
+        return bool(iil * self.fixture.line_ohm(S_LINE) > low)
 
 
 def _with_shorts(recipe: Recipe, sums: Sequence[int | None], events: Sequence[Event]) -> Readings:

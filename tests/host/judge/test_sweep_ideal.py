@@ -203,7 +203,7 @@ def test_a_pin_that_may_deliver_more_than_the_fixture_can_take_is_no_fault():
     state = State(device, part, "", lambda *_: None, Options())
     state.lost_strong(state.seat.position(carry), "does not follow")
     assert not state.evidence.extra and state.evidence.contact.stuck == {carry: True}
-    assert state.drive.lines[carry] == 1 and "more current when low" in state.evidence.notes[0]
+    assert state.drive.lines[carry] == 1 and "more current then" in state.evidence.gaps[0]
 
 
 def test_contention_costs_the_pin_its_strong_line_and_the_stage_is_played_again():
