@@ -1,4 +1,4 @@
-"""Adders, comparators, parity, look-ahead, arithmetic units, shifters of the part library against arithmetic itself.
+"""Adders, comparators, parity, look-ahead, arithmetic units, shifters, delay elements of the part library against arithmetic itself.
 
 What each pin is: Texas Instruments, The TTL Data Book, volume 2, 1985, and the ALS/AS Logic Data Book, 1986, from memory.  Pins were
 compared with the KiCad 6.0.10 symbols (74xx), those of Lepton EDA 1.9.18 and the pin lists of a VHDL library of bipolar TTL (D. R. Brooks,
@@ -185,3 +185,13 @@ def test_magnitude_comparators(part: str, collector: bool) -> None:
     for p, q in words():
         chip.put((*P, *Q), p | q << 8)
         assert (chip.take((1,)), chip.take((19,))) == (int(p <= q), int(p != q))
+
+
+def test_74ls31_elements() -> None:
+    """Elements 1 and 6 invert, 2 and 5 do not, 3 and 4 are NAND gates (TTL Data Book, from memory; pins as in Lepton EDA)."""
+    chip = Chip("74LS31")
+    for word in range(256):
+        bits = [word >> k & 1 for k in range(8)]
+        chip.put((1, 3, 5, 6, 10, 11, 13, 15), word)
+        assert chip.take((2, 4, 7, 9, 12, 14)) == sum(level << k for k, level in enumerate((
+            1 - bits[0], bits[1], 1 - (bits[2] & bits[3]), 1 - (bits[4] & bits[5]), bits[6], 1 - bits[7])))
