@@ -130,14 +130,15 @@ def fights(network: Network, changes: Iterable[Mapping[str, bool | None]]) -> li
 
 
 def _against(machine: Machine, name: str, level: bool) -> bool:
-    """True if the part may drive a pin that is driven to this level from outside.
+    """True if the part may drive a pin that is driven to this level from outside, and not to that same level.
 
     A pin with `when 1` holds itself high by a resistor: pulling it low is allowed, driving it high only while it is high.
     """
     driver = machine.network.drivers[name]
     if driver.enable in machine.network.always:
         return level and not machine.one[driver.value]
-    return not machine.zero[driver.enable]
+    same = machine.one[driver.value] if level else machine.zero[driver.value]      # both pull an open collector low
+    return not machine.zero[driver.enable] and not same
 
 
 def _orders(names: list[str]) -> Iterable[Sequence[str]]:

@@ -40,15 +40,16 @@ def find(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> list
         return []
     # Only here: loading a part of the library must not wait for these.
     from sagbench.vectors.compile import compile_part
+    from sagbench.vectors.coverage import checked, simulate
     from sagbench.vectors.pinfaults import universe
     from sagbench.vectors.proof import undetectable
     from sagbench.vectors.sequence import extend
 
     part = compile_part(definition)
-    faults = universe(part, pinout)
-    hopeless = set(undetectable(definition, faults))
     begun = [*base, *netlist_steps(definition, base)]
-    whole = extend(definition, part, [fault for fault in faults if fault not in hopeless], begun)
+    missed = simulate(part, universe(part, pinout), checked(part, begun)).missed()
+    hopeless = set(undetectable(definition, missed))
+    whole = extend(definition, part, [fault for fault in missed if fault not in hopeless], begun)
     return whole[len(base):]
 
 

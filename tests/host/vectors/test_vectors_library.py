@@ -25,7 +25,7 @@ from sagbench.vectors.compile import compile_part
 from sagbench.vectors.coverage import checked, simulate
 from sagbench.vectors.moves import Rules
 from sagbench.vectors.pinfaults import How, Kind, PinFault, universe
-from sagbench.vectors.proof import NO_DIFFERENCE, UNDEFINED, invisible, undefined_only, undetectable
+from sagbench.vectors.proof import NO_DIFFERENCE, UNDEFINED, invisible, redundant, undefined_only, undetectable
 from sagbench.vectors.report import named, report_on
 from sagbench.vectors.sequence import extend
 
@@ -212,6 +212,31 @@ def test_a_bridge_is_called_invisible_only_if_it_is():
     missed = simulate(compile_part(made), ands, checked(compile_part(made), [
         {"A": bool(k & 1), "B": bool(k & 2), "C": bool(k & 4)} for k in range(8)])).missed()
     assert missed == (ands[2],)
+
+
+def reading_faults(made):
+    """By name, target, place among the readings of its statement, and level."""
+    return {(f.reading.name, f.reading.target, f.reading.place, f.value): f
+            for f in universe(compile_part(made), made.pinouts[0]) if f.reading}
+
+
+def test_a_stuck_reading_is_called_redundant_only_if_it_is():
+    """A & B | A is A (absorption): what B does there cannot matter, A matters once; off, a tri-state's data do not."""
+    text = TWO_GATES.replace("n = A & B", "n = A & B | A")
+    made = read(text, "two")
+    assert {name for name, f in reading_faults(made).items() if redundant(made, f)} == {
+        ("A", "n", 0, 0), ("B", "n", 1, 0), ("B", "n", 1, 1)}
+    gated = text.replace("A & B | A", "B").replace('outputs = ["Y", "Z"]', 'outputs = ["Y"]\ntri_state = ["Z"]')
+    made = read(gated.replace("Z = !n", "Z = A & B when A"), "two")
+    assert {name for name, f in reading_faults(made).items() if redundant(made, f)} == {("A", "Z", 0, 1)}
+    plain = read(TWO_GATES, "two")
+    assert not any(redundant(plain, f) for f in reading_faults(plain).values())
+
+
+def test_what_only_makes_clear_and_set_act_together_is_undefined():
+    text = TWO_GATES.replace("n = A & B", "n := 0 while 0, clear A & !B, set B")
+    made = read(text, "two")
+    assert {name for name, f in reading_faults(made).items() if undefined_only(made, f)} == {("B", "n", 1, 0)}
 
 
 def test_a_report_names_what_is_missed_and_why():
