@@ -85,7 +85,7 @@ def _straight(a: Point, b: Point, amperes: float) -> Uncertain:
 
 
 def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
-    """How far the pieces beside a and b, prolonged to this current, are from the straight line there: the nearer, signed.
+    """How far the pieces beside a and b, prolonged to this current, are from the straight line: the nearer, signed.
 
     A curve that bends one way only lies between the straight line and the nearer of them.
     """
