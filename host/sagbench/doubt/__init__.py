@@ -9,5 +9,5 @@
 A definition that is wrong in one place is wrong in every copy of a gate alike, and gives clean levels; a chip
 breaks in one place.  So both are tried, one at a time, and the ones that contradict nothing are told.
 
-    reason(part, definition, text, observed(part, record)).leaning
+    reason(part, definition, lines(path, "LS"), observed(part, record)).leaning
 """

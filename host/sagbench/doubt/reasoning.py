@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from sagbench.doubt.observed import Answer
-from sagbench.doubt.statements import Line, independent, lines
+from sagbench.doubt.statements import Line, independent
 from sagbench.doubt.suspects import Suspect, faults, missing_terms, slips
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.definition import Definition
@@ -40,11 +40,10 @@ class Doubt:
     summary: str
 
 
-def reason(part: Part, definition: Definition, text: str, answers: Iterable[Answer]) -> Doubt:
-    """`text` is the part file's.  Takes up to some seconds for a long test with many suspects."""
+def reason(part: Part, definition: Definition, said: tuple[Line, ...], answers: Iterable[Answer]) -> Doubt:
+    """`definition`: the logic of the part's family, `said` its statements.  Takes up to some seconds for a long test with many suspects."""
     given = tuple(answers)
     wrong = tuple(a for a in given if a.wrong)
-    said = lines(text)
     if not wrong:
         return Doubt(len(given), (), (), (), (), AGREES, f"all {len(given)} answers are as the definition says: nothing to doubt")
     outputs = tuple(_outputs(part, said, given))
@@ -138,7 +137,7 @@ def _sisters(part: Part, definition: Definition, outputs: tuple[OutputDoubt, ...
     for line in dict.fromkeys(o.line for o in outputs if o.line and independent(definition, o.line)):
         copies = [name for name in line.targets() if name in measured]
         wrong = {o.name: o.pattern for o in outputs if o.line == line}
-        where = f"line {line.number}, `{line.text}`,"
+        where = f"{line.where}, `{line.text}`,"
         if len(copies) < 2:
             continue
         if len(wrong) < len(copies):

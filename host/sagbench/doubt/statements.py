@@ -5,10 +5,12 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import Path
 
 from sagbench.parts import equations
 from sagbench.parts.definition import Definition
 from sagbench.parts.equations import Statement
+from sagbench.parts.lookup import LIBRARY
 from sagbench.parts.model import Role
 from sagbench.parts.positions import find
 
@@ -22,18 +24,31 @@ class Line:
     number: int                          # line in the file, from 1
     text: str                            # with {} as written
     each: tuple[str, ...]                # its copies; ("",) if the block is not repeated
+    file: str = ""                       # the library's file it stands in, if the part's own says `like`
+
+    @property
+    def where(self) -> str:
+        """For a sentence: "line 13", "line 13 of 00.toml"."""
+        return f"line {self.number} of {self.file}" if self.file else f"line {self.number}"
 
     def targets(self) -> tuple[str, ...]:
         """The signals it defines, one a copy."""
         return tuple(equations.parse(self.text.replace("{}", copy)).target.text for copy in self.each)
 
 
-def lines(text: str) -> tuple[Line, ...]:
-    """All statements of a part file without mistakes, in order."""
+def lines(path: Path, family: str) -> tuple[Line, ...]:
+    """All statements of a part file without mistakes that hold for a family ("74" for plain), in order."""
+    text = path.read_text(encoding="utf-8")
+    data, file = tomllib.loads(text), ""
+    while "block" not in data:                           # they are those of another function
+        other = LIBRARY / f"{data['like']}.toml"
+        text, file = other.read_text(encoding="utf-8"), other.name
+        data = tomllib.loads(text)
     places = find(text)
     return tuple(
-        Line(block, place, places.value(("block", block, "logic", place))[0], said, tuple(entry.get("each", ("",))))
-        for block, entry in enumerate(tomllib.loads(text)["block"]) for place, said in enumerate(entry["logic"]))
+        Line(block, place, places.value(("block", block, "logic", place))[0], said, tuple(entry.get("each", ("",))), file)
+        for block, entry in enumerate(data["block"]) if family in entry.get("families", (family,))
+        for place, said in enumerate(entry["logic"]))
 
 
 def reached(definition: Definition, signals: Iterable[str]) -> set[str]:

@@ -42,7 +42,7 @@ def slips(definition: Definition, lines: tuple[Line, ...]) -> Iterator[Suspect]:
     for line in lines:
         touches = frozenset(reached(definition, line.targets()))
         for text in changes(line):
-            yield Suspect("definition", f"line {line.number} would have to read `{text}`", touches,
+            yield Suspect("definition", f"{line.where} would have to read `{text}`", touches,
                           rewritten(definition, line, text), line=line.number)
     yield from _other_stage(definition, lines)
     outputs = [name for name, role in definition.roles.items() if role.is_output]
@@ -64,7 +64,7 @@ def missing_terms(definition: Definition, lines: tuple[Line, ...]) -> Iterator[S
         for name in dict.fromkeys(own):
             for changed in _with_term(said, Name(name, 0)):
                 text = statement(changed).replace(_HOLE, "{}")
-                yield Suspect("definition", f"line {line.number} would have to read `{text}`", touches,
+                yield Suspect("definition", f"{line.where} would have to read `{text}`", touches,
                               rewritten(definition, line, text), line=line.number)
 
 

@@ -102,7 +102,7 @@ def _question(definition: Definition, network: Network, outputs: tuple[str, ...]
         if not isinstance(name, Name) or definition.roles.get(name.text) is not Role.INPUT:
             return None
         clock, edge = name.text, {"rising": "falling", "falling": "rising"}[registers[0].edge] if turned else registers[0].edge
-    inputs = tuple(pin for pin in pins if pin in seen and pin != clock and definition.roles.get(pin) is Role.INPUT)
+    inputs = tuple(pin for pin in sorted(pins) if pin in seen and pin != clock and definition.roles.get(pin) is Role.INPUT)
     return _Question(definition, network, outputs, inputs, registers[0] if registers else None, clock, edge)
 
 

@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sagbench.doubt.statements import lines as statements
+from sagbench.doubt.statements import Line
 from sagbench.parts.definition import Definition
 from sagbench.parts.model import FamilyLimits, Limit, Part, Pin
 from sagbench.report import functiontable
@@ -22,12 +22,13 @@ COLUMNS = 79
 _SOURCES = Path(__file__).parent.parent / "parts" / "sources.toml"
 
 
-def sheet(part: Part, definition: Definition, text: str, test: Report, also: Iterable[str] = ()) -> list[str]:
-    """Lines of at most 79 characters.  `text`: the part file's; `also`: names of the function in its other families."""
+def sheet(part: Part, definition: Definition, said: tuple[Line, ...], test: Report, also: Iterable[str] = ()) -> list[str]:
+    """Lines of at most 79 characters.  `definition`: the logic of the part's family, `said` its
+    statements; `also`: names of the function in its other families."""
     lines = [f"{part.name}  {part.title}", f"{part.pin_count} pins; "
              + ("of the library" if part.origin == "library" else f"defined by {part.origin}"), ""]
     lines += ["  " + line for line in drawing(part)]
-    lines += _function(definition, text, part)
+    lines += _function(definition, said, part)
     lines += _title("Limits") + list(limit_lines(part)) + _title("Supply current")
     lines += list(_wrapped(_supply(part)))
     lines += _title("Logic test") + list(_wrapped(test.lines()))
@@ -49,8 +50,7 @@ def _wrapped(entries: Iterable[str]) -> Iterator[str]:
                                  break_on_hyphens=False)
 
 
-def _function(definition: Definition, text: str, part: Part) -> Iterator[str]:
-    said = statements(text)
+def _function(definition: Definition, said: tuple[Line, ...], part: Part) -> Iterator[str]:
     made = functiontable.tables(definition, said, tuple(pin.name for pin in part.pins))
     if not made or any(len(line) > COLUMNS for table in made for line in table.lines()):
         yield from _title("Function: the statements of its part file")

@@ -204,8 +204,9 @@ def test_a_record_without_a_logic_test_is_refused(tmp_path, capsys):
                                                     "q := D on rising CLK, clear !PRE, set !CLR"}),
     ("Y = A when !G", {"Y = A when G", "Y = !A when !G"}),
 ])
-def test_the_slips_of_a_statement(text, some):
-    [line] = [lines(f'[[block]]\nlogic = ["{text}"]\n')[0]]
+def test_the_slips_of_a_statement(tmp_path, text, some):
+    (tmp_path / "x.toml").write_text(f'[[block]]\nlogic = ["{text}"]\n')
+    [line] = lines(tmp_path / "x.toml", "LS")
     made = changes(line)
     assert some <= set(made) and text not in made and len(made) == len(set(made))
     assert line.number == 2
@@ -228,10 +229,24 @@ def _tree(said):
     return {k: plain(v) if not isinstance(v, str) else v for k, v in vars(said).items()}
 
 
+def test_a_number_with_another_logic_in_each_family():
+    """The 7451 is two 2-wide 2-input gates, the 74LS51 has one of three inputs (data books, from memory)."""
+    wide, plain = lines(LIBRARY / "51.toml", "LS"), lines(LIBRARY / "51.toml", "74")
+    assert wide[0].targets() == ("1Y",) and "{" not in wide[0].text and wide[0].text.count("&") == 4
+    assert plain[0].number != wide[0].number and plain[0].text.count("&") == 2
+    assert {t for line in wide for t in line.targets()} == {t for line in plain for t in line.targets()}
+
+
+def test_a_file_that_is_like_another_names_the_line_of_the_other(tmp_path):
+    (tmp_path / "99.toml").write_text('function = "99"\nlike = "00"\ntitle = "another quad NAND"\n[family.LS]\n')
+    [line] = lines(tmp_path / "99.toml", "LS")
+    assert line.where == "line 13 of 00.toml" and line.targets() == ("1Y", "2Y", "3Y", "4Y")
+
+
 def test_gates_of_their_own_and_gates_that_hang_together():
     inverter, counter = load_file(LIBRARY / "04.toml"), load_file(LIBRARY / "163.toml")
-    [gate] = lines((LIBRARY / "04.toml").read_text())
-    bit = lines((LIBRARY / "163.toml").read_text())[-1]
+    [gate] = lines(LIBRARY / "04.toml", "LS")
+    bit = lines(LIBRARY / "163.toml", "LS")[-1]
     assert independent(inverter, gate) and not independent(counter, bit)
     assert read_by(inverter, "1Y") == {"1Y", "1A"}
 

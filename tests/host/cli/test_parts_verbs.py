@@ -28,7 +28,7 @@ def table(name):
     """(heads, rows) of the first function table of a part."""
     part = load_part(name)
     path = LIBRARY / f"{part.function}.toml"
-    made = functiontable.tables(load_file(path), statements(path.read_text()), tuple(pin.name for pin in part.pins))
+    made = functiontable.tables(load_file(path).of(part.family or "74"), statements(path, part.family or "74"), tuple(pin.name for pin in part.pins))
     return (made[0].inputs, made[0].outputs), [" ".join(row) for row in made[0].rows], made[0]
 
 
@@ -83,7 +83,8 @@ def test_every_row_of_a_table_is_true_of_every_level_it_leaves_open(path):
     if definition.registers:
         definition_tables = []
     else:
-        definition_tables = functiontable.tables(definition, statements(path.read_text()), definition.pinouts[0].pins)
+        family = next(iter(definition.families))
+        definition_tables = functiontable.tables(definition, statements(path, family), definition.pinout(family).pins)
     for made in definition_tables:
         seen = set()
         for row in made.rows:

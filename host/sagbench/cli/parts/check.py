@@ -66,13 +66,14 @@ def checked(path: Path) -> Checked:
         definition = load_file(path)
     except PartFileError as error:
         return Checked(str(path), error.mistakes)
-    part, report = _tested(definition)
-    return Checked(str(path), (), part, definition.title, tuple(definition.families), report.steps, report.checks,
-                   tuple(report.lines()))
+    reports = _tested(definition)
+    lines = [f"{report.part}: {line}" if len(reports) > 1 else line for report in reports for line in report.lines()]
+    return Checked(str(path), (), reports[0].part, definition.title, tuple(definition.families),
+                   sum(report.steps for report in reports), sum(report.checks for report in reports), tuple(lines))
 
 
-def _tested(definition: Definition) -> tuple[str, Report]:
-    """Its name in its first family, and its test's report, after it was put together in all of them."""
+def _tested(definition: Definition) -> list[Report]:
+    """A report for each logic of the number, after it was put together in all families."""
     from sagbench.parts.lookup import build
     from sagbench.parts.model import Marking
     from sagbench.parts.ratings import ORDER
@@ -80,7 +81,9 @@ def _tested(definition: Definition) -> tuple[str, Report]:
     families = sorted(definition.families, key=ORDER.index)
     parts = [build(definition, Marking("", "", 74, "" if family == "74" else family, definition.function, ""))
              for family in families]
-    return parts[0].name, report_on(parts[0], definition)
+    logics = {id(definition.of(family)): (part, definition.of(family)) for family, part in
+              reversed(list(zip(families, parts, strict=True)))}
+    return [report_on(part, logic) for part, logic in reversed(logics.values())]
 
 
 def _twice(done: Iterable[Checked]) -> Iterator[Checked]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from sagbench.cli import show, sweep
 from sagbench.cli.parts.listing import width
 from sagbench.errors import EXIT_NOT_SOUND, EXIT_SOUND
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Part
 from sagbench.record import SweepRecord
 from sagbench.report.codec import from_json
@@ -33,11 +34,10 @@ def run(arguments: argparse.Namespace) -> int:
     """Exit code 0 if every answer is as the definition says, else 1.  Raises UsageError, FixtureError."""
     from sagbench.doubt.observed import observed
     from sagbench.doubt.reasoning import reason
-    from sagbench.parts.lookup import load_file
+    from sagbench.doubt.statements import lines as statements
     record, part = _measured(arguments)
-    path = definition_file(part)
-    definition = load_file(path)
-    doubt = reason(part, definition, path.read_text(encoding="utf-8"), observed(part, record))
+    path, definition = defined(part)
+    doubt = reason(part, definition, statements(path, part.family or PLAIN), observed(part, record))
     if arguments.json:
         json.dump(as_json(part, path, doubt), sys.stdout, indent=1)
         sys.stdout.write("\n")
@@ -57,10 +57,11 @@ def _measured(arguments: argparse.Namespace) -> tuple[SweepRecord, Part]:
     return sweep.measure(part, arguments), part
 
 
-def definition_file(part: Part) -> Path:
-    """The file a part was read from."""
-    from sagbench.parts.lookup import file_names
-    return file_names()[part.function] if part.origin == "library" else Path(part.origin)
+def defined(part: Part) -> tuple[Path, Definition]:
+    """The file a part was read from, and what it says for the part's family."""
+    from sagbench.parts.lookup import file_names, load_file
+    path = file_names()[part.function] if part.origin == "library" else Path(part.origin)
+    return path, load_file(path).of(part.family or PLAIN)
 
 
 def lines(part: Part, definition: Definition, path: Path, doubt: Doubt, most: int) -> Iterator[str]:
@@ -111,7 +112,7 @@ def _outputs(part: Part, doubt: Doubt) -> Iterator[str]:
         pins = ", ".join(f"{o.pin} ({o.name})" for o in group)
         counts = f"{sum(o.wrong for o in group)} of {sum(o.checks for o in group)} answers"
         text = f"pins {pins}: each {how}, {counts}" if len(group) > 1 else f"pin {pins} {how}, {counts}"
-        yield f"{text}; line {line.number}: {line.text}" if line else text
+        yield f"{text}; {line.where}: {line.text}" if line else text
 
 
 def _answer(part: Part, definition: Definition, answer: Answer) -> str:

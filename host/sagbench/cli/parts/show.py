@@ -9,7 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from sagbench.cli.parts.doubt import definition_file
+from sagbench.cli.parts.doubt import defined
 from sagbench.errors import UnknownPart
 from sagbench.parts.model import Part
 from sagbench.parts.userdir import folders
@@ -18,19 +18,21 @@ from sagbench.report.safe import ascii_only, visible
 
 def run(arguments: argparse.Namespace) -> int:
     """Raises UsageError if there is no such part or its file has mistakes."""
+    from sagbench.doubt.statements import lines as statements
+    from sagbench.parts.definition import PLAIN
     from sagbench.parts.lookup import load_file
     from sagbench.report.partsheet import sheet
     from sagbench.vectors.report import report_on
     part = find(arguments.part, folders(arguments.parts_dir))
-    path = definition_file(part)
-    definition = load_file(path)
+    path, definition = defined(part)
     test = report_on(part, definition)
     if arguments.json:
         json.dump(as_json(part, path, test), sys.stdout, indent=1)
         sys.stdout.write("\n")
         return 0
     clean = ascii_only if arguments.plain else str
-    for line in sheet(part, definition, path.read_text(encoding="utf-8"), test, names(part, definition.families)):
+    said = statements(path, part.family or PLAIN)
+    for line in sheet(part, definition, said, test, names(part, load_file(path).families)):
         sys.stdout.write(clean(visible(line)) + "\n")
     return 0
 
