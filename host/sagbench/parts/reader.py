@@ -55,7 +55,8 @@ def _excerpt(lines: list[str], line: int, column: int) -> str:
 def read(text: str, file: str, origin: str = "library") -> Definition:
     """The definition in `text`; `file` is only for messages.  Raises PartFileError with every mistake found."""
     data, wrong = parse_toml(text, file)
-    mistakes = shape.check(data, schema())
+    data, mistakes = _filled(data)
+    mistakes += shape.check(data, schema())
     if not wrong and not any(m.is_gap for m in mistakes):
         bad = {m.path for m in mistakes}
         definition, more = Builder(_without(data, bad), bad).build(origin)
@@ -69,6 +70,26 @@ def read(text: str, file: str, origin: str = "library") -> Definition:
     for m in mistakes:                                 # one a place: copies of a block repeat a mistake
         told.setdefault((*m.path, m.column, m.found if m.is_gap else None), m.told(file, places))
     raise PartFileError(tuple(sentence for _, sentence in sorted(told.values())))
+
+
+_LIBRARY = _ROOM / "library"
+_SHARED = ("pinout", "bus", "block", "idle", "program", "sources")
+
+
+def _filled(data: dict[str, Any]) -> tuple[dict[str, Any], list[shape.Mistake]]:
+    """`like = "161"`: what the file leaves out of pins and behaviour is that of the library's 161."""
+    other = data.get("like")
+    if not isinstance(other, str):
+        return data, []
+    path = _LIBRARY / f"{other}.toml"
+    if not other.isalnum() or not path.exists():
+        known = [p.stem for p in _LIBRARY.glob("*.toml")]
+        return data, [shape.Mistake(("like",), shape.show(other), "a function of the library", shape.nearest(other, known), is_gap=True)]
+    taken, _ = _filled(tomllib.loads(path.read_text(encoding="utf-8")))
+    shared = {key: taken[key] for key in _SHARED if key in taken}
+    for key in ("pinout", "block"):
+        shared[key] = [entry for entry in taken[key] if "families" not in entry]
+    return shared | data, []
 
 
 _TABLES = frozenset({"pinout", "block", "output", "vol", "voh"})

@@ -2,7 +2,7 @@
 
 Only what our own schemas use: type, properties, required, additionalProperties,
 propertyNames, items, enum, pattern, minimum, maximum, minItems, maxItems,
-minProperties, anyOf, $ref into $defs.  The tests hold it against a general JSON
+minProperties, anyOf, if, then, else, $ref into $defs.  The tests hold it against a general JSON
 Schema library, so the schema that helps an editor is the one that rules here.
 
 SPDX-License-Identifier: MIT
@@ -84,6 +84,9 @@ def _check(data: Any, schema: Schema, root: Schema, path: Path) -> Iterator[Mist
             yield from deep[0] if deep else [
                 Mistake(path, show(data), schema.get("description") or
                         " or ".join(dict.fromkeys(t[0].expected for t in tries)))]
+    if "if" in schema:
+        branch = "else" if any(_check(data, schema["if"], root, path)) else "then"
+        yield from _check(data, schema.get(branch, {}), root, path)
     if isinstance(data, dict):
         yield from _check_table(data, schema, root, path)
     elif isinstance(data, list):
@@ -104,7 +107,7 @@ def _check_table(data: dict[str, Any], schema: Schema, root: Schema, path: Path)
     known = schema.get("properties", {})
     for name in schema.get("required", ()):
         if name not in data:
-            yield Mistake(path, f"no `{name}`", f"`{name}`: {_meaning(known.get(name, {}), root)}", at_key=True,
+            yield Mistake(path, f"no `{name}`", f"`{name}`: {_meaning(known.get(name) or root.get('properties', {}).get(name, {}), root)}", at_key=True,
                           is_gap=True)
     if len(data) < schema.get("minProperties", 0):
         yield Mistake(path, "an empty table", "at least one entry", at_key=True, is_gap=True)

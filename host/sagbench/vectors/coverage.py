@@ -86,8 +86,9 @@ def _from_any_state(part: Compiled, faults: Sequence[PinFault], steps: Sequence[
     unknown for ever, while each of the states it can really be in shows the fault.
     """
     bits = len(part.bits)
+    source = random.Random(bits)
     tried = list(range(1 << bits)) if bits <= 4 else [
-        0, (1 << bits) - 1, *random.Random(bits).choices(range(1 << bits), k=14)]
+        0, (1 << bits) - 1, *(source.getrandbits(bits) for _ in range(14))]
     lanes = Lanes(part, [fault for fault in faults for _ in tried])
     # The sound part (lane 0) begins in the first of the states; what the steps expect holds from any.
     states = [tried[0], *(state for _ in faults for state in tried)]
