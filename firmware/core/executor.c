@@ -15,6 +15,9 @@
 #define UNDER_WAY 4           /* series under way at most (HAL: two and two results); power of two */
 #define PHASES_A_TURN 4
 #define SHORT_WAIT_US 20
+#define FETCH_US 22           /* hal_work(), as the image takes: unpacking a step, */
+#define PHASE_US 11           /* a phase of it, */
+#define COLLECT_US 10         /* taking a reading */
 
 _Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start while frames are under way");
 
@@ -137,6 +140,7 @@ static void collect(void)
 {
     uint16_t sum;
     while (pass.under_way && hal_adc_poll(&sum)) {
+        hal_work(COLLECT_US);
         step_reading(sum, pass.repeats[pass.first]);
         pass.first = (pass.first + 1) & (UNDER_WAY - 1);
         pass.under_way--;
@@ -224,6 +228,7 @@ static bool fetch_step(void)
     }
     if (!power_settled() || link_space() < SPACE_FOR_STEP || !convert_settled())
         return false;
+    hal_work(FETCH_US);
     run->code = pass.code[0];
     run->phase = 0;
     run->scanning = false;
@@ -290,6 +295,7 @@ static bool one_phase(void)
         finish(PASS_COMPLETE);
         return false;
     }
+    hal_work(PHASE_US);
     enum step_answer answer = step_carry_out(&pass.run);
     take_answer(answer);
     return answer == GO_DONE || (answer == GO_ON && !pass.waiting);

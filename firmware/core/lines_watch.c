@@ -67,7 +67,7 @@ static uint8_t look(uint8_t port, uint8_t which)
     uint8_t levels;
     if (driven) {
         while (!hal_adc_holding())
-            ;                 /* < 25 us: a sample is not to be taken meanwhile */
+            hal_wait_us(1);   /* < 80 us: a sample is not to be taken meanwhile; interrupts are */
         hal_port_ddr(port, driven, 0);
         hal_port_out(port, driven, 0);
         levels = hal_port_get(port);

@@ -4,8 +4,12 @@
 #include "core/sense.h"
 #include "core/steps.h"
 #include "hal/adc.h"
+#include "hal/clock.h"
 
 #define PULSES_A_TURN 20      /* some 200 us */
+#define PLAN_US 100           /* hal_work(), as the image takes: all lines, */
+#define PLAN_PIN_US 40        /* one position, */
+#define COMMIT_US 30          /* counting anew what is watched */
 
 static enum step_answer refuse(uint8_t answer, uint8_t where)
 {
@@ -30,6 +34,7 @@ static enum step_answer commit(const struct step_run *run)
     if ((lines_planned_ports() & HAL_ADC_PORTS) && step_measures() && !hal_adc_idle())
         return GO_STAY;
     lines_commit();
+    hal_work(COMMIT_US);
     return GO_DONE;
 }
 
@@ -37,6 +42,7 @@ enum step_answer step_do_drive(struct step_run *run)
 {
     if (run->phase == 1)
         return commit(run);
+    hal_work(PLAN_US);
     run->refused = lines_plan(&run->with.drive, &run->position);
     return GO_ON;
 }
@@ -47,6 +53,7 @@ enum step_answer step_do_levels(struct step_run *run)
         return commit(run);
     struct step_drive to = *lines_now();
     to.m_high = to.s_high = run->with.levels.high;
+    hal_work(PLAN_US);
     run->refused = lines_plan(&to, &run->position);
     return GO_ON;
 }
@@ -56,6 +63,7 @@ enum step_answer step_do_pin(struct step_run *run)
     const struct step_pin *pin = &run->with.pin;
     if (run->phase == 1)
         return commit(run);
+    hal_work(PLAN_PIN_US);
     run->refused = lines_plan_pin(pin->position, pin->lines, pin->high != 0, &run->position);
     return GO_ON;
 }

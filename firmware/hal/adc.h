@@ -27,7 +27,8 @@ bool hal_adc_free(void);
 /* Every conversion of every series given has taken its sample. */
 bool hal_adc_sampled(void);
 
-/* No conversion is just now taking its sample. */
+/* No conversion is just now taking its sample, nor does the next one within 50 us: what
+ * is disturbed now has settled by then. */
 bool hal_adc_holding(void);
 
 /* No series converts, waits, or has a result not yet fetched. */

@@ -14,6 +14,7 @@
  * 1.5 of them later (data sheet, "Prescaling and Conversion Timing"): 20 us at
  * most.  In counts of timer 4, 0.5 us: */
 #define SAMPLED_COUNTS 44
+#define QUIET_COUNTS 120       /* from here on the next sample may come too soon after */
 #define STOP_COUNTS 250
 
 _Static_assert(WIRING_ADC_PRESCALER == 128 && WIRING_CLOCK_HZ == 16000000UL, "ADPS bits, SAMPLED_COUNTS");
@@ -106,9 +107,10 @@ bool hal_adc_holding(void)
 {
     uint8_t sreg = SREG;
     cli();
-    bool held = !adc.now.left || (uint16_t)(TCNT4 - adc.started) >= SAMPLED_COUNTS;
+    uint16_t since = TCNT4 - adc.started;
+    bool holding = !adc.now.left || (since >= SAMPLED_COUNTS && since < QUIET_COUNTS);
     SREG = sreg;
-    return held;
+    return holding;
 }
 
 bool hal_adc_idle(void)

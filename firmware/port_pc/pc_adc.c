@@ -10,6 +10,10 @@
 #define SAMPLE_NS (CLOCK_NS * 3 / 2)
 #define CONVERSION_NS (CLOCK_NS * 13)
 #define RESTART_NS 2000                      /* the interrupt routine's latency */
+#define HELD_NS 22000                        /* as the controller tells it, by its timer */
+#define QUIET_NS 60000
+#define COST_NS 1500
+#define START_NS 8000
 #define RESULTS 2
 
 struct series {
@@ -64,7 +68,7 @@ void pc_adc_event(void)
 void hal_adc_start(uint8_t channel, uint8_t refs, uint8_t count)
 {
     struct series given = {channel, refs, count};
-    pc_spend(1000);
+    pc_spend(START_NS);
     if (adc.now.left) {
         adc.next = given;
         return;
@@ -79,15 +83,21 @@ bool hal_adc_free(void)
     return !adc.next.left && adc.count + (adc.now.left != 0) < RESULTS;
 }
 
+static bool held(void)
+{
+    return port_pc_now_ns() >= adc.start + HELD_NS;
+}
+
 bool hal_adc_sampled(void)
 {
-    return !adc.next.left && (adc.now.left == 0 || (adc.now.left == 1 && adc.sampled));
+    pc_spend(COST_NS);
+    return !adc.next.left && (adc.now.left == 0 || (adc.now.left == 1 && held()));
 }
 
 bool hal_adc_holding(void)
 {
-    pc_spend(1000);
-    return adc.now.left == 0 || adc.sampled;
+    pc_spend(COST_NS);
+    return adc.now.left == 0 || (held() && port_pc_now_ns() < adc.start + QUIET_NS);
 }
 
 bool hal_adc_idle(void)

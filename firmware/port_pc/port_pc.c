@@ -15,9 +15,9 @@
 #include "port_pc/pc_adc.h"
 
 /* What calls cost, in ns at 16 MHz; estimated from the AVR image, exactness does not matter. */
-#define COST_PORT 1200
+#define COST_PORT 1300
 #define COST_GET 900
-#define COST_SHIFT 5000
+#define COST_SHIFT 10000
 #define COST_LATCH 300
 #define COST_TICKS 3000
 #define COST_UART 1500
@@ -145,6 +145,11 @@ uint32_t hal_ticks(void)
 {
     pc_spend(COST_TICKS);
     return (uint32_t)(pc.now / 500);
+}
+
+void hal_work(uint8_t us)
+{
+    pc_spend((uint64_t)us * 1000);
 }
 
 void hal_wait_us(uint8_t us)
