@@ -6,6 +6,8 @@
 
 #include "network.h"
 
+#define ARRIVED (1 / 4096.0) /* of the reference: a quarter of a code */
+
 static uint64_t mix(uint64_t z)
 {
     z += 0x9E3779B97F4A7C15u; /* splitmix64 */
@@ -41,12 +43,20 @@ void network_reference(struct network *net, int reference, double t)
     net->adc.reference = reference;
 }
 
+/* Volts at the pin; within a quarter of a code of the end they have arrived, so that no
+ * code hangs on the microsecond at which the last millivolt was looked at. */
+static double at_pin(const struct network *net, int pin, double t)
+{
+    double v = network_pin_v(net, pin, t), end = network_pin_v(net, pin, NEVER);
+    return fabs(v - end) < aref(net, t) * ARRIVED ? end : v;
+}
+
 /* The sample capacitor shares its old charge with the node's capacitance and then
  * follows through the source and the converter's own series resistance. */
 static void sample(struct network *net, int pin, double acquire_s, double t)
 {
     const struct specimen *sp = &net->sp;
-    double source_ohm = 100, node_f = 1e-10, v = network_pin_v(net, pin, t);
+    double source_ohm = 100, node_f = 1e-10, v = at_pin(net, pin, t);
     if (sp->pin_net[pin] == NET_K)
         node_f = sp->k_f;
     double share = sp->adc_sample_f / (sp->adc_sample_f + node_f);
@@ -65,7 +75,6 @@ int network_convert(struct network *net, int channel, int reference, double acqu
     network_follow(net, t);
     network_reference(net, reference, t);
     int pin = channel < 8 ? 5 * 8 + channel : 9 * 8 + channel - 8; /* PF0.. and PK0.. */
-
     sample(net, pin, acquire_s, t);
     double x = net->adc.held_v / fmax(aref(net, t), 0.05), bend = 0;
     for (int n = 0; n < 3; n++) /* smooth integral non-linearity, nought at both ends */
