@@ -1,6 +1,7 @@
 """Three descriptions of a pinout, ours and two installed symbol libraries, compared pin by pin.
 
-KiCad's older set of IEEE symbols steps in where neither of the two has the part: many of its directions are wrong.
+KiCad's older set of IEEE symbols may confirm a pin too; many of its directions are wrong, so what it says otherwise counts
+only where neither of the two has the part.
 
 Two of three must agree: a pin of ours is confirmed if one of the others gives it the same role.
 Where one of the others says something else, the reason stands in pinouts_allowed.toml.
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -28,10 +29,11 @@ from sagbench.parts.lookup import file_names
 ALLOWED = Path(__file__).with_name("pinouts_allowed.toml")
 REFEREES = ("kicad", "lepton", "kicad_ieee")
 GROUNDS = ("GND", "VSS", "VEE")
-# What the others may call a pin of each role of ours.  A pin that is left alone ("analog") may be anything but power.
+# What the others may call a pin of each role of ours.  A pin that is left alone ("analog") may be anything but power;
+# "passive" (contacts of analog switches, oscillators) says no direction.
 SAME = {
-    Role.INPUT: ("input",), Role.OUTPUT: ("output",), Role.OPEN_COLLECTOR: ("open_collector",),
-    Role.TRI_STATE: ("tri_state",), Role.BIDIRECTIONAL: ("bidirectional", "tri_state"),
+    Role.INPUT: ("input", "passive"), Role.OUTPUT: ("output",), Role.OPEN_COLLECTOR: ("open_collector",),
+    Role.TRI_STATE: ("tri_state", "passive"), Role.BIDIRECTIONAL: ("bidirectional", "tri_state", "passive"),
     Role.SUPPLY: ("supply",), Role.GROUND: ("ground",), Role.UNUSED: ("no_connect", "absent"),
     Role.ANALOG: ("input", "output", "passive", "bidirectional", "open_collector"),
 }
@@ -89,9 +91,8 @@ def referee(ours: Ours, which: str) -> list[SymbolPin] | None:
     """The symbol of this pinout in one of the libraries; None if it has none."""
     function = ours.definition.function
     if which == "kicad_ieee":
-        if any(referee(ours, other) for other in REFEREES[:2]):
-            return None
-        found = [kicad_symbols.symbol("74xx_IEEE", name) for name in _types(ours, kicad_symbols.names("74xx_IEEE"))]
+        found = [kicad_symbols.symbol(library, name) for library in ("74xx_IEEE", "4xxx_IEEE")
+                 for name in _types(ours, kicad_symbols.names(library))]
     elif which == "lepton":
         found = [lepton_symbols.symbol(name) for name in _types(ours, lepton_symbols.devices())]
     else:
@@ -135,7 +136,7 @@ def differences(ours: Ours) -> Iterator[Difference]:
     """All that either referee says otherwise: roles, names, which pins belong together."""
     for which in REFEREES:
         symbol = referee(ours, which)
-        if symbol is None:
+        if symbol is None or which == "kicad_ieee" and any(referee(ours, other) for other in REFEREES[:2]):
             continue
         theirs = {p.number: p for p in symbol}
         for number in range(1, max(len(ours.pinout.pins), *theirs) + 1):
@@ -163,13 +164,13 @@ def plain(name: str) -> str:
 def misplaced(ours: Ours, symbol: list[SymbolPin]) -> Iterator[tuple[int, str]]:
     """Names that both sides use, once each, for different pins."""
     theirs: dict[str, list[int]] = {}
-    from_zero = {plain(p.name)[2:] for p in symbol if plain(p.name).startswith("0 ")}
-    from_zero -= {"", *(plain(name)[2:] for name in ours.pinout.pins if plain(name).startswith("0 "))}
+    shift = _shifts([p.name for p in symbol], ours.pinout.pins)
     for pin in symbol:
         if pin.kind != "power_in":
             name = plain(pin.name)
-            if name.partition(" ")[2] in from_zero:    # they count bits from 0, we from 1
-                name = f"{int(name.partition(' ')[0]) + 1} {name.partition(' ')[2]}"
+            number, _, letters = name.partition(" ")
+            if letters in shift:
+                name = f"{int(number) + shift[letters]} {letters}"
             theirs.setdefault(name, []).append(pin.number)
     mine: dict[str, list[int]] = {}
     for number, name in enumerate(ours.pinout.pins, start=1):
@@ -178,6 +179,18 @@ def misplaced(ours: Ours, symbol: list[SymbolPin]) -> Iterator[tuple[int, str]]:
     for name, numbers in mine.items():
         if len(numbers) == 1 and len(theirs.get(name, ())) == 1 and theirs[name] != numbers:
             yield numbers[0], f"{name.strip()} on pin {theirs[name][0]}"
+
+
+def _shifts(theirs: Iterable[str], ours: Iterable[str]) -> dict[str, int]:
+    """Letters of pins that the two sides number from different ends, 0 and 1: what to add to their numbers."""
+    spans: list[dict[str, list[int]]] = [{}, {}]
+    for span, names_ in zip(spans, (theirs, ours), strict=True):
+        for name in map(plain, names_):
+            number, _, letters = name.partition(" ")
+            if number.isdigit() and letters:
+                span.setdefault(letters, []).append(int(number))
+    return {letters: min(mine) - min(others) for letters, mine in spans[1].items() if (others := spans[0].get(letters))
+            and min(mine) - min(others) == max(mine) - max(others) in (1, -1)}
 
 
 def torn(ours: Ours, symbol: list[SymbolPin]) -> set[int] | None:

@@ -18,6 +18,9 @@ INVERTED = {"7448": (3,)}                # its lamp test is active high, the chi
 # Up and down clocks: both high to begin with (before its first falling edge the netlist does not know which way),
 # and never both low (data book: count with the other clock high).
 NOT_BOTH_LOW = {"74193": (4, 5)}
+# The chip counts too when its inhibit falls while the clock is high (Philips HEF4017B, function table, from memory); the
+# netlist takes inhibit for an enable.  So the first pin moves only in copies in which the second is low.
+ONLY_WHILE_LOW = {"4017": (13, 14)}
 NETLISTS = sorted(name for name in DIGSIM if has(name))
 
 
@@ -72,6 +75,9 @@ def compared(name: str) -> set[int]:
         pin, ones = source.choice([*pair.inputs]), source.getrandbits(MACHINES)
         if pin in apart:
             ones |= pair.every & ~pair.levels[apart[1 - apart.index(pin)]]
+        if name in ONLY_WHILE_LOW and pin == ONLY_WHILE_LOW[name][0]:
+            high = pair.levels[ONLY_WHILE_LOW[name][1]]
+            ones = ones & ~high | pair.levels[pin] & high
         pair.apply({pin: ones})
         wrong, sure = pair.compare()
         found |= wrong
