@@ -54,6 +54,9 @@ def supply_states(s: State) -> None:
 
 def logic(s: State) -> None:
     """The sequence unloaded, then at each load point."""
+    change = Recipe()
+    change.reference(Reference.AVCC)  # AREF settles before, so that the converter alone sets the pace of what follows
+    s.run(change)
     points = loads.logic_points(s.fixture, s.part)
     for point in (None, *points):
         powered(s, partial(play, point=point))

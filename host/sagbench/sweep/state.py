@@ -126,7 +126,12 @@ class State:
                 f"{''.join(f', {e.kind.name.lower()} {e.value}' for e in result.events)}): "
                 "host and firmware may be of different versions."
             )
-        return _with_shorts(recipe, result.readings, result.events)
+        readings = _with_shorts(recipe, result.readings, result.events)
+        if any(r.code is not None and r.code >= self.fixture.full_scale for r in readings.all):
+            raise DeviceError(
+                "The fixture sent a reading beyond its converter's scale: host and firmware may be of different versions."
+            )
+        return readings
 
     def give_up(self, problem: str, *, seated: bool = True) -> NoReturn:
         """End what needs power; the sentence says why."""

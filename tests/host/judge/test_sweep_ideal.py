@@ -224,6 +224,12 @@ def test_a_fixture_that_does_not_understand_is_a_device_error_and_halted():
     assert device.halted == 1 and not device.powered
 
 
+def test_a_reading_beyond_the_converters_scale_is_a_device_error_and_no_verdict(monkeypatch):
+    monkeypatch.setattr(IdealDevice, "_code", lambda self, volts: round(volts / 5 * 1024) * 4)
+    with pytest.raises(DeviceError, match="beyond its converter's scale"):
+        run(chip_7400())
+
+
 def test_a_refusal_that_is_not_the_chips_fault_is_a_device_error():
     device = ideal(chip_7400(), ("settle", EventKind.OVER_BUDGET, 0, 2))
     with pytest.raises(DeviceError):
