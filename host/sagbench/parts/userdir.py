@@ -42,7 +42,8 @@ def folder(environment: Mapping[str, str] = os.environ, platform: str = sys.plat
 def folders(given: Iterable[str] = ()) -> list[str]:
     """What a command reads: the user's folder if it is there, then those of --parts-dir, which rule over it.
 
-    Raises UsageError if one that was given is no folder.
+    Raises UsageError if one that was given is no folder, or holds a part file that cannot be read: which part it
+    would have been is not known, so that the library's must not quietly take its place.
     """
     own = folder()
     found = [str(own)] if own and own.is_dir() else []
@@ -50,4 +51,16 @@ def folders(given: Iterable[str] = ()) -> list[str]:
         if not Path(name).is_dir():
             raise UsageError(f"there is no folder {name}; --parts-dir takes a folder with part files in it.")
         found.append(name)
+    for name in found:
+        _must_be_readable(Path(name))
     return found
+
+
+def _must_be_readable(place: Path) -> None:
+    try:
+        for path in place.glob("*.toml"):
+            with path.open("rb"):
+                pass
+    except OSError as wrong:
+        raise UsageError(f"{wrong.filename or place} cannot be read: {wrong.strerror}; mend that, or move it out of the folder "
+                         "of your own parts.") from None

@@ -158,3 +158,14 @@ def test_a_folder_given_must_be_there(own):
     assert userdir.folders([str(own)]) == [str(own), str(own)]
     with pytest.raises(UsageError, match="there is no folder /no/such"):
         userdir.folders(["/no/such"])
+
+
+@pytest.mark.parametrize("spoil", [lambda path: path.mkdir(), lambda path: path.symlink_to("/no/such/file")], ids=["folder", "dangling"])
+@pytest.mark.parametrize("words", [("parts",), ("parts", "show", "74LS04"), ("parts", "check"), ("sweep", "74LS04", "--port", "/dev/null")],
+                         ids=lambda words: " ".join(words[:2]))
+def test_a_part_file_that_cannot_be_read_is_said_in_a_sentence(own, capsys, spoil, words):
+    own.mkdir()
+    spoil(own / "x.toml")
+    assert main([*words]) == 2
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1 and f"{own / 'x.toml'} cannot be read" in error and "move it out" in error
