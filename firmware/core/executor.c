@@ -131,6 +131,11 @@ void step_series(uint8_t source, uint8_t repeats)
     convert_series(source, repeats);
 }
 
+void step_for_logic(void)
+{
+    pass.measures = false;
+}
+
 bool step_measures(void)
 {
     return pass.measures;

@@ -68,8 +68,9 @@ void step_event(uint8_t kind, uint8_t position, uint16_t value);
 /* A series whose result becomes a reading by itself; when hal_adc_free(). */
 void step_series(uint8_t source, uint8_t repeats);
 
-/* The series given last is of more than one conversion. */
+/* The series given last is of more than one conversion, and not for a logic level only. */
 bool step_measures(void);
+void step_for_logic(void);
 
 /* steps_lines.c */
 enum step_answer step_do_idle(struct step_run *run);

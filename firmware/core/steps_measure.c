@@ -2,6 +2,7 @@
 /* Steps that read. */
 #include "core/convert.h"
 #include "core/lines.h"
+#include "core/loading.h"
 #include "core/power.h"
 #include "core/sense.h"
 #include "core/steps.h"
@@ -78,7 +79,7 @@ void step_rails(uint16_t ground, uint16_t supply)
 
 /* Does a loaded position stand at the very rail that it would be shorted to?
  * The limits are for rails at 0 and full scale; a powered chip's own rails count. */
-static bool shorted(const struct step_load *load, uint16_t code)
+bool load_shorted(const struct step_load *load, uint16_t code)
 {
     static const uint8_t scale[] = {[REF_AVCC] = 1, [REF_V2V56] = 2, [REF_V1V1] = 5};   /* 5 V over the reference */
     uint8_t reference = convert_reference_now();
@@ -98,7 +99,7 @@ static bool shorted(const struct step_load *load, uint16_t code)
 }
 
 /* With the selector open K may stay where it is. */
-static void load_off(const struct step_load *load)
+void load_off(const struct step_load *load)
 {
     lines_unload();
     if (load->load)
@@ -111,7 +112,7 @@ static bool looked_at(const struct step_load *load)
     return (load->lines & 2) != 0;
 }
 
-static uint8_t ld_level(const struct step_load *load)
+uint8_t load_level(const struct step_load *load)
 {
     if (wiring_load_short[load->load] == 0)
         return LINE_OFF;
@@ -120,10 +121,10 @@ static uint8_t ld_level(const struct step_load *load)
 
 static bool tie_with_load(const struct step_load *load)
 {
-    return sense_set(load->position, load->load, ld_level(load));
+    return sense_set(load->position, load->load, load_level(load));
 }
 
-static uint16_t settle_us(const struct step_load *load)
+uint16_t load_settle_us(const struct step_load *load)
 {
     return load->settle_us > sense_settle_us() ? load->settle_us : sense_settle_us();
 }
@@ -136,7 +137,7 @@ static enum step_answer load_on(struct step_run *run)
     uint8_t where = 0;
     bool look = looked_at(load);
     lines_pin_off(load->position);
-    if (!lines_count_ld(load->load, ld_level(load))) {
+    if (!lines_count_ld(load->load, load_level(load))) {
         step_event(EVENT_OVER_BUDGET, load->position, where);
         return GO_FAULT;
     }
@@ -148,7 +149,7 @@ static enum step_answer load_on(struct step_run *run)
         step_event(EVENT_OVER_BUDGET, load->position, where);
         return GO_FAULT;
     }
-    run->rest = settle_us(load);
+    run->rest = load_settle_us(load);
     run->code_seen = 0;
     if (look) {
         uint16_t first = run->rest < LOOK_US ? run->rest : LOOK_US;
@@ -179,7 +180,7 @@ static enum step_answer load_judge(struct step_run *run)
         return GO_ON;
     if (!hal_adc_poll(&code))
         return GO_STAY;
-    if (shorted(load, code)) {
+    if (load_shorted(load, code)) {
         load_off(load);
         step_event(EVENT_SHORT, load->position, code);
         step_reading(READING_NONE, 0);
@@ -189,7 +190,7 @@ static enum step_answer load_judge(struct step_run *run)
     }
     if (load->load) {
         (void)tie_with_load(load);
-        run->rest = settle_us(load);
+        run->rest = load_settle_us(load);
     }
     if (run->rest) {
         (void)step_wait(run->rest);
@@ -248,48 +249,4 @@ enum step_answer step_do_load(struct step_run *run)
         load_off(load);
         return GO_DONE;
     }
-}
-
-/* ---------------------------------------------------------------- load_scan */
-
-static uint32_t scan_left, scan_high;    /* positions still to come, bit 0 is the next one to look at */
-
-/* The next position of the scan becomes the load under way; false if there is none. */
-static bool next_of_scan(struct step_run *run)
-{
-    struct step_load *load = &run->with.load;
-    while (scan_left) {
-        bool found = scan_left & 1;
-        load->high = (uint8_t)(scan_high & 1);
-        load->position++;
-        scan_left >>= 1;
-        scan_high >>= 1;
-        if (found) {
-            run->phase = 0;
-            return true;
-        }
-    }
-    return false;
-}
-
-/* Each position is a `load` of its own, with no load on while the line has no room. */
-enum step_answer step_do_load_scan(struct step_run *run)
-{
-    if (!run->scanning) {
-        struct step_load_scan scan = run->with.load_scan;    /* shares its place with the load */
-        scan_left = scan.mask;
-        scan_high = scan.high;
-        run->with.load = (struct step_load){
-            .position = 0, .lines = scan.lines, .load = scan.load, .also = 0,
-            .repeats = scan.repeats, .settle_us = scan.settle_us};
-        run->scanning = true;
-        if (!next_of_scan(run))
-            return GO_DONE;
-    }
-    if (run->phase == 0 && !step_room())
-        return GO_STAY;
-    enum step_answer answer = step_do_load(run);
-    if (answer != GO_DONE)
-        return answer;
-    return next_of_scan(run) ? GO_STAY : GO_DONE;
 }

@@ -18,6 +18,8 @@ from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Recipe
 from sagbench.wire.numbers import LineLevel, Reference
 
+REPEATS = 4  # conversions a reading: as fast as one each, by the time that switching takes, and half the noise
+
 Wanted = Callable[[int, bool], bool]  # (pin, up) -> is it to be loaded at this point?
 
 
@@ -69,7 +71,7 @@ def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: C
         off = [drive.seat.position(p) for p in off_pins]
         if driven:
             recipe.selector_open()
-            recipe.scan(driven, step=index, label="level")
+            recipe.scan(driven, REPEATS, step=index, label="level")
         if off:
             recipe.sense(0, weak, LineLevel.HIGH)
             recipe.scan(off, step=index, label="off up")
@@ -98,7 +100,8 @@ def loaded(
             for pin, level in expected(part, step, skip).items()
             if level is not Expect.OFF and wanted(pin, level is Expect.LOW)
         }
-        recipe.load_scan(ups, point, step=index, label="loaded")
+        # Lines settle with the multiplexer, which the firmware waits for anyway; the selector's resistors take longer.
+        recipe.load_scan(ups, point, repeats=REPEATS, settle_us=20 if point.load else 0, step=index, label="loaded")
 
 
 def lines(

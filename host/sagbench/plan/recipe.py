@@ -153,14 +153,21 @@ class Recipe:
         self.add(steps.load(position, point.lines, point.load, int(up), also, repeats, settle_us), *marks)
 
     def load_scan(
-        self, ups: Mapping[int, bool], point: LoadPoint, *, settle_us: int = 20, step: int = -1, label: str = ""
+        self,
+        ups: Mapping[int, bool],
+        point: LoadPoint,
+        *,
+        repeats: int = 1,
+        settle_us: int = 20,
+        step: int = -1,
+        label: str = "",
     ) -> None:
         """Outputs at these positions loaded one after the other at one point, up or down as `ups` says."""
         if ups:
             common = Mark("position", selector=point.load, lines=point.lines, point=point.name, step=step, label=label)
-            marks = (replace(common, position=p, up=ups[p]) for p in sorted(ups))
+            marks = (replace(common, position=p, repeats=repeats, up=ups[p]) for p in sorted(ups))
             high = mask(p for p, up in ups.items() if up)
-            self.add(steps.load_scan(mask(ups), high, point.lines, point.load, 1, settle_us), *marks)
+            self.add(steps.load_scan(mask(ups), high, point.lines, point.load, repeats, settle_us), *marks)
 
     def drive(self, m_on: int, s_on: int, high: int) -> None:
         """Drive these lines; sends only new levels if the same lines drive already."""
