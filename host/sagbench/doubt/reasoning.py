@@ -70,6 +70,7 @@ def explains(part: Part, suspect: Suspect, given: tuple[Answer, ...]) -> bool:
     by_step: dict[int, list[Answer]] = {}
     for answer in given:
         by_step.setdefault(answer.step, []).append(answer)
+    floating: dict[int, set[str]] = {}
     last = max(by_step)
     for index, step in enumerate(part.sequence[:last + 1]):
         machine.set({_exchanged(name, swap): level for name, level in part.named(step).items()})
@@ -77,7 +78,10 @@ def explains(part: Part, suspect: Suspect, given: tuple[Answer, ...]) -> bool:
             name = part.pin(answer.pin).name
             does = _does(machine, swap.get(name, name), suspect)
             if does == "Z" and answer.expect.value != "Z" and (answer.wrong or suspect.floats):
-                continue                                 # off: any level when it is read without load
+                floating.setdefault(answer.pin, set()).add(answer.seen)
+                if {"L", "H"} <= floating[answer.pin]:
+                    return False                         # off: any level when it is read without load, but not now this, now that
+                continue
             if does != answer.seen and (does or answer.wrong):
                 return False
     return True

@@ -160,7 +160,10 @@ def _slipped(expr: Expr) -> Iterator[Expr]:
     if expr.sign == "?":
         yield Op("?", (expr.args[0], expr.args[2], expr.args[1]))
     for index, arg in enumerate(expr.args):
-        for other in _slipped(arg):
+        others = _slipped(arg)
+        if expr.sign == "!":
+            next(others)                                 # turned over once more: that is the operand by itself, had already
+        for other in others:
             yield Op(expr.sign, (*expr.args[:index], other, *expr.args[index + 1:]))
 
 

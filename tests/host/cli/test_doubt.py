@@ -62,6 +62,8 @@ def test_a_sound_chip_leaves_nothing_to_doubt(doubted):
     ("74LS181", {"A2": True}, "A2 stuck high inside the chip"),
     ("74LS245", {"G": True}, "G stuck high inside the chip"),
     ("74LS138", {"B": False}, "B stuck low inside the chip"),
+    ("74LS373", {"3D": True}, "3D stuck high inside the chip"),
+    ("74LS244", {"1G": True}, "1G stuck high inside the chip"),
 ])
 def test_a_bad_chip_is_told_from_a_wrong_definition(doubted, name, fault, cause):
     code, told = doubted(name, stuck=fault)
@@ -102,6 +104,12 @@ def test_an_output_listed_as_the_wrong_kind(doubted):
 def test_a_dead_common_input_may_be_either(doubted):
     _, told = doubted("74LS163", stuck={"ENT": True})
     assert told["leaning"] == "either" and "try another chip" in told["text"]
+
+
+def test_seven_outputs_that_work_are_not_all_off(doubted):
+    """One dead data input of eight must not be taken for the dead output enable of them all."""
+    _, told = doubted("74LS373", stuck={"3D": True})
+    assert [c["sentence"] for c in told["causes"]] == ["3D stuck high inside the chip"]
 
 
 def test_levels_that_are_none_are_no_matter_of_definition(doubted):
@@ -208,6 +216,7 @@ def test_the_slips_of_a_statement(tmp_path, text, some):
     (tmp_path / "x.toml").write_text(f'[[block]]\nlogic = ["{text}"]\n')
     [line] = lines(tmp_path / "x.toml", "LS")
     made = changes(line)
+    assert not any("!!" in other for other in made)
     assert some <= set(made) and text not in made and len(made) == len(set(made))
     assert line.number == 2
 
