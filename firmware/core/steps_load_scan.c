@@ -19,7 +19,7 @@
 #define OVERLAPPED 16          /* phases from here on */
 enum { PUT_ON = OVERLAPPED, CONVERT, SAMPLE, JUDGE };
 
-#define OVERLAP_REPEATS_MOST 4
+#define OVERLAP_REPEATS_MOST 5
 #define OVERLAP_SETTLE_MOST_US 200U
 /* Put on while the one before converts once more, settling, its own conversions. */
 _Static_assert(WIRING_ADC_CONVERSION_US * (2 + OVERLAP_REPEATS_MOST) + OVERLAP_SETTLE_MOST_US < WIRING_STRONG_UNWATCHED_US,

@@ -18,7 +18,7 @@ from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Recipe
 from sagbench.wire.numbers import LineLevel, Reference
 
-REPEATS = 4  # conversions a reading: as fast as one each, by the time that switching takes, and half the noise
+REPEATS = 5  # conversions a reading: switching takes a part of the time, and the noise is less than half
 
 Wanted = Callable[[int, bool], bool]  # (pin, up) -> is it to be loaded at this point?
 
