@@ -129,7 +129,8 @@ class State:
         readings = _with_shorts(recipe, result.readings, result.events)
         if any(r.code is not None and r.code >= self.fixture.full_scale for r in readings.all):
             raise DeviceError(
-                "The fixture sent a reading beyond its converter's scale: host and firmware may be of different versions."
+                "The fixture sent a reading beyond its converter's scale: "
+                "host and firmware may be of different versions."
             )
         return readings
 
