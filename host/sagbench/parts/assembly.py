@@ -65,7 +65,7 @@ class Builder:
                  if not self._is_split() or names & set(pins)}
         return Definition(data.get("function", ""), data.get("title", ""), pinouts, mine,
                           {f: data.get("family", {}).get(f, {}) for f in families}, buses,
-                          data.get("idle", ""), tuple(data.get("program", ())), tuple(data.get("notes", ())),
+                          data.get("idle", ""), tuple(data.get("program", ())), data.get("march", {}), tuple(data.get("notes", ())),
                           tuple(data.get("sources", ())), origin, variant=families[0] if place else "")
 
     def _is_split(self) -> bool:
@@ -278,6 +278,12 @@ class Builder:
 
     def check_programs(self, made: Definition) -> None:
         """Program lines can be read, speak of their own block, and are fit to be carried out."""
+        for key, named in made.march.items():
+            for i, pin in enumerate([named] if isinstance(named, str) else named):
+                role = made.roles.get(pin)
+                if not role or not (role.is_output if key == "data_out" else role.is_input):
+                    self.wrong(("march", key, i) if isinstance(named, list) else ("march", key), f'"{pin}"',
+                               f"an {'output' if key == 'data_out' else 'input'} pin", nearest(pin, made.roles))
         for name, pins in made.buses.items():
             for i, pin in enumerate(pins):
                 if not (role := made.roles.get(pin)) or not role.is_input:

@@ -191,6 +191,7 @@ class Machine:
         self.zero = [0] * network.size
         self.faults = dict(faults or {})
         self._powered_up = start is not None
+        self._at_rest = False                          # settled since anything but `set` touched it
         self.driven: dict[str, bool | None] = {}
         self._clocks: dict[int, tuple[int, int]] = {}   # clock slot -> its (one, zero) when last looked at
         for slot, value in network.constants:
@@ -202,7 +203,7 @@ class Machine:
         """Another part in the same state."""
         twin = Machine(self.network)
         twin.all, twin.faults, twin._powered_up = self.all, self.faults, self._powered_up
-        twin.one, twin.zero = self.one[:], self.zero[:]
+        twin.one, twin.zero, twin._at_rest = self.one[:], self.zero[:], self._at_rest
         twin.driven, twin._clocks = dict(self.driven), dict(self._clocks)
         return twin
 
@@ -214,26 +215,32 @@ class Machine:
 
     def set(self, levels: Mapping[str, bool | None]) -> None:
         """Apply levels (the same in all lanes) and settle; None lets go.  Then trains of pulses ("CLK^4096")."""
-        trains = [name for name in levels if "^" in name]
-        for name, level in levels.items():
-            if name not in trains:
-                self.driven[name] = level
-                self._put(self.network.slots[name], self.all if level else 0, self.all if level is False else 0)
-        self.settle()
-        for pin, count in map(train, trains):
-            slot = self.network.slots[pin]
+        changed = [self._apply(name, level) for name, level in levels.items() if "^" not in name]
+        if self._at_rest:
+            self._settle_from(changed)
+        else:
+            self.settle()
+        for pin, count in (train(name) for name in levels if "^" in name):
             rest = bool(self.driven[pin])
             for level in (not rest, rest) * count:
-                self._put(slot, self.all if level else 0, 0 if level else self.all)
-                self._settle_from([slot])
+                self._settle_from([self._apply(pin, level)])
+
+    def _apply(self, name: str, level: bool | None) -> int:
+        """The pin's slot if that changes it, else -1."""
+        self.driven[name] = level
+        slot = self.network.slots[name]
+        before = self.one[slot], self.zero[slot]
+        self._put(slot, self.all if level else 0, self.all if level is False else 0)
+        return slot if (self.one[slot], self.zero[slot]) != before else -1
 
     def set_lanes(self, name: str, ones: int) -> None:
         """Apply a different level in each lane, without settling."""
-        self.driven[name] = True
+        self.driven[name], self._at_rest = True, False
         self._put(self.network.slots[name], ones, self.all & ~ones)
 
     def settle(self) -> None:
         """Run until nothing changes; bits that do not settle within ROUNDS become unknown."""
+        self._at_rest = True
         for _ in range(ROUNDS):
             self._evaluate()
             if not self._clock():
@@ -243,9 +250,12 @@ class Machine:
         self._evaluate()
 
     def _settle_from(self, changed: list[int]) -> None:
-        """As `settle`, but what follows from these slots only: a thousand pulses of a long counter at some speed."""
+        """As `settle`, from rest: only what follows from the slots that changed."""
         network = self.network
+        changed = [slot for slot in changed if slot >= 0]
         for _ in range(ROUNDS):
+            if not changed:
+                return
             touched, waiting = list(changed), sorted({i for slot in changed for i in network.readers[slot]})
             for index in waiting:                      # grows while it is walked, always behind the walker
                 operation = network.tape[index]
@@ -261,8 +271,6 @@ class Machine:
                             insort(waiting, reader)
             registers = [network.registers[i] for i in sorted({i for slot in touched for i in network.watchers[slot]})]
             changed = self._take([(r, *self._next(r)) for r in registers])
-            if not changed:
-                return
         self.settle()
 
     def _evaluate(self) -> None:

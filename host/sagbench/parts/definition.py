@@ -53,6 +53,7 @@ class Definition:
     buses: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     idle: str = ""
     program: tuple[str, ...] = ()
+    march: Mapping[str, Any] = field(default_factory=dict)     # pins of a memory, as in the file
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     origin: str = "library"

@@ -73,7 +73,7 @@ def read(text: str, file: str, origin: str = "library") -> Definition:
 
 
 _LIBRARY = _ROOM / "library"
-_SHARED = ("pinout", "bus", "block", "idle", "program", "sources")
+_SHARED = ("pinout", "bus", "block", "idle", "program", "march", "sources")
 
 
 def _filled(data: dict[str, Any]) -> tuple[dict[str, Any], list[shape.Mistake]]:

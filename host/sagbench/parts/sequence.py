@@ -23,6 +23,30 @@ Levels = dict[str, bool | None]
 
 def levels(definition: Definition, network: Network) -> list[Levels]:
     """What to apply, by name: the first entries set every input, the rest change some."""
+    said = _programmed(definition, network)
+    return said + [change for change, _ in _march(definition, said)]
+
+
+def _march(definition: Definition, before: Iterable[Levels]) -> list[tuple[Levels, bool]]:
+    """The march test of a memory, and whether the outputs are looked at in each step (in reads only: time is short)."""
+    if not definition.march:
+        return []
+    from ..vectors.march import RamPins, ram_steps
+
+    pins = {key: named if isinstance(named, str) else tuple(named) for key, named in definition.march.items()}
+    now: Levels = {}
+    for change in before:
+        now.update(change)
+    made = []
+    for wanted, look in ram_steps(RamPins(**pins)):      # type: ignore[arg-type]
+        change = {n: v for n, v in wanted.items() if now[n] is not v}
+        now.update(change)
+        if change or look:
+            made.append((change or dict([next(iter(wanted.items()))]), look))
+    return made
+
+
+def _programmed(definition: Definition, network: Network) -> list[Levels]:
     if not network.registers and not definition.program and not any(b.program for b in definition.blocks):
         return [dict(vector) for vector in patterns.vectors(network)]
     begin = first(definition)
@@ -73,10 +97,13 @@ def steps(definition: Definition, network: Network, pins: Sequence[str]) -> tupl
     pinout = next(p for p in definition.pinouts if tuple(p.pins) == tuple(pins))
     machine = Machine(network)
     made = []
-    for change in completed(definition, pinout, levels(definition, network)):
+    base = levels(definition, network)
+    look = [look for _, look in _march(definition, _programmed(definition, network) if definition.march else ())]
+    blind = {len(base) - len(look) + i for i, looked in enumerate(look) if not looked}
+    for index, change in enumerate(completed(definition, pinout, base)):
         machine.set(change)
-        made.append(numbered(change, number, {number[n]: e for n, e in sorted(machine.expects().items(),
-                                                                            key=lambda x: number[x[0]])}))
+        expects = {} if index in blind else machine.expects()
+        made.append(numbered(change, number, {number[n]: e for n, e in sorted(expects.items(), key=lambda x: number[x[0]])}))
     return tuple(made)
 
 

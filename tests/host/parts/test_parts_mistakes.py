@@ -152,6 +152,19 @@ def test_trains_of_pulses(tmp_path: Path) -> None:
         assert any("pulses" in line or "NAME" in line for line in mistakes(text.replace("CLK^2047", wrong).replace("CLK^3", wrong)))
 
 
+def test_memory_is_marched_through_and_looked_at_in_reads_only() -> None:
+    """C- on 16 words with three backgrounds has 240 reads (van de Goor 1993: five reads a cell and background)."""
+    part = load_part("74LS189")
+    blind = [i for i, step in enumerate(part.sequence) if not step.expect]
+    march = part.sequence[blind[0]:]
+    assert sum(bool(step.expect) for step in march) == 5 * 16 * 3
+    write = next(p.number for p in part.pins if p.name == "WE")
+    assert not any(step.expect for step in march if write in step.set)
+    text = (LIBRARY / "189.toml").read_text()
+    assert any("did you mean" in line for line in mistakes(text.replace('write = "WE"', 'write = "WF"')))
+    assert any("an output pin" in line for line in mistakes(text.replace('data_out = ["Q1"', 'data_out = ["D1"')))
+
+
 def test_mistake_in_another_file_of_the_user_does_not_matter(tmp_path: Path) -> None:
     (tmp_path / "05.toml").write_text(FIVE)
     assert load_part("74LS04", user_dirs=[tmp_path]).name == "74LS04"
