@@ -19,6 +19,8 @@ from sagbench.plan.seat import Seat
 
 LOW_V = 0.6  # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a volt to spare
 
+PULLED_UP_LOADS = 2  # a bidirectional pin with more unit loads than this has a pull-up inside
+
 
 @dataclass(frozen=True)
 class Drive:
@@ -105,7 +107,9 @@ def plan_drive(
         if pin.number in held:
             continue
         iil = part.limits[pin.number].iil.value if pin.number in part.limits else 0.0
-        only_m = pin.number in weak | shared  # S would be verified while the pin may be an output
+        # S would be verified while a bus pin may be an output; a pin that a resistor inside pulls up (the blanking pin
+        # of display drivers: several unit loads) is high at rest by that alone, and M cannot hold it low.
+        only_m = pin.number in weak or (pin.number in shared and pin.low_unit_loads <= PULLED_UP_LOADS)
         lines[pin.number] = M_LINE if only_m else lines_for(fixture, -iil * pin.low_unit_loads * 1000)
     return Drive(seat, _fit(fixture, seat, lines, weak | shared, _together(part)), shared)
 

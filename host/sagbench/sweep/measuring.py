@@ -15,6 +15,7 @@ from sagbench.measure.model import Model
 from sagbench.measure.supply import chip_current, finer
 from sagbench.measure.uncertain import value
 from sagbench.parts.behaviour import Network
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
 from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import loads, power
@@ -71,7 +72,7 @@ def find_cause(s: State) -> None:
     given = s.evidence.plays[0][1]
     if any(judge.is_right(s.part, a) is False for a in given):
         path = file_names()[s.part.function] if s.part.origin == "library" else s.part.origin
-        if cause := explain(s.part, Network(load_file(path)), given):
+        if cause := explain(s.part, Network(load_file(path).of(s.part.family or PLAIN)), given):
             s.evidence.extra.append(cause)
 
 
