@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
-from . import markings, names, ratings, sequence, supply
+from . import aliases, markings, names, ratings, sequence, supply
 from .assembly import matching
 from .behaviour import Network
 from .definition import PLAIN, Definition, Pinout
@@ -42,11 +42,15 @@ def file_names(user_dirs: Iterable[Path] = ()) -> dict[str, Path]:
     """Function -> its file.  A user's file takes the place of the library's for the function it names
     (for the one it is called after if it names none); a later folder rules over an earlier one."""
     found = {path.stem: path for path in LIBRARY.glob("*.toml")}
-    for folder in map(Path, user_dirs):
-        for path in sorted(folder.glob("*.toml")):
-            said = _FUNCTION.search(path.read_text(encoding="utf-8", errors="replace"))
-            found[said[1] if said else path.stem] = path
+    for path in user_files(user_dirs):
+        said = _FUNCTION.search(path.read_text(encoding="utf-8", errors="replace"))
+        found[said[1] if said else path.stem] = path
     return found
+
+
+def user_files(user_dirs: Iterable[Path | str]) -> list[Path]:
+    """The part files in folders of the user's own; the alias file is none."""
+    return [path for folder in map(Path, user_dirs) for path in sorted(folder.glob("*.toml")) if path.name != aliases.FILE]
 
 
 def load_file(path: Path | str) -> Definition:
@@ -82,14 +86,31 @@ def _in_order(names: Iterable[str]) -> list[str]:
 
 
 def load_part(text: str, *, user_dirs: Iterable[Path | str] = ()) -> Part:
-    """The part with this marking ("SN74LS04N", "7404", "ls04").
+    """The part with this marking ("SN74LS04N", "7404", "ls04"), or with this house number of an alias file.
 
     Raises UnknownPart with the nearest names, NotInFamily with the families it existed in,
-    PartFileError if its file has mistakes.
+    PartFileError if its file, or an alias file of the user's, has mistakes.
     """
-    files = file_names(Path(d) for d in user_dirs)
+    folders = [Path(d) for d in user_dirs]
+    files = file_names(folders)
+    for path in aliases.files(folders):
+        if meant := aliases.lookup(text, aliases.read(path, files)):
+            return _aliased(text, meant, path.name, files)
     read_as = markings.parse_marking(text)
     known = [m for m in read_as if m.function in files]
+    if not known and (meant := aliases.lookup(text, aliases.read(aliases.OWN, files))):
+        return _aliased(text, meant, "from memory", files)
+    return _find(text, read_as, known, files)
+
+
+def _aliased(text: str, meant: str, where: str, files: Mapping[str, Path]) -> Part:
+    """The part a house number stands for, with a note that says so."""
+    read_as = markings.parse_marking(meant)
+    part = _find(meant, read_as, [m for m in read_as if m.function in files], files)
+    return replace(part, notes=(f"{text} is taken for a {meant} ({where})", *part.notes))
+
+
+def _find(text: str, read_as: tuple[Marking, ...], known: list[Marking], files: Mapping[str, Path]) -> Part:
     if not known:
         near = markings.nearest_names(text, read_as, files)
         hint = f"; nearest names: {', '.join(near)}" if near else "; `catalogue` lists what there is"

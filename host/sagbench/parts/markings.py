@@ -24,6 +24,7 @@ _FAMILIES = "ALS|ACT|HCT|LS|AS|HC|AC|F|H|L|S"
 _FULL = re.compile(rf"^(?P<prefix>[A-Z]{{0,4}}?)(?P<grade>54|74)(?P<family>{_FAMILIES}|)(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _SHORT = re.compile(rf"^(?P<family>{_FAMILIES})(?P<function>\d{{2,5}})(?P<suffix>.*)$")
 _CMOS = re.compile(r"^(?P<prefix>[A-Z]{0,4}?1?)(?P<function>40\d{3}|4\d{3})(?!\d)(?P<suffix>.*)$")
+_NINES = re.compile(r"^(?P<prefix>F?)9(?P<family>N|H|S|L|LS)(?P<function>\d{2,3})(?P<suffix>.*)$")     # Fairchild: 9N00 is the 7400
 # Whole type numbers: family, pattern.  Their prefixes are listed, so that an LM833 is not taken for a logic chip.
 _MAKERS = "AM|DM|DS|F|FJ|ITT|MC|MIC|N|S|SFC|SN|SP|TD|TL|UA|UPB|HD|M|P|D"
 _OWN = tuple((family, re.compile(rf"^(?P<prefix>(?:{makers})?){pattern}(?P<suffix>.*)$")) for family, makers, pattern in (
@@ -58,13 +59,13 @@ def parse_marking(text: str) -> tuple[Marking, ...]:
 
 
 def _readings(text: str, plain: str) -> Iterator[Marking]:
-    for family, pattern in (("", _FULL), ("", _SHORT), ("4000B", _CMOS), *_OWN):
+    for family, pattern in (("", _FULL), ("", _SHORT), ("4000B", _CMOS), ("", _NINES), *_OWN):
         match = pattern.match(plain)
         if not match or not _TAIL.match(match["suffix"]):
             continue
         part = match.groupdict()
         grade = 0 if family else int(part.get("grade") or 74)
-        made = Marking(text, part.get("prefix") or "", grade, family or part["family"],
+        made = Marking(text, part.get("prefix") or "", grade, family or part["family"].replace("N", ""),
                        {"DTL": "9", "93L": "93"}.get(family, "") + part["function"], part["suffix"], _package(part["suffix"]))
         yield replace(made, note=DATE_NOTE) if _may_be_date(plain) else made
 

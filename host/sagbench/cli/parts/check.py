@@ -52,7 +52,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def own_files(given: list[str]) -> list[Path]:
     """All part files of the user's own folders."""
-    found = [path for name in folders(given) for path in sorted(Path(name).glob("*.toml"))]
+    from sagbench.parts.lookup import user_files
+    found = user_files(folders(given))
     if not found:
         where = " or ".join(map(str, [*given, *filter(None, [folder()])])) or "a folder given with --parts-dir"
         raise UsageError(f"there is no part file of your own in {where}; `sagbench parts new NAME` begins one.")
