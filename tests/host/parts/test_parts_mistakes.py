@@ -162,7 +162,7 @@ def test_memory_is_marched_through_and_looked_at_in_reads_only() -> None:
     write = next(p.number for p in part.pins if p.name == "WE")
     assert not any(step.expect for step in march if write in step.set)
     text = (LIBRARY / "189.toml").read_text()
-    assert any("did you mean" in line for line in mistakes(text.replace('write = "WE"', 'write = "WF"')))
+    assert any("an input pin" in line for line in mistakes(text.replace('write = "WE"', 'write = "WF"')))
     assert any("an output pin" in line for line in mistakes(text.replace('data_out = ["Q1"', 'data_out = ["D1"')))
 
 
