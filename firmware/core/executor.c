@@ -15,8 +15,8 @@
 #define UNDER_WAY 4           /* series under way at most (HAL: two and two results); power of two */
 #define PHASES_A_TURN 4
 #define SHORT_WAIT_US 20
-#define FETCH_US 22           /* hal_work(), as the image takes: unpacking a step, */
-#define PHASE_US 11           /* a phase of it, */
+#define FETCH_US 16           /* hal_work(), as the image takes: unpacking a step, */
+#define PHASE_US 9            /* a phase of it, */
 #define COLLECT_US 10         /* taking a reading */
 
 _Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start while frames are under way");

@@ -1,7 +1,7 @@
 """The image in the simulator and the native build of its core give the same readings.
 
-Same seed, same chip file, same wire: the noise of a conversion depends on its index only, so the
-codes are the same but where a node is still moving at the sample or a code sits on an edge.
+Same seed, same chip file, same wire: the noise of a conversion depends on its index only, and the
+native build's clock follows the image's closely enough. Whole sweeps: test_same_codes.py.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -66,11 +66,7 @@ def test_image_and_native_core_read_the_same(chip: str, seed: int) -> None:
     assert here.events == there.events == []
     assert len(here.readings) == len(there.readings) > 50
     assert here.done["conversions"] == there.done["conversions"]
-    apart = [(n, a, b) for n, (a, b) in enumerate(zip(here.readings, there.readings, strict=True)) if a != b]
-    # an unloaded TTL output rises slowly, and the two differ by microseconds in when they look:
-    # a step a conversion at most (the longest reading here is of 16)
-    assert len(apart) <= 0.1 * len(here.readings), apart
-    assert all(abs(a - b) <= 8 for _, a, b in apart), apart
+    assert here.readings == there.readings
     assert bench.violations == other.violations == []
 
 
