@@ -14,6 +14,7 @@ from sagbench.parts import Role, load_part
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
+from sagbench.parts.names import type_name
 
 ALLOWED = Path(__file__).with_name("logic_allowed.toml")
 
@@ -34,9 +35,8 @@ class Copies:
     def __init__(self, name: str, count: int) -> None:
         definition = load_file(file_names()[function_of(name)])
         family = PLAIN if PLAIN in definition.families else next(iter(definition.families))
-        self.part = load_part(definition.function if family == "4000B"
-                              else f"74{'' if family == PLAIN else family}{definition.function}")
-        self.machine = Machine(Network(definition), count)
+        self.part = load_part(type_name(definition.function, family))
+        self.machine = Machine(Network(definition.of(family)), count)
         self.every = (1 << count) - 1
 
     def apply(self, levels: Mapping[int, int]) -> None:

@@ -83,7 +83,7 @@ def all_pinouts() -> tuple[Ours, ...]:
     """Every pinout of every function of the library."""
     files = file_names()
     return tuple(Ours(made, pinout) for function in sorted(files, key=lambda n: n.zfill(5))
-                 for made in [load_file(files[function])] for pinout in made.pinouts)
+                 for made, pinout in load_file(files[function]).forms())
 
 
 @cache

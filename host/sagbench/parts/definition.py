@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from .equations import Assign, Register, Statement
@@ -69,17 +70,17 @@ class Definition:
         yield from {(id(made), id(pinout)): (made, pinout) for made, pinout in
                     ((self.of(family), self.pinout(family)) for family in self.families)}.values()
 
-    @property
+    @cached_property
     def roles(self) -> dict[str, Role]:
         """Role of every signal pin."""
         return {name: role for block in self.blocks for name, role in block.roles.items()}
 
-    @property
+    @cached_property
     def assigns(self) -> tuple[Assign, ...]:
         """All outputs and wires."""
         return tuple(s for block in self.blocks for s in block.statements if isinstance(s, Assign))
 
-    @property
+    @cached_property
     def registers(self) -> tuple[Register, ...]:
         """All state bits."""
         return tuple(s for block in self.blocks for s in block.statements if isinstance(s, Register))

@@ -41,11 +41,17 @@ _FUNCTION = re.compile(r'^\s*function\s*=\s*["\']([0-9A-Z]+)["\']', re.M)
 def file_names(user_dirs: Iterable[Path] = ()) -> dict[str, Path]:
     """Function -> its file.  A user's file takes the place of the library's for the function it names
     (for the one it is called after if it names none); a later folder rules over an earlier one."""
-    found = {path.stem: path for path in LIBRARY.glob("*.toml")}
+    found = dict(_library(LIBRARY.stat().st_mtime_ns))
     for path in user_files(user_dirs):
         said = _FUNCTION.search(path.read_text(encoding="utf-8", errors="replace"))
         found[said[1] if said else path.stem] = path
     return found
+
+
+@lru_cache(maxsize=1)
+def _library(stamp: int) -> dict[str, Path]:
+    """The library's own files; listed anew if the folder has changed."""
+    return {path.stem: path for path in LIBRARY.glob("*.toml")}
 
 
 def user_files(user_dirs: Iterable[Path | str]) -> list[Path]:
