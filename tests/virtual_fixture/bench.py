@@ -47,7 +47,9 @@ class Violation:
     value: float
 
     def __str__(self) -> str:
-        return f"{self.moment_s:.6f} s: {self.what}, {self.where} ({self.value:.4g})"
+        amperes = any(word in self.what for word in ("current", "short", "sinks", "sources", "reversed"))
+        value = f"{self.value * 1e3:.1f} mA" if amperes else f"{self.value:.4g}"
+        return f"{self.moment_s:.6f} s: {self.what}, {self.where} ({value})"
 
 
 @dataclass(frozen=True)

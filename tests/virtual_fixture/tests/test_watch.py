@@ -49,6 +49,8 @@ def test_pin_current() -> None:
     [violation] = found(hands, "port pin current")
     assert violation.where == PIN_OF["M5"]
     assert violation.value == pytest.approx(5.0 / (68 + 27 + 1), rel=0.01)
+    assert str(violation) == (f"{violation.moment_s:.6f} s: port pin current, {PIN_OF['M5']} "
+                              f"({violation.value * 1e3:.1f} mA)")
     hands.low("M5")
     hands.high("M5")
     assert len(found(hands, "port pin current")) == 2     # a second episode
