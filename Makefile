@@ -39,7 +39,7 @@ demo: virtual    ## two chips in the virtual fixture, one sound, one about to go
 
 test: check virtual ## everything that must hold, within 15 minutes
 	$(MAKE) -s -C firmware test
-	$(ENV) $(PY) -m pytest -q tests
+	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal tests
 
 figures: virtual ## measure and print `name value unit`
 	@$(ENV) $(PY) -m figures

@@ -96,7 +96,7 @@ def test_a_fault_is_named_with_its_pin(chip, part, pins, word):
     assert word in first["sentence"]
 
 
-@pytest.mark.parametrize(("chip", "word"), [("reversed_7400", "reversed"), ("shifted_7400", "position"), ("empty", "empty")])
+@pytest.mark.parametrize(("chip", "word"), [("reversed_7400", "wrong way round"), ("shifted_7400", "position"), ("empty", "empty")])
 def test_a_chip_that_is_not_seated_right_gets_no_power_and_no_verdict(chip, word):
     code, record = swept(DEMO / f"{chip}.toml", "7400")
     assert (code, record["verdict"]) == (4, "not finished")
