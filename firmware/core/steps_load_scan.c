@@ -71,7 +71,7 @@ static bool is_strong(const struct step_load *load)
 
 static void give(uint16_t sum)
 {
-    uint16_t code = sum / held.repeats;
+    uint16_t code = (uint16_t)(sum / held.repeats);
     if (load_shorted(&held, code)) {
         step_event(EVENT_SHORT, held.position, code);
         step_reading(READING_NONE, 0);

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import ctypes as c
+from math import ceil
 
 import pytest
 from hypothesis import given, settings
@@ -50,7 +51,8 @@ MASK = st.integers(0, 0xFFFFFF)
 def test_sums_follow_every_change(states: list[tuple[int, int, int, int]], verified: int) -> None:
     """After any sequence of drives the sums are those of the present state; refused ones change nothing."""
     lib = library()
-    World(lib=lib).reset()
+    world = World(lib=lib)      # must live as long as the library calls it
+    world.reset()
     for k in range(1, 25):
         if verified >> (k - 1) & 1:
             lib.lines_verified_add(k)
@@ -89,3 +91,24 @@ def test_every_group_has_its_limit(group: int, high: bool) -> None:
         lib.budget_give(group, high, limit + 1)
     assert not lib.budget_fits(c.byref(number)) and number.value == group + 1
     lib.budget_start()
+
+
+def sums(lib: c.CDLL) -> list[int]:
+    """All sums, 0.1 mA."""
+    return [lib.budget_now(i, bool(high)) for high in (0, 1) for i in range(len(GROUPS))]
+
+
+def test_a_refused_drive_and_a_load_that_is_over_count_nothing() -> None:
+    lib = library()
+    world = World(lib=lib)      # must live as long as the library calls it
+    world.reset()
+    where = c.c_uint8()
+    lib.lines_plan(c.byref(Drive(0xFF00FF, 0x0F000F, 0, 0)), c.byref(where))
+    lib.lines_commit()
+    before = sums(lib)
+    assert lib.lines_plan(c.byref(Drive(0xFFFFFF, 0, 0, 0)), c.byref(where)) == 2
+    assert sums(lib) == before
+    assert lib.lines_load(9, 3, True, c.byref(where)) == 0
+    assert sum(sums(lib)) - sum(before) == ceil(10 * short_ma(560)) + ceil(10 * short_ma(270))
+    lib.lines_unload()
+    assert sums(lib) == before

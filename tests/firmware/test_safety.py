@@ -403,3 +403,12 @@ def test_the_lamp_says_powered(host: Host, world: World) -> None:
     host.control("halt")
     host.wait("state")
     assert world.drives(LAMP) == 0
+
+
+def test_a_line_driven_high_leaves_no_pull_up_behind(host: Host, world: World) -> None:
+    """A pull-up of 20..50 kilohm would falsify every weak reading of the position."""
+    host.run(step("drive", m_on=mask(1, 9, 20), m_high=mask(1, 9, 20), s_on=0, s_high=0),
+             step("drive", m_on=mask(2), m_high=0, s_on=0, s_high=0))
+    for k in (1, 9, 20):
+        port, bit = M[k]
+        assert not world.out[port] >> bit & 1
