@@ -184,3 +184,18 @@ def test_settle_is_never_short(bench: Bench) -> None:
     host = Host(Image(bench))
     for us in (1, 15, 20, 21, 100, 5000):
         assert 20 * us <= host.run(*[step("settle", us=us)] * 20).done.elapsed_us <= 20 * us + 6000
+
+
+@pytest.mark.parametrize("repeats,settle_us", [(1, 20), (5, 200), (16, 1000)])
+def test_load_scan_over_a_short(repeats: int, settle_us: int) -> None:
+    """Overlapped or one by one: no strong line stands against the short longer than it may; the others are read."""
+    chip = PlainChip().resistor(24, 7, 1000.0).resistor(9, 7, 0.5).resistor(8, 7, 15.0).resistor(10, 7, 15.0)
+    with Bench(chip=chip, seed=5) as bench:
+        host = Host(Image(bench))
+        result = host.run(POWER, AVCC, step("load_scan", mask=mask(8, 9, 10), high=mask(8, 9, 10), lines=2, load=0,
+                                            repeats=repeats, settle_us=settle_us))
+        assert result.kinds == ["short"] and result.events[0].position == 9 and result.events[0].reading == 2
+        _, before, short, behind = result.readings
+        assert short == 0xFFFF and before // repeats > 30 and behind // repeats > 30
+        assert 0 < bench.figures.longest_short_s < 1e-3
+        assert not bench.violations, [str(v) for v in bench.violations]
