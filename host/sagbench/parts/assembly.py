@@ -65,7 +65,8 @@ class Builder:
                  if not self._is_split() or names & set(pins)}
         return Definition(data.get("function", ""), data.get("title", ""), pinouts, mine,
                           {f: data.get("family", {}).get(f, {}) for f in families}, buses,
-                          data.get("idle", ""), tuple(data.get("program", ())), data.get("march", {}), tuple(data.get("notes", ())),
+                          data.get("idle", ""), tuple(data.get("program", ())), data.get("march", {}), data.get("static") == "yes",
+                          tuple(data.get("notes", ())),
                           tuple(data.get("sources", ())), origin, variant=families[0] if place else "")
 
     def _is_split(self) -> bool:

@@ -55,6 +55,7 @@ class Definition:
     idle: str = ""
     program: tuple[str, ...] = ()
     march: Mapping[str, Any] = field(default_factory=dict)     # pins of a memory, as in the file
+    static: bool = False                 # only its rest state is tried: what it does needs parts outside
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     origin: str = "library"

@@ -34,10 +34,10 @@ def completed(definition: Definition, pinout: Pinout, base: Sequence[Levels]) ->
 def find(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> list[Levels]:
     """The steps that are missing, by search.  Takes some tenths of a second.
 
-    None for a long counter, which its program counts through by thousands of pulses, and for a memory, which gets a
+    None for a part of which only the state at rest can be tried, for a long counter, which its program counts through by thousands of pulses, and for a memory, which gets a
     march: a search would take minutes.
     """
-    if definition.march or any("^" in name for step in base for name in step):
+    if definition.static or definition.march or any("^" in name for step in base for name in step):
         return []
     # Only here: loading a part of the library must not wait for these.
     from sagbench.vectors.compile import compile_part
