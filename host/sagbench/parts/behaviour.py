@@ -57,6 +57,7 @@ class Network:
         self.drivers: dict[str, Driver] = {}
         self.size = 0
         self._waiting = {a.target.text: a for a in definition.assigns}
+        self._pulled: dict[str, int] = {}            # pins that hold themselves high: the slot of what they read
         self.inputs = tuple(n for n, role in self.roles.items() if role.is_input)
         for name in self.inputs:
             self._slot(name)
@@ -87,6 +88,8 @@ class Network:
         role = self.roles.get(name)
         if role is not Role.BIDIRECTIONAL:           # reading a bidirectional pin means its outer level
             self.slots[name] = value
+        elif _holds_itself(assign):                  # or, let go, what a resistor inside makes of it
+            self._pulled[name] = self._op("~", self.slots[name], value)
         if role is not None:
             self.drivers[name] = Driver(value, enable, role)
 
@@ -94,9 +97,10 @@ class Network:
         if expr is None:
             return -1
         if isinstance(expr, Name):
-            if expr.text in self._waiting and expr.text not in self.slots:
-                self._assign(self._waiting[expr.text])
-            return self.slots[expr.text]
+            said = self._waiting.get(expr.text)
+            if said and (expr.text not in self.slots or _holds_itself(said)):
+                self._assign(said)
+            return self._pulled.get(expr.text, self.slots[expr.text])
         if isinstance(expr, Const):
             slot = self._new()
             self.constants.append((slot, expr.value))
@@ -157,6 +161,11 @@ class Network:
                 for name, d in self.drivers.items()}
 
 
+def _holds_itself(assign: Assign) -> bool:
+    """True for a bidirectional pin that a resistor inside pulls to its level (`when 1`)."""
+    return assign.enable == Const(True)
+
+
 def train(name: str) -> tuple[str, int]:
     """Pin and number of pulses of a step's entry "CLK^4096"."""
     pin, _, count = name.partition("^")
@@ -172,6 +181,8 @@ def evaluate(tape: Iterable[Operation], one: list[int], zero: list[int]) -> None
             one[slot], zero[slot] = one[a] & one[b], zero[a] | zero[b]
         elif sign == "|":
             one[slot], zero[slot] = one[a] | one[b], zero[a] & zero[b]
+        elif sign == "~":                            # the first where it is known, else the second
+            one[slot], zero[slot] = one[a] | one[b] & ~zero[a], zero[a] | zero[b] & ~one[a]
         else:
             one[slot], zero[slot] = one[a] & zero[b] | zero[a] & one[b], one[a] & one[b] | zero[a] & zero[b]
 
