@@ -40,8 +40,9 @@ TABLES = {
           "1G=H 1A=X 1B=H 1C=X 1D=X : 1Y=L\n2G=H 2A=X 2B=X 2C=X 2D=H : 2Y=L",
     "27": "1A=L 1B=L 1C=L : 1Y=H\n1A=H 1B=X 1C=X : 1Y=L\n1A=X 1B=X 1C=H : 1Y=L",
     "30": "A=H B=H C=H D=H E=H F=H G=H H=H : Y=L\nA=H B=H C=H D=H E=H F=H G=L H=H : Y=H",
-    "64": "A=H B=H C=H D=H : Y=L\nE=H F=H : Y=L\nG=H H=H : Y=L\nI=H J=H K=H : Y=L\n"
-          "A=L E=L G=L I=L : Y=H\nD=L F=L H=L K=L : Y=H",
+    # Philips data sheet 74F64 (14 March 1996): function table and logic diagram, pins 4 5 6 and 9 10.
+    "64": "A=H B=H C=H D=H : Y=L\nE=H F=H : Y=L\nG=H H=H I=H : Y=L\nJ=H K=H : Y=L\n"
+          "A=L E=L G=L J=L : Y=H\nD=L F=L I=L K=L : Y=H\nA=L E=L I=L K=L G=H H=H : Y=H",
     "74": "1PRE/=L 1CLR/=H 1CLK=X 1D=X : 1Q=H 1Q/=L\n1PRE/=H 1CLR/=L 1CLK=X 1D=X : 1Q=L 1Q/=H\n"
           "1PRE/=L 1CLR/=L 1CLK=X 1D=X : 1Q=H 1Q/=H\n1PRE/=H 1CLR/=H 1CLK=^ 1D=H : 1Q=H 1Q/=L\n"
           "1PRE/=H 1CLR/=H 1CLK=^ 1D=L : 1Q=L 1Q/=H\n2PRE/=H 2CLR/=H 2CLK=v 2D=X : 2Q== 2Q/==",

@@ -10,6 +10,8 @@ OCTAL_BUFFER = "1G/ 1A1 2Y4 1A2 2Y3 1A3 2Y2 1A4 2Y1 GND 2A1 1Y4 2A2 1Y3 2A3 1Y2 
 OCTAL_OUTPUTS = "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2 2Y3 2Y4"
 # Data inputs of LS bus parts: IIL 0.2 mA, half the family's unit load.
 OCTAL_HALF = {f"{g}A{k}": 0.5 for g in "12" for k in "1234"} | {"1G/": 0.5, "2G/": 0.5}
+# S240, S241, S244: PNP data inputs (TI SDLS144), IIL 0.4 mA at A, 2 mA at G (figures from memory of it).
+OCTAL_FIFTH = {f"{g}A{k}": 0.2 for g in "12" for k in "1234"}
 
 
 @part("125")
@@ -27,7 +29,7 @@ class OctalBuffer(Part):
     """Two groups of four with an enable each (low: on)."""
     pins, outputs, bus = OCTAL_BUFFER, OCTAL_OUTPUTS, "*"
     hysteresis = {"*": 0.4}
-    family_loads = {"LS": OCTAL_HALF}
+    family_loads = {"LS": OCTAL_HALF, "S": OCTAL_FIFTH}
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:
@@ -79,7 +81,7 @@ class QuadThreeStateHigh(Part):
 class OctalBufferMixed(OctalBuffer):
     """Group 1 on while 1G/ is low, group 2 while 2G is high."""
     pins = OCTAL_BUFFER.replace("2G/", "2G")
-    family_loads = {"LS": {n.replace("2G/", "2G"): k for n, k in OCTAL_HALF.items()}}
+    family_loads = {"LS": {n.replace("2G/", "2G"): k for n, k in OCTAL_HALF.items()}, "S": OCTAL_FIFTH}
 
     def evaluate(self, v: Levels) -> Levels:
         off = {"1": v["1G/"], "2": 1 - v["2G"]}

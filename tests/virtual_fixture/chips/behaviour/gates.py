@@ -141,14 +141,14 @@ class QuadOr(Gates):
 
 @part("64")
 class AndOrInvert(Part):
-    """Y = not (A B C D + E F + G H + I J K), the 4-2-2-3 arrangement."""
+    """Y = not (A B C D + E F + G H I + J K).  Philips data sheet 74F64, 14 March 1996."""
     pins = "A E F G H I GND Y J K B C D VCC"
     outputs = "Y"
-    shared = "A B C D, E F, G H, I J K"
+    shared = "A B C D, E F, G H I, J K"
 
     def evaluate(self, v: Levels) -> Levels:
         return {"Y": nor(v["A"] & v["B"] & v["C"] & v["D"], v["E"] & v["F"],
-                         v["G"] & v["H"], v["I"] & v["J"] & v["K"])}
+                         v["G"] & v["H"] & v["I"], v["J"] & v["K"])}
 
 
 @part("86")
