@@ -113,7 +113,8 @@ class Bench:
         default = {"avr": clib.IMAGE, "pc": clib.NATIVE, "none": None}[variant]
         path = Path(image) if image is not None else default
         if path is not None and not path.exists():
-            raise FixtureError(f"{path} is not there; build it with `make -C firmware`")
+            target = "pc" if variant == "pc" else "elf"
+            raise FixtureError(f"{path} is not there; build it with `make -C firmware {target}`")
         error = ctypes.create_string_buffer(300)
         self._bench = self._lib.vf_open(ctypes.byref(self.specimen), int(variant == "pc"),
                                         str(path).encode() if path else None, error, len(error))
