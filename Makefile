@@ -2,7 +2,10 @@
 PY  := .venv/bin/python
 ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=no
 
-.PHONY: help setup generate check lint firmware virtual demo test figures bench ci clean
+# Tests over each part of the whole library: some six thousand, so they have a verb of their own.
+LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/vectors/test_vectors_library.py
+
+.PHONY: help setup generate check lint firmware virtual demo test library figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -39,12 +42,15 @@ demo: virtual    ## two chips in the virtual fixture, one sound, one about to go
 
 test: check virtual ## everything that must hold, within 15 minutes
 	$(MAKE) -s -C firmware test
-	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal tests
+	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal tests $(LIBRARY:%=--ignore=%)
+
+library: virtual ## every property of every part of the library (long)
+	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal $(LIBRARY)
 
 figures: virtual ## measure and print `name value unit`
 	@$(ENV) $(PY) -m figures
 
-ci: test lint figures ## what .ci/run calls
+ci: test library lint figures ## what .ci/run calls
 
 clean:           ## remove what was built
 	rm -rf build .venv
