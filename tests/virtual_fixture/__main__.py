@@ -92,7 +92,10 @@ def _serve(bench: Bench, asked_to_stop: list[int]) -> None:
             return
         if not select.select([0], [], [], 0)[0]:
             continue
-        data = os.read(0, 4096)
+        try:
+            data = os.read(0, 4096)
+        except OSError:         # in the background of a terminal: what is typed there is for others
+            continue
         if not data:
             return
         *lines, pending = (pending + data).split(b"\n")
@@ -124,6 +127,7 @@ def main(words: list[str]) -> int:
     signals: list[int] = []
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda got, _frame: signals.append(got))
+    signal.signal(signal.SIGTTIN, signal.SIG_IGN)   # reading then fails instead of stopping the server
     if arguments.link:
         _link(arguments.link, port)
     print(f"port: {port}", flush=True)

@@ -4,6 +4,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 import json
 import os
+import pty
 import re
 import select
 import signal
@@ -137,3 +138,31 @@ def test_what_cannot_start_says_so_in_one_sentence(tmp_path: Path) -> None:
 
 def test_steps_are_taken_from_the_spec() -> None:
     assert step("settle", us=300) == b"\x07\x2c\x01"
+
+
+def test_stays_up_in_the_background_of_a_terminal() -> None:
+    """Started with `&` at a prompt: what is typed there is not read, and does not stop it (job control: POSIX.1 11.1.4)."""
+    inner = (
+        "import subprocess, sys, time\n"
+        "job = subprocess.Popen([sys.executable, '-m', 'virtual_fixture', '--empty', '--fast'],\n"
+        "                       stdout=subprocess.PIPE, text=True, process_group=0)\n"
+        "print(job.stdout.readline().strip(), flush=True)\n"
+        "time.sleep(1.0)\n"
+        "state = open(f'/proc/{job.pid}/stat').read().rsplit(')', 1)[1].split()[0]\n"
+        "job.terminate()\n"
+        "print('state', state, 'code', job.wait(20), flush=True)\n")
+    child, terminal = pty.fork()
+    if child == 0:
+        os.chdir(ROOT)
+        os.execve(sys.executable, [sys.executable, "-c", inner], ENV)
+    said = b""
+    try:
+        while b"code" not in said and select.select([terminal], [], [], 20)[0]:
+            said += os.read(terminal, 4096)
+            if said.count(b"port: ") and b"typed" not in said:
+                os.write(terminal, b"typed at the prompt\n")
+    finally:
+        os.close(terminal)
+        os.waitpid(child, 0)
+    words = said.decode().split("state ")[-1].split()
+    assert words[0] in "SR" and words[2] == "0", said
