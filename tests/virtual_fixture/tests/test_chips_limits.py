@@ -128,12 +128,14 @@ def test_ls_bus_driver(part: str, output: str, inputs: list[str]) -> None:
 
 
 # Unit loads beyond one: IIL in mA at 0.4 V.  74LS74A, 74LS112A: Fairchild sheets (read);
-# 7474, 74181: from memory of the TI data book; 74S244 likewise (SDLS144, PNP data inputs).
+# 7474, 74181: from memory of the TI data book; 74S244 likewise (SDLS144, PNP data inputs),
+# and 74148, 74LS148 (SDLS053: of the LS only inputs 1 to 7 are two unit loads).
 @pytest.mark.parametrize(("part", "pin", "limit_ma"), [
     ("74LS74", "1D", 0.4), ("74LS74", "1CLR/", 0.8), ("74LS112", "1J", 0.4),
     ("74LS112", "1CLK", 0.8), ("74LS112", "2PRE/", 0.8), ("7474", "1CLR/", 3.2),
     ("7474", "1D", 1.6), ("74181", "A0", 4.8), ("74181", "S1", 6.4), ("74181", "CN", 8.0),
     ("74181", "M", 1.6), ("74S244", "1A1", 0.4), ("74S240", "2A4", 0.4), ("74S241", "2G", 2.0),
+    ("74148", "EI", 3.2), ("74LS148", "EI", 0.4), ("74LS148", "I7", 0.8), ("74LS148", "I0", 0.4),
     ("74LS181", "A0", 1.2), ("74LS181", "CN", 2.0)])
 def test_input_load(part: str, pin: str, limit_ma: float) -> None:
     for seed in SEEDS:

@@ -297,7 +297,7 @@ class HexDEnable(EnabledRegister):
 @part("279")
 class QuadSetReset(Part):
     """Four set-reset latches, active low; set wins the output while both are low."""
-    pins = "1R/ 1S1/ 1S2/ 1Q 2R/ 2S/ 2Q GND 3R/ 3S1/ 3S2/ 3Q 4R/ 4S/ 4Q VCC"
+    pins = "1R/ 1S1/ 1S2/ 1Q 2R/ 2S/ 2Q GND 3Q 3R/ 3S1/ 3S2/ 4Q 4R/ 4S/ VCC"
     outputs = "1Q 2Q 3Q 4Q"
 
     def power_up(self) -> None:

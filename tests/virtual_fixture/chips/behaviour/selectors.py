@@ -121,6 +121,7 @@ class PriorityOctal(Part):
     pins = "I4 I5 I6 I7 EI A2 A1 GND A0 I0 I1 I2 I3 GS EO VCC"
     outputs = "A0 A1 A2 GS EO"
     loads = {f"I{k}": 2 for k in range(1, 8)} | {"EI": 2}
+    family_loads = {"LS": {f"I{k}": 2 for k in range(1, 8)}}
 
     def evaluate(self, v: Levels) -> Levels:
         active = [k for k in range(8) if not v[f"I{k}"]]
