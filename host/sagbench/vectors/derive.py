@@ -22,12 +22,12 @@ def additions() -> str:
         load_file(path)
     found: dict[str, object] = {}
     with ProcessPoolExecutor() as workers:
-        for some in workers.map(_of_file, paths, chunksize=4):
+        for some in workers.map(of_file, paths, chunksize=4):
             found |= some
     return json.dumps(found, indent=1) + "\n"
 
 
-def _of_file(path: Path) -> dict[str, object]:
+def of_file(path: Path) -> dict[str, object]:
     """What is to be kept for the pinouts of one function."""
     found: dict[str, object] = {}
     for definition, pinout in load_file(path).forms():
@@ -38,15 +38,28 @@ def _of_file(path: Path) -> dict[str, object]:
     return found
 
 
+def outdated() -> list[str]:
+    """Pinouts of the library of which other additions are kept, or none, and kept ones of which there is no pinout.
+
+    What was searched is not searched again: whether it still belongs to the part is what its digest tells.
+    """
+    kept = json.loads(complete.ADDITIONS.read_text(encoding="utf-8")) if complete.ADDITIONS.exists() else {}
+    wanted = {}
+    for path in sorted(LIBRARY.glob("*.toml")):
+        for definition, pinout in load_file(path).forms():
+            base = sequence.levels(definition, Network(definition))
+            wanted[complete.key(definition, pinout)] = complete.digest(definition, pinout, base)
+    return sorted(name for name in {*wanted, *kept} if kept.get(name, {}).get("of") != wanted.get(name))
+
+
 def main(arguments: list[str]) -> int:
     """Exit status: 1 if --check finds the file out of date."""
-    text = additions()
     if "--check" not in arguments:
-        complete.ADDITIONS.write_text(text, encoding="utf-8")
+        complete.ADDITIONS.write_text(additions(), encoding="utf-8")
         return 0
-    if complete.ADDITIONS.exists() and complete.ADDITIONS.read_text(encoding="utf-8") == text:
+    if not (old := outdated()):
         return 0
-    print(f"{complete.ADDITIONS} is not current; run `python -m sagbench.vectors.derive`", file=sys.stderr)
+    print(f"{complete.ADDITIONS} is not current for {', '.join(old)}; run `python -m sagbench.vectors.derive`", file=sys.stderr)
     return 1
 
 
