@@ -32,7 +32,7 @@ from sagbench.record import (
 )
 
 LIMITS_FROM_V = 4.75  # lower end of the supply span of a 74-grade part, data books
-NEVER = "switching times, and input thresholds other than that VIL and VIH levels were understood"
+NEVER = "switching times, and input thresholds: inputs were held near 0 V and near the supply, not at VIL and VIH"
 
 
 @dataclass

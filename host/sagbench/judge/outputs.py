@@ -232,8 +232,8 @@ def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | No
     return Finding(
         "VOL",
         Outcome.ODD,
-        f"{pin_name(part, line.pin)} loses its low level at {in_amperes(lost_at)}, hardly more than the "
-        f"{in_amperes(amperes)} it is rated for",
+        f"{pin_name(part, line.pin)} loses its low level at {in_amperes(lost_at)}, "
+        f"{'hardly more' if lost_at >= amperes else 'less'} than the {in_amperes(amperes)} it is rated for",
         line.pin,
         Quantity(lost_at, 0.0, "A"),
         amperes,
