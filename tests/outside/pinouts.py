@@ -195,7 +195,7 @@ def _shifts(theirs: Iterable[str], ours: Iterable[str]) -> dict[str, int]:
 
 def torn(ours: Ours, symbol: list[SymbolPin]) -> set[int] | None:
     """A section (unit, slot) of the symbol with an output that depends on no input of it, or an input none of its
-    outputs depends on: then it is not one section of ours."""
+    outputs depends on: then it is not one section of ours.  (A monostable is described at rest only: its triggers do nothing.)"""
     depends = _reach(ours.definition)
     units = {pin.unit for pin in symbol if pin.unit and pin.kind != "power_in"}
     for unit in sorted(units) if len(units) > 1 else ():
@@ -204,7 +204,7 @@ def torn(ours: Ours, symbol: list[SymbolPin]) -> set[int] | None:
         outputs = [n for n in inside if n in depends]
         inputs = {n for n in inside if n not in depends and n in ours.definition.roles}
         if outputs and inputs and (any(not depends[o] & inputs for o in outputs)
-                                   or inputs - {i for o in outputs for i in depends[o]}):
+                                   or inputs - {i for o in outputs for i in depends[o]} and not ours.definition.static):
             return numbers
     return None
 
