@@ -14,7 +14,9 @@ from sagbench.plan import contact as plan
 from sagbench.plan import power
 from sagbench.plan.recipe import Readings, Recipe
 from sagbench.sweep.state import State
+from sagbench.wire.numbers import Reference, Source
 
+RAIL_MOVED = 0.015  # what the converter's offset and noise can feign is a third of this
 COMMON_V = 0.93  # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
 
 
@@ -52,19 +54,52 @@ def contact(s: State) -> None:
 
 def learn_rail(s: State, readings: Readings) -> None:
     (rail,) = readings.labelled("rail")
-    supply = s.fixture.raw["supply"]
     if not rail.code:
         raise DeviceError("The fixture's 2.5 V reference reads nothing: see that it is fitted the right way round.")
     s.model.learn_rail(rail)
-    volts, doubt = value(s.model.rail), 2 * standard(s.model.rail)
-    if not supply["min_v"] - doubt <= volts <= supply["max_v"] + doubt:  # surely outside
+    s.rail_code = rail.code
+    within_span(s, value(s.model.rail))
+    on_1v1, on_avcc = readings.labelled("common")
+    s.model.learn_1v1(on_avcc, on_1v1)
+    s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
+
+
+def within_span(s: State, volts: float) -> None:
+    """Raises DeviceError if the 5 V rail is surely outside what the fixture needs."""
+    supply, doubt = s.fixture.raw["supply"], 2 * standard(s.model.rail)
+    if not supply["min_v"] - doubt <= volts <= supply["max_v"] + doubt:
         raise DeviceError(
             f"The fixture's 5 V supply is {volts:.2f} V; it must be {supply['min_v']:.2f} to {supply['max_v']:.2f} V: "
             "use another USB port, a shorter cable or a powered hub."
         )
-    on_1v1, on_avcc = readings.labelled("common")
-    s.model.learn_1v1(on_avcc, on_1v1)
-    s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
+
+
+def rail_at_end(recipe: Recipe) -> None:
+    """Power off, and the 5 V rail once more (`rail at the end`), under the same load as at the start: none."""
+    recipe.power_off()
+    recipe.reference(Reference.AVCC)
+    recipe.read(Source.VREF, 64, label="rail at the end")
+
+
+def same_rail(s: State, readings: Readings) -> None:
+    """Raises DeviceError if AVcc has moved since the sweep began: all figures rest on the first reading.
+
+    By the ratio of two codes, in which the tolerance of the 2.5 V reference cancels.
+    """
+    (rail,) = readings.labelled("rail at the end")
+    if not s.rail_code:
+        return
+    if not rail.code:
+        raise DeviceError("The fixture's 2.5 V reference reads nothing any more; the figures cannot be trusted.")
+    first = value(s.model.rail)
+    last = first * s.rail_code / rail.code
+    if abs(last - first) > RAIL_MOVED * first:
+        within_span(s, last)
+        raise DeviceError(
+            f"The fixture's 5 V supply has moved: it was {first:.2f} V at the start of the sweep and {last:.2f} V at "
+            "its end; the figures cannot be trusted. Use a firmer USB supply: another port, a shorter cable or a "
+            "powered hub."
+        )
 
 
 def look_for_it(s: State, rail: float) -> None:

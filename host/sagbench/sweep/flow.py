@@ -11,7 +11,7 @@ from sagbench.judge.evidence import assemble
 from sagbench.parts.model import Part
 from sagbench.plan.recipe import Recipe
 from sagbench.record import SweepRecord
-from sagbench.sweep.contact import contact
+from sagbench.sweep.contact import contact, rail_at_end, same_rail
 from sagbench.sweep.measuring import inputs, load_lines, logic, supply
 from sagbench.sweep.power import power_up
 from sagbench.sweep.state import Options, PassFault, Progress, State, Unpowerable
@@ -33,7 +33,7 @@ def sweep(
     """Measure and judge one chip.
 
     progress is called with (stage, done, total).  Ctrl-C gives a record marked as partial.
-    Raises TooManyPins, DeviceError (supply outside its span, the fixture refuses), LinkError.
+    Raises TooManyPins, DeviceError (supply outside its span or not steady, the fixture refuses), LinkError.
     """
     s = State(device, part, marking, progress or (lambda *_: None), options or Options())
     try:
@@ -68,5 +68,5 @@ def _stages(s: State) -> None:
     except Unpowerable:
         pass
     recipe = Recipe()
-    recipe.power_off()
-    s.run(recipe)
+    rail_at_end(recipe)
+    same_rail(s, s.run(recipe))

@@ -76,6 +76,7 @@ class State:
         self.ground_v = 0.0  # the chip's ground pin, powered and at rest
         self.quiet: dict[str, Uncertain] = {}  # CMOS supply current by state, through the weak load
         self.zero = Zero(())
+        self.rail_code = 0.0  # the 2.5 V reference against AVcc when the sweep began; 0: not read
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
         self._passes = self._conversions = self._us = 0

@@ -262,3 +262,21 @@ def test_a_supply_outside_its_span_is_the_fixtures_fault_not_the_chips(monkeypat
     monkeypatch.setattr("ideal.VOLTS", {0: 4.6, 1: 2.56, 2: 1.1})
     with pytest.raises(DeviceError, match=r"4\.60 V"):
         run(chip_7400())
+
+
+@pytest.mark.parametrize(("end", "words"), [(4.85, r"was 5\.00 V .* 4\.85 V at its end"), (4.3, r"is 4\.30 V; it must be")])
+def test_a_supply_that_moves_during_a_sweep_is_told_and_no_verdict_is_given(monkeypatch, end, words):
+    def sag(stage, done, total):
+        if stage == "load lines":
+            monkeypatch.setattr("ideal.VOLTS", {0: end, 1: 2.56, 2: 1.1})
+
+    with pytest.raises(DeviceError, match=words):
+        run(chip_7400(), seen=sag)
+
+
+def test_a_supply_that_moves_less_than_matters_is_taken(monkeypatch):
+    def sag(stage, done, total):
+        if stage == "load lines":
+            monkeypatch.setattr("ideal.VOLTS", {0: 4.96, 1: 2.56, 2: 1.1})
+
+    assert run(chip_7400(), seen=sag).logic
