@@ -23,6 +23,7 @@ from .model import Limit, Marking, Part, Pin, Role, Step, SupplyState
 from .reader import read
 
 LIBRARY = Path(__file__).parent / "library"
+SHOWN = 40                               # characters of a marking that a message repeats
 
 
 @dataclass(frozen=True)
@@ -119,8 +120,8 @@ def _aliased(text: str, meant: str, where: str, files: Mapping[str, Path]) -> Pa
 def _find(text: str, read_as: tuple[Marking, ...], known: list[Marking], files: Mapping[str, Path]) -> Part:
     if not known:
         near = markings.nearest_names(text, read_as, files)
-        hint = f"; nearest names: {', '.join(near)}" if near else "; `catalogue` lists what there is"
-        raise UnknownPart(f'no part "{text}" in the library{hint}', near)
+        hint = f"; nearest names: {', '.join(near)}" if near else "; `sagbench parts` lists what there is"
+        raise UnknownPart(f'no part "{_short(text)}" in the library{hint}', near)
     refused: NotInFamily | None = None
     for marking in known:
         try:
@@ -129,6 +130,11 @@ def _find(text: str, read_as: tuple[Marking, ...], known: list[Marking], files: 
             refused = refused or error
     assert refused is not None
     raise refused
+
+
+def _short(text: str) -> str:
+    """A marking as a message shows it; no chip carries more than SHOWN characters, a pasted page does."""
+    return text if len(text) <= SHOWN else text[:SHOWN - 3] + "..."
 
 
 def build(definition: Definition, marking: Marking) -> Part:
