@@ -4,7 +4,9 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+import errno
 import os
+import re
 import time
 from typing import Protocol
 
@@ -17,6 +19,7 @@ from sagbench.wire.numbers import BAUD
 PATIENCE = 0.005           # seconds a read waits for the first byte
 WRITE_PATIENCE = 2.0       # seconds a write may be held up
 VARIABLE = "SAGBENCH_PORT"
+GIVE_PORT = "give the port the fixture is at, such as /dev/ttyUSB0, /dev/ttyACM0 or COM3."
 
 
 class Transport(Protocol):
@@ -64,8 +67,7 @@ class SerialTransport:
             raise NoDevice(_why_not(name, wrong)) from None
         except (OSError, ValueError) as wrong:
             # Some pseudo-terminals refuse a baud rate or a modem line with a plain OSError.
-            raise NoDevice(f"Port {name} cannot be used as a serial port ({wrong}); "
-                           "check that it is the fixture's.") from None
+            raise NoDevice(f"Port {name} cannot be used as a serial port{_reason(wrong)}; {GIVE_PORT}") from None
 
     def now(self) -> float:
         """Seconds, monotonic."""
@@ -107,4 +109,22 @@ def _why_not(name: str, wrong: serial.SerialException) -> str:
                 "and see that no other program has it open.")
     if wrong.errno in (11, 16) or "exclusively lock" in text:
         return f"Port {name} is in use by another program; close that first."
-    return f"Port {name} cannot be opened ({text}); check that it is the fixture's."
+    if os.path.isdir(name):
+        return f"{name} is a folder, not a serial port; {GIVE_PORT}"
+    if _number(wrong) == errno.ENOTTY:
+        return f"{name} is not a serial port; {GIVE_PORT}"
+    return f"Port {name} cannot be opened{_reason(wrong)}; {GIVE_PORT}"
+
+
+def _number(wrong: Exception) -> int | None:
+    """The system's number of an error; pyserial keeps some only in its text, "(25, 'Inappropriate ...')"."""
+    number = getattr(wrong, "errno", None)
+    if number is None and (said := re.search(r"\((\d+),", str(wrong))):
+        number = int(said[1])
+    return number
+
+
+def _reason(wrong: Exception) -> str:
+    """The system's words for an error, to follow a verb; none if it has no number."""
+    number = _number(wrong)
+    return "" if number is None else f": {os.strerror(number).lower()}"
