@@ -18,6 +18,7 @@ from sagbench.record import Finding, Outcome
 from sagbench.sweep.state import PassFault, State
 from sagbench.wire.numbers import EventKind, Reference
 
+TRIP_SHARE = 0.98  # resistors of 1 % set the trip
 SAFE_RETRIES = 2  # a contention costs its pin the strong line; then the stage is played again
 
 
@@ -93,10 +94,18 @@ def switch_on(s: State) -> None:
 def no_power(s: State, fault: PassFault) -> NoReturn:
     """Power did not come on, or was taken away: a finding, and the end of what needs power."""
     over, rails = fault.of_kind(EventKind.OVER_CURRENT), fault.of_kind(EventKind.RAIL_SHORT)
+    outcome, weight = Outcome.BEYOND, 95.0
     if over:
         volts = over.value / s.fixture.full_scale * value(s.model.rail)
         amperes = rough_current(s, volts)
         problem = f"it drew {in_amperes(amperes)}, far more than a {s.part.name} may, and power was taken away at once"
+        reach, allowed = within_reach(s), power.largest_limit(s.part)
+        if allowed > reach:
+            outcome, weight = Outcome.UNSURE, 15.0
+            problem = (
+                f"it draws more than the fixture can give, {in_amperes(reach)} to the chip, and power was taken away "
+                f"at once; a {s.part.name} may draw {in_amperes(allowed)}, so that says nothing against it: cannot tell"
+            )
     elif rails:
         problem = "its supply and ground pins are as good as shorted; it was not powered"
     else:
@@ -105,9 +114,16 @@ def no_power(s: State, fault: PassFault) -> NoReturn:
             f"The fixture would not power the chip ({names}): reset it and see that its switches and "
             "registers are fitted as the wiring says."
         )
-    s.evidence.extra.append(Finding("ICC", Outcome.BEYOND, problem, weight=95))
+    s.evidence.extra.append(Finding("ICC", outcome, problem, weight=weight))
     s.device.clear_faults()
     s.give_up(problem)
+
+
+def within_reach(s: State) -> float:
+    """Chip current up to which the fixture's trip surely lets a chip draw, in amperes."""
+    trip = s.fixture.raw["trip"]["total_ma"] / 1000
+    standing = s.fixture.raw["supply"]["nominal_v"] / s.fixture.resistor("pedestal").typ
+    return float(trip * TRIP_SHARE - standing - len(s.where.supplies) * power.base_current(s.fixture))
 
 
 def rough_current(s: State, icc_volts: float) -> float:

@@ -5,6 +5,7 @@ SPDX-License-Identifier: MIT
 
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -12,12 +13,16 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "measure"))
 from ideal import IdealChip, IdealDevice  # noqa: E402
 
 from sagbench.errors import DeviceError  # noqa: E402
+from sagbench.judge.evidence import assemble  # noqa: E402
+from sagbench.measure.uncertain import exact  # noqa: E402
 from sagbench.parts import load_part  # noqa: E402
+from sagbench.plan import power  # noqa: E402
 from sagbench.plan.fixture import load_fixture  # noqa: E402
 from sagbench.record import Contact, Outcome, Verdict  # noqa: E402
 from sagbench.sweep import Options, sweep  # noqa: E402
-from sagbench.sweep.state import State  # noqa: E402
-from sagbench.wire.numbers import EventKind  # noqa: E402
+from sagbench.sweep.power import no_power, within_reach  # noqa: E402
+from sagbench.sweep.state import PassFault, State, Unpowerable  # noqa: E402
+from sagbench.wire.numbers import EventKind, Reference  # noqa: E402
 
 DIP14 = {p: p if p <= 7 else p + 10 for p in range(1, 15)}
 GATES_00 = {3: (1, 2), 6: (4, 5), 8: (9, 10), 11: (12, 13)}
@@ -167,6 +172,21 @@ def test_over_current_at_power_on_is_a_result_with_the_current_in_it():
     record = run(chip_7400(), trouble=[("verify", EventKind.OVER_CURRENT, 24, 700)])
     assert record.verdict is Verdict.FAILED and "129" in record.advice and "power was taken away" in record.advice
     assert not record.logic and all(f.outcome is Outcome.NOT_MEASURED for f in record.supply)
+
+
+def test_over_current_within_what_the_part_may_draw_is_no_proof_against_it():
+    """ICC of a 74S181: 220 mA at most (TI data book, from memory); the fixture gives some 175 mA."""
+    part = load_part("74S181")
+    assert power.largest_limit(part) == pytest.approx(0.220)
+    state = State(ideal(None), part, "", lambda *_: None, Options())
+    state.model.references[Reference.AVCC] = exact(5.0)
+    over = SimpleNamespace(kind=EventKind.OVER_CURRENT, position=24, value=1000, reading=0)
+    with pytest.raises(Unpowerable):
+        no_power(state, PassFault([over]))
+    (icc,) = state.evidence.extra
+    assert icc.outcome is Outcome.UNSURE and "74S181 may draw 220" in icc.sentence
+    assert 0.165 < within_reach(state) < 0.180
+    assert assemble(state.evidence).verdict in (Verdict.UNSURE, Verdict.INCOMPLETE)
 
 
 def test_shorted_rails_that_only_power_on_sees_are_a_result():
