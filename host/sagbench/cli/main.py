@@ -92,7 +92,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         forget_stdout()
         return 0
     except Exception as error:                              # the one place that may catch everything
-        from sagbench.cli import crash
+        from sagbench.cli import crash, output
+        if isinstance(error, OSError) and error.errno in output.FULL:
+            output.forget_stdout()                          # the interpreter's last flush would fail again
+            print("sagbench: the output cannot be written: no space left on the device; free some and try again.",
+                  file=sys.stderr)
+            return EXIT_USAGE
         print(f"sagbench: {crash.sentence(error, words)}", file=sys.stderr)
         return EXIT_INTERNAL
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import TextIO
 
@@ -14,6 +16,7 @@ from sagbench.errors import (
 from sagbench.record import SweepRecord, Verdict
 
 STDOUT = "-"
+FULL = (errno.ENOSPC, errno.EDQUOT)
 EXIT_OF = {
     Verdict.SOUND: EXIT_SOUND,
     Verdict.TIRED: EXIT_NOT_SOUND,
@@ -46,25 +49,49 @@ def check_targets(*targets: str | None) -> None:
 
 def write(target: str, text: str) -> None:
     """Write the whole text or nothing: a file that was there stays until the new one is complete.  Raises UsageError."""
-    if target == STDOUT:
-        sys.stdout.write(text)
-        return
-    path = Path(target)
+    try:
+        if target == STDOUT:
+            _to_stdout(lambda: sys.stdout.write(text))
+        else:
+            _to_file(Path(target), text)
+    except OSError as wrong:
+        raise UsageError(unwritable("standard output" if target == STDOUT else target, wrong)) from None
+
+
+def _to_file(path: Path, text: str) -> None:
     if path.exists() and not path.is_file():         # /dev/stdout and the like cannot be replaced
         path.write_text(text, encoding="utf-8")
         return
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
-            os.chmod(temporary, 0o666 & ~_umask())   # mkstemp makes it private
-            os.replace(temporary, path)
-        except BaseException:
-            os.unlink(temporary)
-            raise
-    except OSError as wrong:
-        raise UsageError(f"{target} could not be written: {wrong.strerror}; the report is shown, but not kept.") from None
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+        os.chmod(temporary, 0o666 & ~_umask())       # mkstemp makes it private
+        os.replace(temporary, path)
+    except BaseException:
+        os.unlink(temporary)
+        raise
+
+
+def _to_stdout(put: Callable[[], object]) -> None:
+    """Put it there and see that it arrived.  Raises OSError if it cannot; a reader that went away is no trouble."""
+    try:
+        put()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        forget_stdout()                              # `| head` has what it wanted; the verdict stays the exit code
+    except OSError:
+        forget_stdout()
+        raise
+
+
+def unwritable(what: str, wrong: OSError) -> str:
+    """The sentence for output that could not be written."""
+    if wrong.errno in FULL:
+        why, then = "no space left on the device", "free some and sweep again"
+    else:
+        why, then = (wrong.strerror or "the system refuses").lower(), "write elsewhere and sweep again"
+    return f"{what} cannot be written: {why}; {then}, or use `sagbench report` on a kept record."
 
 
 def _umask() -> int:
@@ -89,31 +116,32 @@ def wants_plain(arguments: argparse.Namespace, stream: TextIO) -> bool:
 
 
 def deliver(record: SweepRecord, arguments: argparse.Namespace) -> None:
-    """Files first, since they last; then the report on standard output, unless a file went there or it was not wanted.
+    """The report on standard output, unless a file goes there or it is not wanted; then, whatever became of it, the files.
 
-    Raises UsageError, after the report was shown, if a file could not be written.
+    Raises UsageError, when all is done that can be, with a sentence for each thing that could not be written.
     """
-    json_target = getattr(arguments, "json", None)
-    trouble: UsageError | None = None
-    for target, render in ((json_target, _json), (arguments.html, _html)):
-        if target:
+    targets = ((getattr(arguments, "json", None), _json), (arguments.html, _html))
+    troubles: list[str] = []
+    try:
+        if STDOUT not in (target for target, _ in targets) and not getattr(arguments, "quiet", False):
+            _to_stdout(lambda: _show(record, arguments))
+    except OSError as wrong:
+        troubles.append(f'the verdict is "{record.verdict.value}", but {unwritable("standard output", wrong)}')
+    finally:                                         # an interrupted report must not lose the files
+        for target, render in targets:
             try:
-                write(target, render(record))
+                if target:
+                    write(target, render(record))
             except UsageError as error:
-                trouble = error
-    if STDOUT not in (json_target, arguments.html) and not getattr(arguments, "quiet", False):
-        try:
-            _show(record, arguments)
-        except BrokenPipeError:
-            forget_stdout()                          # `| head` has what it wanted; the verdict stays the exit code
-    if trouble:
-        raise trouble
+                verdict = f'the verdict is "{record.verdict.value}", but ' if target == STDOUT else ""
+                troubles.append(f"{verdict}{error}")
+    if troubles:
+        raise UsageError("\n".join(troubles))
 
 
 def _show(record: SweepRecord, arguments: argparse.Namespace) -> None:
     from sagbench.report.terminal import print_record
     print_record(record, sys.stdout, color=wants_color(arguments, sys.stdout), plain=wants_plain(arguments, sys.stdout))
-    sys.stdout.flush()
 
 
 def forget_stdout() -> None:

@@ -217,7 +217,7 @@ def test_a_full_disk_loses_neither_report_nor_the_old_file(bench, capsys, tmp_pa
     monkeypatch.setattr("os.replace", full)
     assert main(["sweep", "74LS04", "--json", str(file)]) == 2
     captured = capsys.readouterr()
-    assert "No space left on device" in one_sentence(captured) and captured.out.startswith("74LS04")
+    assert f"{file} cannot be written: no space left on the device" in one_sentence(captured) and captured.out.startswith("74LS04")
     assert [p.name for p in tmp_path.iterdir()] == ["r.json"] and file.read_text() == "old"
 
 
