@@ -35,6 +35,9 @@ def check_targets(*targets: str | None) -> None:
     """Say before the sweep, not after it, that a file cannot be written there.  Raises UsageError."""
     if targets.count(STDOUT) > 1:
         raise UsageError("only one of --json and --html can go to standard output (-); give the other a file name.")
+    files = [os.path.realpath(target) for target in targets if target is not None and target != STDOUT]
+    if len(set(files)) < len(files):
+        raise UsageError(f"--json and --html both name {files[0]}; the one would overwrite the other, give two names.")
     for target in targets:
         if target is None or target == STDOUT:
             continue

@@ -200,6 +200,8 @@ def test_quiet_says_nothing(bench, capsys):
     (["--json", "{tmp}/no/such/r.json"], "there is no folder {tmp}/no/such"),
     (["--html", "{tmp}"], "{tmp} is a folder"),
     (["--json", "-", "--html", "-"], "only one of --json and --html"),
+    (["--json", "{tmp}/x", "--html", "{tmp}/x"], "--json and --html both name {tmp}/x"),
+    (["--json", "{tmp}/x", "--html", "{tmp}/../{tmp.name}/./x"], "--json and --html both name {tmp}/x"),
     (["--parts-dir", "{tmp}/none"], "there is no folder {tmp}/none"),
 ])
 def test_what_cannot_be_written_is_said_before_the_sweep(bench, capsys, tmp_path, words, said):
