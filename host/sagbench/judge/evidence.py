@@ -54,6 +54,7 @@ class Evidence:
     off: dict[tuple[int, bool], Quantity] = field(
         default_factory=dict
     )  # leakage of off outputs, by pin and pulled high?
+    off_unheld: dict[int, set[int]] = field(default_factory=dict)  # off output -> low inputs no line surely held low
     lines: list[Line] = field(default_factory=list)
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
@@ -88,6 +89,9 @@ def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
         for pulled_high in (True, False):
             if off := outputs.judge_off(e.part, pin.number, e.off.get((pin.number, pulled_high)), pulled_high):
                 mine.append(off)
+        if unheld := e.off_unheld.get(pin.number):
+            if not any((pin.number, pulled_high) in e.off for pulled_high in (True, False)):
+                mine.append(outputs.off_unknown(e.part, pin.number, unheld))
         low = lines.get((pin.number, True))
         headroom = outputs.judge_headroom(e.part, low, limits) if low else None
         if headroom:

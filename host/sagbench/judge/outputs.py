@@ -5,7 +5,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
@@ -211,6 +211,18 @@ def judge_off(part: Part, pin: int, amperes: Quantity | None, high: bool) -> Fin
         state="outputs off",
         source=source,
         weight=weight,
+    )
+
+
+def off_unknown(part: Part, pin: int, unheld: Collection[int]) -> Finding:
+    """Leakage of an output that was never surely off, for these inputs could not be held low."""
+    names = ", ".join(pin_name(part, number) for number in sorted(unheld))
+    return Finding(
+        "IOZ",
+        Outcome.NOT_MEASURED,
+        f"{pin_name(part, pin)}: leakage when off was not measured: the fixture cannot hold {names} low",
+        pin,
+        state="outputs off",
     )
 
 

@@ -94,14 +94,24 @@ def play(s: State, point: LoadPoint | None) -> None:
 
 
 def note_leakage(s: State, readings: Readings) -> None:
-    """Of each output that was off, the largest leakage."""
+    """Of each output that was off, the largest leakage; where a low input may have been high it proves nothing."""
     for reading in (*readings.labelled("off up"), *readings.labelled("off down")):
         if reading.total is not None:
             pin = s.seat.pin_at(reading.mark.position)
+            if unheld := not_held_low(s, reading.mark.step):
+                s.evidence.off_unheld.setdefault(pin, set()).update(unheld)
+                continue
             amperes = Model.quantity(s.model.load_amperes(reading) + s.model.leakage(), "A")
             key = pin, reading.mark.up
             if key not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[key].value):
                 s.evidence.off[key] = amperes
+
+
+def not_held_low(s: State, step: int) -> set[int]:
+    """Inputs that are to be low in a step, but that no line drives, or that did not follow the one that should."""
+    lost = s.not_strong | s.evidence.contact.stuck.keys()
+    lost |= {pin.number for pin in s.part.inputs if not s.drive.lines.get(pin.number)}
+    return {pin for pin, high in plan.levels_at(s.part, step).items() if pin in lost and not high} if lost else set()
 
 
 def inputs(s: State) -> None:

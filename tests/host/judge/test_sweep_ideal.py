@@ -18,8 +18,11 @@ from sagbench.measure.uncertain import exact  # noqa: E402
 from sagbench.parts import load_part  # noqa: E402
 from sagbench.plan import power  # noqa: E402
 from sagbench.plan.fixture import load_fixture  # noqa: E402
+from sagbench.plan.logic import levels_at  # noqa: E402
+from sagbench.plan.recipe import Mark, Reading, Readings  # noqa: E402
 from sagbench.record import Contact, Outcome, Verdict  # noqa: E402
 from sagbench.sweep import Options, sweep  # noqa: E402
+from sagbench.sweep.measuring import not_held_low, note_leakage  # noqa: E402
 from sagbench.sweep.power import no_power, within_reach  # noqa: E402
 from sagbench.sweep.state import PassFault, State, Unpowerable  # noqa: E402
 from sagbench.wire.numbers import EventKind, Reference  # noqa: E402
@@ -224,6 +227,24 @@ def test_a_pin_that_may_deliver_more_than_the_fixture_can_take_is_no_fault():
     state.lost_strong(state.seat.position(carry), "does not follow")
     assert not state.evidence.extra and state.evidence.contact.stuck == {carry: True}
     assert state.drive.lines[carry] == 1 and "more current then" in state.evidence.gaps[0]
+
+
+def test_leakage_is_judged_only_where_the_inputs_that_must_be_low_are():
+    """74S181: A = B is an open collector; S3 is four unit loads of 2 mA, and S would stand at 2.4 V."""
+    part = load_part("74S181")
+    pins = {p.name: p.number for p in part.pins}
+    state = State(ideal(None), part, "", lambda *_: None, Options())
+    low = [i for i in range(len(part.sequence)) if levels_at(part, i).get(pins["S3"]) is False]
+    high = [i for i in range(len(part.sequence)) if levels_at(part, i).get(pins["S3"])]
+    assert low and high and not any(not_held_low(state, i) for i in low + high)
+    state.lost_strong(state.seat.position(pins["S3"]), "does not follow")
+    assert all(not_held_low(state, i) == {pins["S3"]} for i in low) and not any(not_held_low(state, i) for i in high)
+
+    mark = Mark("position", state.seat.position(pins["AEQB"]), selector=1, up=True, step=low[0], label="off up")
+    note_leakage(state, Readings((Reading(mark, 500),)))
+    assert not state.evidence.off
+    leakage = finding(assemble(state.evidence), pins["AEQB"], "IOZ")
+    assert leakage.outcome is Outcome.NOT_MEASURED and "(S3) low" in leakage.sentence
 
 
 def test_contention_costs_the_pin_its_strong_line_and_the_stage_is_played_again():
