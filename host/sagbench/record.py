@@ -52,11 +52,12 @@ class Finding:
     limit: float | None = None
     limit_kind: str = "max"
     margin: float | None = None          # positive: inside the limit; unit of value
-    at: Quantity | None = None           # the current (or voltage) it holds for
+    at: Quantity | None = None           # the current (or voltage) it was found at
     state: str = ""                      # "outputs low"
     typical: float | None = None
     source: str = ""                     # where the limit is from
     weight: float = 0.0                  # how much it matters: sorts the reasons
+    rated_at: float | None = None        # the data book's current for the limit, amperes; `at` may differ a little
 
 
 class Contact(StrEnum):

@@ -64,6 +64,20 @@ def _pattern(pin: PinRecord, scale: Scale) -> Markup:
                          patternUnits="userSpaceOnUse", patternTransform="rotate(45)"))
 
 
+def promised_amperes(finding: Finding) -> float:
+    """The data book's current of the corner; where a record does not have it, the current it was found at."""
+    if finding.rated_at is not None:
+        return finding.rated_at
+    return finding.at.value if finding.at else 0.0
+
+
+def promised_text(finding: Finding) -> str:
+    """That current in words, without its sign."""
+    if finding.rated_at is None:
+        return view.current_text(finding)
+    return figures.amount(abs(finding.rated_at), "A", "m" if abs(finding.rated_at) >= 0.95e-4 else "µ")
+
+
 def _barred(pin: PinRecord, scale: Scale) -> Markup | None:
     """The field where no good output's line goes: a stair if several currents are rated."""
     rated = rated_points(pin, scale.direction)
@@ -73,7 +87,7 @@ def _barred(pin: PinRecord, scale: Scale) -> Markup | None:
     d = f"M{LEFT:g} {edge:.1f}"
     for finding in rated:
         assert finding.at is not None and finding.limit is not None
-        d += f"V{scale.y_inside(finding.limit):.1f}H{scale.x(finding.at.value):.1f}"
+        d += f"V{scale.y_inside(finding.limit):.1f}H{scale.x(promised_amperes(finding)):.1f}"
     d += f"V{edge:.1f}Z"
     return join(el("path", d=d, fill=f"url(#{_pattern_id(pin, scale)})"), el("path", d=d, class_="barred"))
 
@@ -112,7 +126,7 @@ def _corners(pin: PinRecord, scale: Scale) -> Markup:
     drawn: list[Markup] = []
     for finding in rated:
         assert finding.at is not None and finding.limit is not None
-        x, y = scale.x(finding.at.value), scale.y_inside(finding.limit)
+        x, y = scale.x(promised_amperes(finding)), scale.y_inside(finding.limit)
         drawn += _margin(finding, scale)
         drawn.append(el("path", d=f"M{x:.1f} {y - 4.5:.1f}L{x + 4.5:.1f} {y:.1f}L{x:.1f} {y + 4.5:.1f}L{x - 4.5:.1f} {y:.1f}Z",
                         class_="corner"))
@@ -122,11 +136,11 @@ def _corners(pin: PinRecord, scale: Scale) -> Markup:
 def _promise(rated: list[Finding], scale: Scale) -> Markup:
     """What is promised, in words: right of the barred field where there is room, else within it."""
     sign = "≤" if scale.direction == "sink" else "≥"
-    words = [f"{sign} {figures.amount(f.limit, 'V', '')} at {view.current_text(f)}"
+    words = [f"{sign} {figures.amount(f.limit, 'V', '')} at {promised_text(f)}"
              for f in rated if f.limit is not None and f.at]
     if not words:
         return join()
-    edge = max(scale.x(f.at.value) for f in rated if f.at)
+    edge = max(scale.x(promised_amperes(f)) for f in rated if f.at)
     x = edge + 9 if edge + 9 + LABEL_WIDTH < WIDTH else LEFT + 8
     # Sinking, the field hangs from the top; sourcing, it stands on the base.
     first = TOP + 13 if scale.direction == "sink" else HEIGHT - BOTTOM - 8 - LINE * (len(words) - 1)
