@@ -257,6 +257,7 @@ def test_an_encoding_without_signs_of_measure_gets_ascii(bench, monkeypatch):
 @pytest.mark.parametrize("words, shown", [([], True), (["--quiet"], False), (["--plain"], False)])
 def test_progress_is_drawn_on_standard_error_of_a_terminal(bench, monkeypatch, capsys, words, shown):
     terminal = Terminal()
+    monkeypatch.setenv("TERM", "xterm")                  # whatever the tests themselves run under
     monkeypatch.setattr("sys.stderr", terminal)
     main(["sweep", "74LS04", *words])
     assert (bench.calls[0][2] is not None) is shown
