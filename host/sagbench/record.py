@@ -12,12 +12,34 @@ from enum import StrEnum
 
 
 @dataclass(frozen=True)
+class Contribution:
+    """One component of a value's uncertainty: a resistor, the reference, the converter's noise ..."""
+
+    name: str                            # component of the measurement model: "vref", "strong_drive[6]", "inl"
+    u: float                             # signed standard uncertainty from it, in the value's unit (k = 1)
+
+
+@dataclass(frozen=True)
 class Quantity:
     """A measured value with its expanded uncertainty (k = 2)."""
 
     value: float
     u: float                             # expanded, k = 2, same unit
     unit: str                            # "V", "A", "ohm", "s"
+    budget: tuple[Contribution, ...] = ()  # largest first; squares add up to (u / 2)^2
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One figure of one pin (or of the chip, pin 0) before anything is judged."""
+
+    name: str                            # "VOL", "VOH", "VT+", "VT-", "IIL", "IIH", "II clamp", "VIK", "IOS", "IOZH", "IOZL", "ROL", "ROH", "ICC"
+    pin: int
+    value: Quantity
+    at: Quantity | None = None           # current or voltage it holds for
+    state: str = ""                      # "outputs low", "watched at pin 3 (1Y)"
+    how: str = ""                        # "measured there", "interpolated", "extrapolated"
+    method: str = ""                     # "MIL-STD-883 3009", and how the fixture departs from it
 
 
 class Outcome(StrEnum):
@@ -107,6 +129,7 @@ class PinRecord:
     findings: tuple[Finding, ...] = ()
     outcome: Outcome = Outcome.NOT_MEASURED
     sentence: str = ""                   # the verdict on this pin and its reason
+    measured: tuple[Measured, ...] = ()  # all figures, judged or not
 
 
 @dataclass(frozen=True)
@@ -129,6 +152,36 @@ class LogicRecord:
     steps: int
     checks: int
     misses: tuple[LogicMiss, ...] = ()
+
+
+@dataclass(frozen=True)
+class FamilyGuess:
+    """How well one family's silicon explains the electrical figures."""
+
+    family: str
+    probability: float                   # over the families considered, sums to 1
+    evidence: tuple[str, ...]            # plain sentences: what speaks for it and what against
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """A likely failure that explains the pattern of findings."""
+
+    kind: str                            # "open bond wire", "sink transistor has lost gain" ...
+    pin: int | None
+    probability: float                   # over the diagnoses considered
+    sentence: str
+    speaks_for: tuple[str, ...] = ()
+    speaks_against: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class DecisionRule:
+    """How a figure is held against a limit."""
+
+    name: str                            # "guard band U"
+    guard: float                         # guard band in units of U: 1.0 by default
+    text: str                            # the rule in one plain sentence
 
 
 @dataclass(frozen=True)
@@ -177,3 +230,6 @@ class SweepRecord:
     notes: tuple[str, ...]
     timing: Timing | None
     partial: str = ""                    # why it is incomplete: "interrupted by the user" ...
+    families: tuple[FamilyGuess, ...] = ()   # likeliest first; empty if there was too little to go by
+    diagnoses: tuple[Diagnosis, ...] = ()    # likeliest first; empty for a sound chip
+    rule: DecisionRule | None = None
