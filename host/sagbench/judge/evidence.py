@@ -24,6 +24,7 @@ from sagbench.record import (
     Finding,
     FixtureRecord,
     LogicRecord,
+    Measured,
     Outcome,
     PinRecord,
     Quantity,
@@ -56,6 +57,7 @@ class Evidence:
     )  # leakage of off outputs, by pin and pulled high?
     off_unheld: dict[int, set[int]] = field(default_factory=dict)  # off output -> low inputs no line surely held low
     lines: list[Line] = field(default_factory=list)
+    measured: list[Measured] = field(default_factory=list)  # the DC parameter set, all pins; see measure/METHODS.md
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
     gaps: list[str] = field(default_factory=list)  # what the fixture could not test of this part
