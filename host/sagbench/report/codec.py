@@ -3,7 +3,9 @@
 
 The names in the file are the names of the record's fields.  A number that is not
 finite is null, and null read where a number must be is "not a number".
-A file of another schema version is refused, never guessed at.
+Version 2 added fields that may be missing (figures a pin, families, diagnoses, the
+decision rule, budgets), so files of version 1 are read as well; a file of any other
+version is refused, never guessed at.
 """
 from __future__ import annotations
 
@@ -21,7 +23,8 @@ from sagbench.errors import UsageError
 from sagbench.record import SweepRecord
 
 KIND = "sagbench sweep"
-VERSION = 1
+VERSION = 2
+READS = (1, VERSION)
 
 
 class RecordFileError(UsageError):
@@ -47,8 +50,9 @@ def from_json(text: str, where: str = "the file") -> SweepRecord:
     if not isinstance(data, dict) or data.pop("kind", None) != KIND:
         raise RecordFileError(f"{where} is not a sweep record; give a file written by `sagbench sweep --json`")
     version = data.pop("schema_version", None)
-    if version != VERSION:
-        raise RecordFileError(f"{where} has schema version {version!r}, this sagbench reads {VERSION}; "
+    if isinstance(version, bool) or version not in READS:
+        raise RecordFileError(f"{where} has schema version {version!r}, this sagbench reads "
+                              f"{' and '.join(map(str, READS))}; "
                               "use the sagbench that wrote it")
     try:
         record = _shaped(SweepRecord, data, "")

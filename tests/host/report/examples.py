@@ -11,11 +11,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from sagbench.record import (
-    Contact, Finding, FixtureRecord, LoadReading, LogicMiss, LogicRecord, Outcome, PinContact, PinRecord, Quantity,
-    SweepRecord, Timing, Verdict)
+    Contact, Contribution, DecisionRule, Diagnosis, FamilyGuess, Finding, FixtureRecord, LoadReading, LogicMiss,
+    LogicRecord, Measured, Outcome, PinContact, PinRecord, Quantity, SweepRecord, Timing, Verdict)
 
 FIXTURE = FixtureRecord("bench24", 12, 0x1A2B3C4D, "0.1", 1, "/dev/ttyUSB0", "none: data-book tolerances assumed")
 TIMING = Timing(passes=9, conversions=5210, pass_s=1.12, total_s=1.61)
+RULE = DecisionRule("guard band U", 1.0, "A figure counts as within its limit if it is inside by its uncertainty U "
+                    "(k = 2) or more, as beyond it if it is outside by U or more, and as undecided in between.")
 SINKING = (("weak", 0.00056), ("medium", 0.0080), ("strong", 0.0158), ("both", 0.0237))
 SOURCING = (("weak", -0.00041), ("medium", -0.0058), ("strong", -0.0113), ("both", -0.0170))
 
@@ -55,16 +57,26 @@ def output(number: int, name: str, rated: tuple[tuple[float, float], ...], sourc
     findings.append(Finding("VOH", Outcome.WITHIN, f"pin {number} ({name}) holds {value.value:.2f} V at 0.4 mA",
                             number, value, source_limit, "min", value.value - source_limit, amperes(-0.0004, 0.0),
                             typical=3.4, source=source))
+    low, high_found = findings[0], findings[-1]
+    assert low.value and high_found.value
+    parts = (Contribution("strong_drive[6]", 0.8 * low.value.u / 2), Contribution("vref", -0.6 * low.value.u / 2))
+    measured = (
+        Measured("VOL", number, replace(low.value, budget=parts), low.at, "outputs low", "interpolated", "MIL-STD-883 3007"),
+        Measured("VOH", number, high_found.value, high_found.at, "outputs high", "interpolated", "MIL-STD-883 3006"),
+        Measured("IOS", number, amperes(-0.0266, 0.0019), volts(0.0, 0.0), "outputs high", "extrapolated", "MIL-STD-883 3011"))
     worst = max(findings, key=lambda finding: finding.weight)
     outcome = worst.outcome if worst.weight else Outcome.WITHIN
     return PinRecord(number, name, "output", number, volts(level, 0.004), volts(high, 0.018), tuple(loads),
                      Quantity(ohm + knee / 2, 0.9, "ohm"), Quantity(high_ohm, 3.1, "ohm"), tuple(findings),
-                     outcome, worst.sentence)
+                     outcome, worst.sentence, measured)
 
 
-def quiet(number: int, name: str, role: str = "input") -> PinRecord:
-    """A pin with nothing to measure but its contact."""
-    return PinRecord(number, name, role, number)
+def quiet(number: int, name: str, role: str = "input", iil: float = 0.0) -> PinRecord:
+    """A pin with nothing to measure but its contact, or an input with its current at 0.4 V and its threshold."""
+    measured = () if not iil else (
+        Measured("IIL", number, amperes(iil, 0.000008), volts(0.4, 0.0), "", "interpolated", "MIL-STD-883 3009"),
+        Measured("VT+", number, volts(1.41, 0.02), None, "watched at pin 8 (3Y)", "measured there", "MIL-STD-883 3013"))
+    return PinRecord(number, name, role, number, measured=measured)
 
 
 def connected(pins: tuple[PinRecord, ...]) -> tuple[PinContact, ...]:
@@ -101,7 +113,7 @@ def weak_gate() -> SweepRecord:
     std = ((0.016, 0.4),)
     pins = (quiet(1, "1A"), quiet(2, "1B"), output(3, "1Y", std, 2.4, ohm=9.2), quiet(4, "2A"), quiet(5, "2B"),
             output(6, "2Y", std, 2.4, ohm=9.5), quiet(7, "GND", "ground"),
-            output(8, "3Y", std, 2.4, ohm=16.0, knee=49.0), quiet(9, "3A"), quiet(10, "3B"),
+            output(8, "3Y", std, 2.4, ohm=16.0, knee=49.0), quiet(9, "3A", iil=-0.00098), quiet(10, "3B", iil=-0.00101),
             output(11, "4Y", std, 2.4, ohm=17.2), quiet(12, "4A"), quiet(13, "4B"), quiet(14, "VCC", "supply"))
     bad = next(f for f in pins[7].findings if f.quantity == "VOL")
     unsure = next(f for f in pins[10].findings if f.quantity == "VOL")
@@ -117,7 +129,15 @@ def weak_gate() -> SweepRecord:
          LogicRecord("both", 4, 16, (miss,))),
         pins, Verdict.FAILED, (bad, unsure, odd),
         "Do not use it: output 8 has a weak sink transistor; it works into one input and fails into ten.",
-        ("input current",), (), TIMING)
+        ("input current of the other inputs",), (), TIMING,
+        families=(FamilyGuess("74", 0.93, ("pin 9 (3A) delivers 0.98 mA at 0.4 V: typical of 74 is 1.0 mA",)),
+                  FamilyGuess("H", 0.07, ("the supply current is less than half of what is typical of H",))),
+        diagnoses=(Diagnosis("sink transistor has lost gain", 8, 0.88, "the transistor that pulls pin 8 (3Y) low has lost "
+                             "its gain", ("it holds 0.28 V up to 10 mA and gives way above",),
+                             ("nothing speaks against it",)),
+                   Diagnosis("added series resistance", 8, 0.12, "there is a resistance in the way of pin 8 (3Y)",
+                             ("its level rises with the current",), ("it does not rise in a straight line",))),
+        rule=RULE)
 
 
 def shorted_chip() -> SweepRecord:
