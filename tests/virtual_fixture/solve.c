@@ -17,6 +17,9 @@
 #define STEP_V 2.0      /* longest step of a node; shorter for one that was overstepped */
 #define CLOSE_V 2e-5    /* the step after which an iteration stops: its own error is far smaller */
 #define ITERATIONS 80
+#define CREEP_ITERATIONS 20
+#define CREEP_STEPS 400
+#define CREEP_END_S 1e4    /* the slowest time constants here are below a second */
 #define ROUNDS 50
 #define FASTEST_S 5e-8     /* a position through its multiplexer: nothing here asks for more */
 #define CHORD_V 0.01       /* nearer to the end a junction's slope is that of the end */
@@ -143,16 +146,25 @@ static double step(double x[NODES], const double dx[NODES], double limit[NODES],
     return most;
 }
 
-/* x in: start; out: solution, with the factors there. */
-static bool newton(struct network *net, double x[NODES], struct factors *lu)
+/* Capacitors to where the nodes were a moment ago, as conductances C / h. */
+struct hold {
+    double from[NODES], siemens[NODES];
+};
+
+/* x in: start; out: solution, with the factors there.  hold: NULL, or what ties the nodes. */
+static bool newton(struct network *net, double x[NODES], struct factors *lu, const struct hold *hold, int most_rounds)
 {
     double f[NODES], minus[NODES], dx[NODES], limit[NODES], last[NODES] = {0};
     for (int i = 0; i < NODES; i++)
         limit[i] = STEP_V;
-    for (int n = 0; n < ITERATIONS; n++) {
+    for (int n = 0; n < most_rounds; n++) {
         net->iterations++;
         elements(net, x, f, lu->a, &net->vdac_a);
         add_chip(net, x, f, lu->a, net->chip_a);
+        for (int i = 0; hold && i < NODES; i++) {
+            f[i] += hold->siemens[i] * (x[i] - hold->from[i]);
+            lu->a[i][i] += hold->siemens[i];
+        }
         if (n == 0)
             choose_order(lu);
         if (!factor(lu))
@@ -179,6 +191,31 @@ static double capacitance(const struct network *net, int node)
     case N_VREF: return 1e-10;
     default: return sp->position_f[node + 1];
     }
+}
+
+/* Where Newton goes round in circles (a chip that floats on microampere leakages, its
+ * channels fed by its own stray supply): follow the capacitors there, by implicit
+ * steps that grow until the capacitors carry nothing.  Small enough a step always
+ * succeeds, and the way ends where the circuit itself would end. */
+static bool creep(struct network *net, double x[NODES], struct factors *lu)
+{
+    struct hold hold;
+    double h = 1e-9;
+    memcpy(hold.from, x, sizeof hold.from);
+    for (int n = 0; n < CREEP_STEPS && h > 1e-16; n++) {
+        for (int i = 0; i < NODES; i++)
+            hold.siemens[i] = capacitance(net, i) / h;
+        memcpy(x, hold.from, sizeof hold.from);
+        if (!newton(net, x, lu, &hold, CREEP_ITERATIONS)) {
+            h *= 0.05;
+            continue;
+        }
+        memcpy(hold.from, x, sizeof hold.from);
+        if (h > CREEP_END_S && newton(net, x, lu, NULL, ITERATIONS))
+            return true;
+        h *= 4;
+    }
+    return false;
 }
 
 static double elmore(const struct network *net, const struct factors *lu, int node)
@@ -288,18 +325,16 @@ double solve_tau_k(const struct network *net, double volts)
 bool solve(struct network *net)
 {
     struct factors lu;
-    double x[NODES], v[SEATS];
+    double x[NODES], from[NODES], v[SEATS];
     memcpy(x, net->target, sizeof x);
     net->solves++;
     bool good = false, settled = false;
     for (int round = 0; round < ROUNDS && !settled; round++) {
-        good = newton(net, x, &lu);
-        if (!good) { /* from the middle of the supply once more */
-            for (int i = 0; i < CHIP_POSITIONS + 1; i++)
-                x[i] = 1.5;
-            x[N_VBUS] = x[N_V5] = net->drive.usb_v;
-            x[N_VREF] = fmin(net->sp.reference_v, net->drive.usb_v);
-            good = newton(net, x, &lu);
+        memcpy(from, x, sizeof from);
+        good = newton(net, x, &lu, NULL, ITERATIONS);
+        if (!good) {
+            memcpy(x, from, sizeof from);
+            good = creep(net, x, &lu);
         }
         if (!good)
             break;
