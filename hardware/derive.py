@@ -29,7 +29,27 @@ def _resistors(fixture: Fixture) -> dict[str, dict[str, float]]:
         if len(values) != 1:
             raise ValueError(f"resistors of role \"{role}\" have {len(values)} different values, expected one")
         ohm, tolerance = values.pop()
-        out[role.replace(",", "").replace(" ", "_")] = {"ohm": ohm, "tolerance": tolerance}
+        out[_role(role)] = {"ohm": ohm, "tolerance": tolerance}
+    return out
+
+
+def _role(name: str) -> str:
+    return name.replace(",", "").replace(" ", "_")
+
+
+def _designators(fixture: Fixture) -> dict[str, Any]:
+    """Role -> designator on the board; where there are several, a list, or position -> designator."""
+    out: dict[str, Any] = {}
+    for part in fixture["part"]:
+        if "role" not in part:
+            continue
+        role, ref = _role(part["role"]), part["ref"]
+        if "position" in part:
+            out.setdefault(role, {})[str(part["position"])] = ref
+        elif role in out:
+            out[role] = [*(out[role] if isinstance(out[role], list) else [out[role]]), ref]
+        else:
+            out[role] = ref
     return out
 
 
@@ -46,6 +66,8 @@ def host_model(fixture: Fixture) -> dict[str, Any]:
     return {
         "fixture": fixture["fixture"],
         "wiring_id": fixture.id,
+        "specimen": fixture["specimen"],
+        "designator": _designators(fixture),
         "socket": fixture["socket"],
         "supply": fixture["supply"],
         "driver_ohm": fixture["controller"]["driver_ohm"],
