@@ -38,10 +38,16 @@ class Priors:
     """What is known beforehand of a component: name -> (value, standard uncertainty).
 
     Names not given fall back on the span in the fixture description.
+    factors: for names that are correlated with others, where their uncertainty comes from: name -> factor -> signed
+    standard uncertainty. Factors are independent; their squares add up to that of the standard uncertainty.
+    Beside single parts a calibration knows whole paths, by these names (see `calibration.py`): `strong_drive[6].high`,
+    resistor and controller pin together; `weak_load.low`, resistor, LD pin and the load selector's channel;
+    `channel[6]`, the multiplexer channel of a position; `icc_gain`, volts per ampere.
     """
 
     known: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     origin: str = "none: data-book tolerances assumed"
+    factors: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 class Model:
@@ -51,6 +57,7 @@ class Model:
         self.fixture = fixture
         self.priors = priors or Priors()
         self._parts: dict[str, Uncertain] = {}
+        self._factors: dict[str, Uncertain] = {}  # of calibrated components
         self._ron: dict[int, Uncertain] = {}
         adc = fixture.raw["adc"]
         self._inl = adc["inl_lsb"] / sqrt(3)
@@ -66,21 +73,44 @@ class Model:
     def component(self, name: str, spread: Spread) -> Uncertain:
         """The uncertain number of that name, made once: anywhere in the span unless known better."""
         if name not in self._parts:
-            self._parts[name] = uncertain(*self.priors.known.get(name, (spread.typ, spread.rms)))
+            known = self._calibrated(name)
+            self._parts[name] = uncertain(spread.typ, spread.rms) if known is None else known
         return self._parts[name]
+
+    def _calibrated(self, name: str) -> Uncertain | None:
+        """The number of that name as calibrated, made once; None if there is none."""
+        if name not in self._parts and name in self.priors.known:
+            estimate, u = self.priors.known[name]
+            factors = self.priors.factors.get(name)
+            if factors is None:
+                self._parts[name] = uncertain(estimate, u)
+            else:
+                number = exact(estimate)
+                for factor, share in factors.items():
+                    if factor not in self._factors:
+                        self._factors[factor] = uncertain(0.0, 1.0)
+                    number = number + share * self._factors[factor]
+                self._parts[name] = number
+        return self._parts.get(name)
 
     def line_ohm(self, position: int, line: int, high: bool) -> Uncertain:
         """Resistance from a position through one line to the rail that the controller pin drives it to."""
         role = "medium_drive" if line == M_LINE else "strong_drive"
+        whole = self._calibrated(f"{role}[{position}].{'high' if high else 'low'}")
+        if whole is not None:
+            return whole
         resistor = self.component(f"{role}[{position}]", self.fixture.resistor(role))
         return resistor + self.component(f"driver_{'high' if high else 'low'}", self.fixture.driver)
 
     def ron(self, position: int) -> Uncertain:
         """On-resistance of the multiplexer channel of a position; 0: of the load selector."""
         package = self.fixture.raw["sense_mux"][position - 1] if position else "selector"
-        return self._ron.get(position) or self.component(
-            f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"])
-        )
+        known = self._ron.get(position)
+        if known is None:
+            known = self._calibrated(f"channel[{position}]")
+        if known is None:
+            known = self.component(f"ron[{package}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
+        return known
 
     def learn_channels(self, channels: Sequence[Reading], selector: Reading) -> None:
         """On-resistances, from a divider of known resistors at each position: see `plan.contact.channels`.
@@ -103,6 +133,9 @@ class Model:
     def selector_ohm(self, selector: int, high: bool) -> Uncertain:
         """Resistance from node K through the load selector to the rail that LD is driven to."""
         role = {1: "weak_load", 2: "trickle_load", 3: "calibration_reference", 5: "heavy_load"}[selector]
+        whole = self._calibrated(f"{role}.{'high' if high else 'low'}")
+        if whole is not None:
+            return whole
         driver = self.component(f"driver_{'high' if high else 'low'}", self.fixture.driver)
         return self.component(role, self.fixture.resistor(role)) + self.ron(0) + driver
 
@@ -186,6 +219,9 @@ class Model:
     # ---------------------------------------------------------------- supply current
     def icc_gain(self) -> Uncertain:
         """Volts of the ICC amplifier per ampere in the shunt; its PNP passes alpha of the current on."""
+        whole = self._calibrated("icc_gain")
+        if whole is not None:
+            return whole
         part = {
             role: self.component(role, self.fixture.resistor(role))
             for role in ("shunt", "sense_gain_input", "sense_gain_output")
