@@ -14,6 +14,7 @@ from sagbench.judge import inputs, logic, outputs, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
+from sagbench.judge.rule import DEFAULT
 from sagbench.measure.line import Line
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain
@@ -30,10 +31,10 @@ from sagbench.record import (
     Quantity,
     SweepRecord,
     Timing,
+    Verdict,
 )
 
 LIMITS_FROM_V = 4.75  # lower end of the supply span of a 74-grade part, data books
-NEVER = "switching times, and input thresholds: inputs were held near 0 V and near the supply, not at VIL and VIH"
 
 
 @dataclass
@@ -126,8 +127,6 @@ def _pin_record(e: Evidence, number: int, findings: Sequence[Finding]) -> PinRec
     pin = e.part.pin(number)
     low = next((x for x in e.lines if x.pin == number and x.up), None)
     high = next((x for x in e.lines if x.pin == number and not x.up), None)
-    contact = next((c for c in e.contact.pins if c.pin == number), None)
-    outcome, sentence = verdict.pin_sentence(e.part, number, findings, contact)
     limits = e.part.limits.get(number)
     unloaded = [None if x is None or x.unloaded is None else Model.quantity(x.unloaded, "V") for x in (low, high)]
     ohms = [None if x is None or limits is None else outputs.output_ohm(x, limits) for x in (low, high)]
@@ -143,8 +142,7 @@ def _pin_record(e: Evidence, number: int, findings: Sequence[Finding]) -> PinRec
         ohms[0],
         ohms[1],
         tuple(findings),
-        outcome,
-        sentence,
+        measured=tuple(m for m in e.measured if m.pin == number),
     )
 
 
@@ -155,15 +153,7 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
     out += e.gaps
     if fine := inputs.too_fine(e.part, e.high_in):
         out.append(fine)
-    return (*dict.fromkeys(out), NEVER)
-
-
-def _weigh_gaps(e: Evidence, findings: Sequence[Finding]) -> list[Finding]:
-    """Not measured counts against a verdict unless the fixture's reach is the reason, which is named instead."""
-    return [
-        replace(f, weight=5.0) if f.outcome is Outcome.NOT_MEASURED and "do not reach" not in f.sentence else f
-        for f in findings
-    ]
+    return tuple(dict.fromkeys((*out, *verdict.NEVER)))
 
 
 def _notes(e: Evidence) -> tuple[str, ...]:
@@ -204,34 +194,31 @@ def assemble(e: Evidence) -> SweepRecord:
     if not explained and (none_right := logic.wrong_part(e.part, [f for fs in by_pin.values() for f in fs])):
         chip.append(none_right)
     contacts = verdict.contact_findings(e.part, e.contact.pins)
-    findings = _weigh_gaps(e, [*contacts, *chip, *icc, *(f for fs in by_pin.values() for f in fs)])
-    what = verdict.verdict(findings, problem=e.problem, partial=e.partial)
-    why = verdict.reasons(findings)
-    missing = _missing(findings, e)
-    pins = tuple(_pin_record(e, pin.number, by_pin[pin.number]) for pin in e.part.pins)
-    advice = verdict.advice(e.part, what, why, problem=e.problem, partial=e.partial, missing=missing[:-1])
+    told = [*contacts, *chip, *icc, *(f for fs in by_pin.values() for f in fs)]
     plays: tuple[LogicRecord, ...] = tuple(
         logic.record(e.part, load, len(e.part.sequence), answers) for load, answers in e.plays
     )
     supply_volts = None if e.supply_volts is None else Model.quantity(e.supply_volts, "V")
-    return SweepRecord(
-        e.part.name,
-        e.part.title,
-        e.marking,
-        e.part.pin_count,
-        e.started,
-        e.version,
-        e.fixture,
-        supply_volts,
-        e.contact.pins,
-        icc,
-        plays,
-        pins,
-        what,
-        why,
-        advice,
-        missing,
-        _notes(e),
-        e.timing,
-        e.partial,
+    draft = SweepRecord(
+        part=e.part.name,
+        title=e.part.title,
+        marking=e.marking,
+        pin_count=e.part.pin_count,
+        started=e.started,
+        sagbench=e.version,
+        fixture=e.fixture,
+        supply_volts=supply_volts,
+        contacts=e.contact.pins,
+        supply=icc,
+        logic=plays,
+        pins=tuple(_pin_record(e, pin.number, by_pin[pin.number]) for pin in e.part.pins),
+        verdict=Verdict.INCOMPLETE,
+        reasons=(),
+        advice="",
+        not_measured=_missing(verdict.weigh_gaps(told), e),
+        notes=_notes(e),
+        timing=e.timing,
+        partial=e.partial,
+        rule=DEFAULT.record(),
     )
+    return verdict.conclude(draft, [*contacts, *chip], e.problem)

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sagbench.judge.limits import in_amperes, margin, outcome, pin_name, resolvable
+from sagbench.judge.limits import in_amperes, outcome, pin_name, resolvable, weight
+from sagbench.judge.rule import margin
 from sagbench.parts.model import Part
 from sagbench.record import Finding, Outcome, Quantity
 
@@ -35,7 +36,6 @@ def judge_input(part: Part, pin: int, high: Quantity | None, low: Quantity | Non
             text = f"{pin_name(part, pin)} delivers {delivered} when low; the limit is {in_amperes(-bound)}"
         if what is Outcome.BEYOND:
             text += ": a leaky input"
-        weight = {Outcome.BEYOND: 65.0, Outcome.UNSURE: 12.0}.get(what, 0.0)
         out.append(
             Finding(
                 name,
@@ -47,7 +47,7 @@ def judge_input(part: Part, pin: int, high: Quantity | None, low: Quantity | Non
                 limit.kind,
                 margin(amperes, bound, limit.kind),
                 source=limit.source,
-                weight=weight,
+                weight=weight(name, what, amperes, bound, limit.kind),
             )
         )
     return out

@@ -1,10 +1,4 @@
-"""One figure against one limit.
-
-Decision rule: guard band w = U (k = 2), the rule that ILAC-G8:09/2019 section 4.2.2 calls "guard band w = U"
-(from memory): WITHIN only if the limit is met by more than U, BEYOND only if it is missed by more than U.
-
-    >>> outcome(Quantity(0.22, 0.01, "V"), 0.40)
-    <Outcome.WITHIN: 'within'>
+"""What all of this room share: weights of findings, and words for pins, volts and amperes.
 
 SPDX-License-Identifier: MIT
 """
@@ -13,23 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from sagbench.judge.rule import DEFAULT, margin
 from sagbench.parts.model import Part
 from sagbench.record import Outcome, Quantity
 
+outcome = DEFAULT.outcome  # a sweep is judged by the default rule; `rejudge` holds its record against another
+
 WORST_FIRST = (Outcome.BEYOND, Outcome.ODD, Outcome.UNSURE, Outcome.NOT_MEASURED, Outcome.WITHIN)
-
-
-def margin(value: Quantity, limit: float, kind: str = "max") -> float:
-    """How far inside the limit the value is; negative outside."""
-    return limit - value.value if kind == "max" else value.value - limit
-
-
-def outcome(value: Quantity, limit: float, kind: str = "max") -> Outcome:
-    """WITHIN, BEYOND, or UNSURE if the limit lies inside the uncertainty."""
-    inside = margin(value, limit, kind)
-    if inside >= value.u:
-        return Outcome.WITHIN
-    return Outcome.BEYOND if inside < -value.u else Outcome.UNSURE
 
 
 def resolvable(value: Quantity, limit: float) -> bool:
@@ -42,9 +26,32 @@ def worst(outcomes: Iterable[Outcome]) -> Outcome:
     return min(outcomes, key=WORST_FIRST.index, default=Outcome.NOT_MEASURED)
 
 
-def pin_name(part: Part, pin: int) -> str:
+BEYOND_WEIGHT = {"ICC": 80.0, "VOL": 76.0, "VOH": 76.0, "IIH": 65.0, "IIL": 65.0, "VT": 64.0, "IOZ": 62.0, "IOS": 58.0, "VIK": 55.0}
+UNSURE_WEIGHT = {"ICC": 15.0, "VOL": 15.0, "VOH": 15.0}
+
+
+def weight(quantity: str, what: Outcome, value: Quantity, limit: float, kind: str = "max") -> float:
+    """How much one comparison matters among the reasons; 0 if it is within, or says nothing for want of resolution."""
+    if what is Outcome.BEYOND:
+        far = {
+            "ICC": abs(value.value / limit) if limit else 9.0,
+            "VOL": 9 * abs(margin(value, limit, kind)),
+            "VOH": 9 * abs(margin(value, limit, kind)),
+        }.get(quantity, 0.0)
+        return BEYOND_WEIGHT.get(quantity, 60.0) + min(9.0, far)
+    if what is Outcome.UNSURE and resolvable(value, limit):
+        return UNSURE_WEIGHT.get(quantity, 12.0)
+    return 0.0
+
+
+def named(number: int, name: str) -> str:
     """ "pin 6 (2Y)": how sentences call a pin."""
-    return f"pin {pin} ({part.pin(pin).name})"
+    return f"pin {number} ({name})"
+
+
+def pin_name(part: Part, pin: int) -> str:
+    """The same for a pin of a part."""
+    return named(pin, part.pin(pin).name)
 
 
 def in_volts(volts: float) -> str:
@@ -53,14 +60,19 @@ def in_volts(volts: float) -> str:
 
 
 def in_amperes(amperes: float) -> str:
-    """ "16 mA", "0.43 mA", "12 uA"."""
+    """ "16 mA", "0.43 mA", "12 µA"."""
     size = abs(amperes)
     if size < 0.5e-4:
-        return f"{amperes * 1e6:.2g} uA" if size < 1e-5 else f"{amperes * 1e6:.0f} uA"
+        return f"{amperes * 1e6:.2g} µA" if size < 1e-5 else f"{amperes * 1e6:.0f} µA"
     if size < 0.995e-3:
         return f"{amperes * 1e3:.2f} mA"
     text = f"{amperes * 1e3:.1f}"
     return f"{text.removesuffix('.0')} mA"
+
+
+def under_load(load: str) -> str:
+    """ "under the strong load", "under both loads": the load point both is two lines at once."""
+    return "under both loads" if load == "both" else f"under the {load} load"
 
 
 def listed(words: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from sagbench.judge.limits import in_volts, pin_name
+from sagbench.judge.limits import in_volts, pin_name, under_load
 from sagbench.parts.model import Expect, Part
 from sagbench.plan.logic import expected, levels_at
 from sagbench.plan.recipe import Reading, Readings
@@ -187,7 +187,7 @@ def give_way(
     return Finding(
         "logic",
         Outcome.BEYOND,
-        f"{pin_name(part, pin)} is right without load but gives way under the {load} load: "
+        f"{pin_name(part, pin)} is right without load but gives way {under_load(load)}: "
         f"{in_volts(worst.volts or 0.0)} where it should be {'low' if low else 'high'}",
         pin,
         state=load,

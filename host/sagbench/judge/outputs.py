@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
-from sagbench.judge.limits import in_amperes, in_volts, margin, outcome, pin_name, resolvable
+from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, under_load, weight
+from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, exact, standard, value
@@ -73,9 +74,6 @@ def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, 
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
     bound = limit.limit.value + value(supply)
     inside = margin(volts, bound, limit.limit.kind)
-    weight = {Outcome.BEYOND: 76 + min(9.0, abs(inside) * 9), Outcome.UNSURE: 15.0}.get(what, 0.0)
-    if what is Outcome.UNSURE and not resolvable(volts, bound):
-        weight = 0.0
     return Finding(
         limit.quantity,
         what,
@@ -89,7 +87,7 @@ def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, 
         rated_at=limit.amperes,
         typical=limit.typical,
         source=limit.limit.source,
-        weight=weight,
+        weight=weight(limit.quantity, what, volts, bound, limit.limit.kind),
     )
 
 
@@ -200,7 +198,6 @@ def judge_off(part: Part, pin: int, amperes: Quantity | None, high: bool) -> Fin
         f"{pin_name(part, pin)} leaks {in_amperes(size.value)} when off and pulled {'high' if high else 'low'}; "
         f"the limit is {in_amperes(bound)}"
     )
-    weight = {Outcome.BEYOND: 62.0, Outcome.UNSURE: 12.0}.get(what, 0.0)
     return Finding(
         "IOZ",
         what,
@@ -211,7 +208,7 @@ def judge_off(part: Part, pin: int, amperes: Quantity | None, high: bool) -> Fin
         margin=margin(size, bound),
         state="outputs off",
         source=source,
-        weight=weight,
+        weight=weight("IOZ", what, size, bound),
     )
 
 
@@ -294,7 +291,7 @@ def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]]) -> lis
         worse = v - middle if up else middle - v
         if worse > far:
             words = (
-                f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} under the {point} load "
+                f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} {under_load(point)} "
                 f"({in_amperes(value(p.amperes))}), the others {in_volts(middle)}"
             )
             out.append(

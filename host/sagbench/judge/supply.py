@@ -8,7 +8,8 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from sagbench.judge.limits import in_amperes, margin, outcome, resolvable
+from sagbench.judge.limits import in_amperes, outcome, resolvable, weight
+from sagbench.judge.rule import margin
 from sagbench.parts.model import Part, SupplyState
 from sagbench.record import Finding, Outcome, Quantity
 
@@ -43,9 +44,9 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
             state=state.name,
             typical=state.typical,
         )
-    what, weight = outcome(amperes, limit), 0.0
+    what = outcome(amperes, limit)
+    matters = weight("ICC", what, amperes, limit)
     if what is Outcome.BEYOND:
-        weight = 80 + min(9.0, amperes.value / limit)
         text += (
             f", {amperes.value / limit:.1f} times the limit of {in_amperes(limit)} for a {part.name}: "
             "something inside leaks or is shorted"
@@ -56,9 +57,9 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
             f"the limit of {in_amperes(limit)} is too fine for this fixture"
         )
     elif what is Outcome.UNSURE:
-        text, weight = f"{text}; that is too near the limit of {in_amperes(limit)} to tell", 15.0
+        text += f"; that is too near the limit of {in_amperes(limit)} to tell"
     elif odd := _odd(amperes, limit, state.typical):
-        what, text, weight = Outcome.ODD, f"{text}; the limit is {in_amperes(limit)}, but {odd}", 32.0
+        what, text, matters = Outcome.ODD, f"{text}; the limit is {in_amperes(limit)}, but {odd}", 32.0
     else:
         text += f"; the limit is {in_amperes(limit)}"
     return Finding(
@@ -71,7 +72,7 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
         state=state.name,
         typical=state.typical,
         source=source,
-        weight=weight,
+        weight=matters,
     )
 
 

@@ -3,6 +3,7 @@
     FAILED      something is surely beyond its limit, or a pin is open or shorted, or an answer is wrong
     TIRED       all within limits, but something is out of character
     UNSURE      a limit lies inside the uncertainty, or something that could have been measured was not
+                (a chip that may draw more than the fixture can give is such a case)
     INCOMPLETE  interrupted, or not seated
     SOUND       all else; what the fixture cannot reach is named, never passed over
 
@@ -12,12 +13,20 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
-from sagbench.judge.limits import pin_name
+from sagbench.judge.limits import named, pin_name
 from sagbench.parts.model import Part, Role
-from sagbench.record import Contact, Finding, Outcome, PinContact, Verdict
+from sagbench.record import Contact, Finding, Outcome, PinContact, SweepRecord, Verdict
 
 CONTACT_WEIGHT = 100.0
+GAP_WEIGHT = 5.0
+NEVER = (  # what no sweep measures, so every report says so; what it would take stands in measure/METHODS.md
+    "the corners of supply and temperature: one supply of about 5 V, at room temperature",
+    "input current at 5.5 V and 7 V (II at maximum input voltage)",
+    "leakage finer than a microampere (CMOS inputs, CMOS supply current at rest)",
+    "switching times",
+)
 
 
 def contact_findings(part: Part, contacts: Iterable[PinContact]) -> list[Finding]:
@@ -56,7 +65,7 @@ def verdict(findings: Sequence[Finding], *, problem: str, partial: str) -> Verdi
         return Verdict.INCOMPLETE
     if Outcome.BEYOND in outcomes:
         return Verdict.FAILED
-    if problem:
+    if problem and not any(f.outcome is Outcome.UNSURE and f.sentence == problem for f in findings):
         return Verdict.INCOMPLETE
     if Outcome.ODD in outcomes:
         return Verdict.TIRED
@@ -66,24 +75,52 @@ def verdict(findings: Sequence[Finding], *, problem: str, partial: str) -> Verdi
 
 
 def advice(
-    part: Part, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str]
+    name: str, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str]
 ) -> str:
-    """One plain sentence."""
+    """One plain sentence. name: of the part; missing: what this sweep did not measure though a fixture can."""
     if what is Verdict.INCOMPLETE:
         return f"No verdict: {problem or partial}"
     if what is Verdict.FAILED:
-        return f"Do not use this {part.name}: {why[0].sentence}."
+        return f"Do not use this {name}: {why[0].sentence}."
     if what is Verdict.TIRED:
-        return f"This {part.name} still meets its limits, but do not rely on it: {why[0].sentence}."
+        return f"This {name} still meets its limits, but do not rely on it: {why[0].sentence}."
     if what is Verdict.UNSURE:
         reason = why[0].sentence if why else "not everything could be measured"
-        return f"This {part.name} is neither cleared nor condemned: {reason}."
+        return f"This {name} is neither cleared nor condemned: {reason}."
     tail = " as far as it was measured" if missing else ""
-    return f"This {part.name} can be used{tail}: every figure is within its limit and in character."
+    return f"This {name} can be used{tail}: every figure is within its limit and in character."
 
 
-def pin_sentence(part: Part, pin: int, findings: Sequence[Finding], contact: PinContact | None) -> tuple[Outcome, str]:
-    """Outcome and sentence for one pin: its heaviest finding, or that all is well."""
+def weigh_gaps(findings: Iterable[Finding]) -> list[Finding]:
+    """Not measured counts against a verdict unless the fixture's reach is the reason, which is named instead."""
+    return [
+        replace(f, weight=GAP_WEIGHT) if f.outcome is Outcome.NOT_MEASURED and "do not reach" not in f.sentence else f
+        for f in findings
+    ]
+
+
+def conclude(record: SweepRecord, others: Sequence[Finding], problem: str = "") -> SweepRecord:
+    """The record with verdict, reasons, advice, and outcome of each pin, from its findings.
+
+    others: findings that stand at no pin and are no supply current: contacts, the whole chip.
+    problem: why the chip could not be powered, "" if it was.
+    """
+    own = [*record.supply, *(f for pin in record.pins for f in pin.findings)]
+    findings = weigh_gaps([*others, *own])
+    what = verdict(findings, problem=problem, partial=record.partial)
+    why = reasons(findings)
+    missing = [line for line in record.not_measured if line not in NEVER]
+    said = advice(record.part, what, why, problem=problem, partial=record.partial, missing=missing)
+    contacts = {c.pin: c for c in record.contacts}
+    pins = []
+    for pin in record.pins:
+        outcome, sentence = pin_sentence(named(pin.pin, pin.name), pin.findings, contacts.get(pin.pin))
+        pins.append(replace(pin, outcome=outcome, sentence=sentence))
+    return replace(record, verdict=what, reasons=why, advice=said, pins=tuple(pins))
+
+
+def pin_sentence(name: str, findings: Sequence[Finding], contact: PinContact | None) -> tuple[Outcome, str]:
+    """Outcome and sentence for one pin, `name` as in sentences: its heaviest finding, or that all is well."""
     if contact is not None and contact.contact in (Contact.OPEN, Contact.SHORTED):
         return Outcome.BEYOND, contact.sentence
     against = reasons(findings)
@@ -93,7 +130,7 @@ def pin_sentence(part: Part, pin: int, findings: Sequence[Finding], contact: Pin
     if missing and (len(missing) == len(findings) or any(f.weight > 0 for f in missing)):
         return Outcome.NOT_MEASURED, missing[0].sentence
     if findings:
-        return Outcome.WITHIN, f"{pin_name(part, pin)} is within its limits"
+        return Outcome.WITHIN, f"{name} is within its limits"
     if contact is not None and contact.contact is Contact.CONNECTED:
-        return Outcome.WITHIN, f"{pin_name(part, pin)} makes contact"
-    return Outcome.NOT_MEASURED, f"{pin_name(part, pin)} was not measured"
+        return Outcome.WITHIN, f"{name} makes contact"
+    return Outcome.NOT_MEASURED, f"{name} was not measured"

@@ -3,11 +3,10 @@
 SPDX-License-Identifier: MIT
 """
 
-from math import erfc, sqrt
-
 import pytest
 
-from sagbench.judge.limits import in_amperes, listed, margin, outcome, resolvable, worst
+from sagbench.judge.limits import in_amperes, listed, outcome, resolvable, under_load, weight, worst
+from sagbench.judge.rule import margin
 from sagbench.record import Outcome, Quantity
 
 
@@ -32,15 +31,6 @@ def test_exactly_at_the_guard_band_counts_as_within():
     assert outcome(Quantity(2.0, 0.5, "V"), 2.5) is Outcome.WITHIN
 
 
-def test_the_rule_keeps_the_risk_of_a_false_pass_under_2_5_percent():
-    """ILAC-G8:09/2019 (from memory): guard band w = U gives a probability of false accept below 2.5 %."""
-    u = 0.02  # expanded, k = 2: standard 0.01
-    just_within = 0.40 - u
-    assert outcome(Quantity(just_within, u, "V"), 0.40) is Outcome.WITHIN
-    risk = erfc((0.40 - just_within) / (u / 2) / sqrt(2)) / 2  # normal distribution, one side
-    assert risk == pytest.approx(0.0228, abs=1e-4) and risk < 0.025
-
-
 def test_margin_is_positive_inside():
     assert margin(Quantity(0.3, 0.01, "V"), 0.4) == pytest.approx(0.1)
     assert margin(Quantity(2.3, 0.01, "V"), 2.4, "min") == pytest.approx(-0.1)
@@ -63,8 +53,8 @@ def test_the_worst_outcome_counts_and_nothing_measured_is_no_pass():
         (0.0121, "12.1 mA"),
         (-0.0004, "-0.40 mA"),
         (0.000427, "0.43 mA"),
-        (40e-6, "40 uA"),
-        (2.3e-6, "2.3 uA"),
+        (40e-6, "40 µA"),
+        (2.3e-6, "2.3 µA"),
         (0.133, "133 mA"),
     ],
 )
@@ -74,3 +64,14 @@ def test_currents_in_sentences(amperes, text):
 
 def test_lists_in_sentences():
     assert [listed(x) for x in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == ["", "a", "a and b", "a, b and c"]
+
+
+def test_two_lines_at_once_are_not_called_the_both_load():
+    assert under_load("strong") == "under the strong load" and under_load("both") == "under both loads"
+
+
+def test_a_level_further_beyond_its_limit_weighs_more_and_none_within_weighs_anything():
+    far, near = Quantity(0.9, 0.02, "V"), Quantity(0.45, 0.02, "V")
+    assert weight("VOL", Outcome.BEYOND, far, 0.4) > weight("VOL", Outcome.BEYOND, near, 0.4) > 0
+    assert weight("VOL", Outcome.WITHIN, near, 0.5) == 0
+    assert weight("IIH", Outcome.UNSURE, Quantity(0.0, 3e-6, "A"), 1e-6) == 0, "says nothing of the chip"

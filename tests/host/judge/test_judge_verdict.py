@@ -41,6 +41,12 @@ def test_interrupted_or_not_seated_is_no_verdict_whatever_was_found():
     assert verdict([GOOD], problem="supply pin open", partial="") is Verdict.INCOMPLETE
 
 
+def test_a_chip_that_may_draw_more_than_the_fixture_gives_is_not_condemned_and_not_unfinished():
+    trip = Finding("ICC", Outcome.UNSURE, "it draws more than the fixture can give", weight=15)
+    assert verdict([trip], problem=trip.sentence, partial="") is Verdict.UNSURE
+    assert verdict([UNSURE], problem="the supply pin is open", partial="") is Verdict.INCOMPLETE
+
+
 def test_a_chip_that_cannot_be_powered_for_a_fault_of_its_own_has_failed():
     assert verdict([BEYOND], problem="supply and ground shorted", partial="") is Verdict.FAILED
 
@@ -52,12 +58,12 @@ def test_reasons_come_heaviest_first_and_what_is_sure_before_what_is_odd():
 
 def test_advice_is_one_sentence_with_the_first_reason():
     assert (
-        advice(PART, Verdict.FAILED, [BEYOND], problem="", partial="", missing=()) == "Do not use this 7400: too high."
+        advice(PART.name, Verdict.FAILED, [BEYOND], problem="", partial="", missing=()) == "Do not use this 7400: too high."
     )
     assert "as far as it was measured" in advice(
-        PART, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA"]
+        PART.name, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA"]
     )
-    assert "as far as" not in advice(PART, Verdict.SOUND, [], problem="", partial="", missing=[])
+    assert "as far as" not in advice(PART.name, Verdict.SOUND, [], problem="", partial="", missing=[])
 
 
 def test_a_short_is_told_once_and_by_the_signal_pin():

@@ -1,0 +1,75 @@
+"""A finished record held against its limits by another rule: same figures, other guard band.
+
+What was decided by more than a figure and its limit (a value taken at a harder load than rated, a wrong answer, a
+contact) stays as it is; no rule makes those surer.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sagbench.judge.limits import in_amperes, in_volts, named, weight
+from sagbench.judge.rule import DEFAULT, Rule
+from sagbench.judge.verdict import conclude
+from sagbench.record import Finding, Outcome, Quantity, SweepRecord, Verdict
+
+DECIDED = (Outcome.WITHIN, Outcome.BEYOND, Outcome.UNSURE)
+WORDS = {
+    Outcome.WITHIN: "by the rule chosen that is within it",
+    Outcome.BEYOND: "by the rule chosen that is beyond it",
+    Outcome.UNSURE: "by the rule chosen that is too near to tell",
+}
+
+
+def rejudge(record: SweepRecord, rule: Rule) -> SweepRecord:
+    """The record by this rule. A record without a verdict keeps having none; one judged by the same rule comes back as it is."""
+    before = DEFAULT if record.rule is None else Rule(record.rule.guard)
+    if before == rule:
+        return replace(record, rule=rule.record())
+    own = {id(f) for pin in record.pins for f in pin.findings} | {id(f) for f in record.supply}
+    told = [f for pin in record.pins for f in pin.findings] + list(record.supply)
+    others = [f for f in record.reasons if id(f) not in own and f not in told]
+    changed = replace(
+        record,
+        supply=tuple(_held(f, "", before, rule) for f in record.supply),
+        pins=tuple(
+            replace(p, findings=tuple(_held(f, named(p.pin, p.name), before, rule) for f in p.findings))
+            for p in record.pins
+        ),
+        rule=rule.record(),
+    )
+    if record.verdict is Verdict.INCOMPLETE:
+        return changed
+    return conclude(changed, others)
+
+
+def _held(finding: Finding, pin: str, before: Rule, rule: Rule) -> Finding:
+    """The finding by the new rule."""
+    value, limit, kind = finding.value, finding.limit, finding.limit_kind
+    if value is None or limit is None or finding.outcome not in DECIDED:
+        return finding
+    what = rule.outcome(value, limit, kind)
+    if finding.outcome is not before.outcome(value, limit, kind):  # decided by more than this figure
+        what = Outcome.UNSURE if finding.outcome is Outcome.WITHIN and rule.guard > before.guard else finding.outcome
+    if what is finding.outcome:
+        return finding
+    matters = weight(finding.quantity, what, value, limit, kind)
+    return replace(finding, outcome=what, sentence=_sentence(finding, pin, what, limit), weight=matters)
+
+
+def _sentence(finding: Finding, pin: str, what: Outcome, limit: float) -> str:
+    assert finding.value is not None
+    at = f" at {_words(finding.at, finding.at.value)}" if finding.at else f" with {finding.state}" if finding.state else ""
+    who = f"{pin}: {finding.quantity}" if pin else f"its supply current ({finding.quantity})"
+    return (
+        f"{who}{at} is {_words(finding.value, finding.value.value)}, give or take {_words(finding.value, finding.value.u)}; "
+        f"the limit is {_words(finding.value, limit)}: {WORDS[what]}"
+    )
+
+
+def _words(like: Quantity, number: float) -> str:
+    if like.unit == "A":
+        return in_amperes(number)
+    return in_volts(number) if abs(number) >= 0.1 else f"{number * 1000:.0f} mV"
