@@ -13,7 +13,6 @@ from sagbench.judge.diagnose import explain
 from sagbench.measure import line
 from sagbench.measure.model import Model
 from sagbench.measure.supply import chip_current, finer
-from sagbench.measure.uncertain import value
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
@@ -87,7 +86,7 @@ def play(s: State, point: LoadPoint | None) -> None:
         )
     readings = s.run(recipe)
     note_leakage(s, readings)
-    answers = judge.answers(s.part, s.seat, readings, lambda r: value(s.model.pin_volts(r)) - s.ground_v)
+    answers = judge.answers(s.part, s.seat, readings, lambda r: s.model.pin_level(r) - s.ground_v)
     if s.evidence.contact.stuck:
         answers = judge.without_consequences(s.part, answers, s.evidence.contact.stuck)
     s.evidence.plays.append(("open" if point is None else point.name, answers))
@@ -101,7 +100,7 @@ def note_leakage(s: State, readings: Readings) -> None:
             if unheld := not_held_low(s, reading.mark.step):
                 s.evidence.off_unheld.setdefault(pin, set()).update(unheld)
                 continue
-            amperes = Model.quantity(s.model.load_amperes(reading) + s.model.leakage(), "A")
+            amperes = Model.quantity(s.model.load_amperes(reading) + s.model.leakage(reading.mark.position), "A")
             key = pin, reading.mark.up
             if key not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[key].value):
                 s.evidence.off[key] = amperes
@@ -130,7 +129,7 @@ def input_currents(s: State) -> None:
     for label, into in (("high in", s.evidence.high_in), ("low in", s.evidence.low_in)):
         for reading in readings.labelled(label):
             if reading.total is not None and not (label == "low in" and s.model.saturated(reading)):
-                amperes = s.model.load_amperes(reading) + s.model.leakage()
+                amperes = s.model.load_amperes(reading) + s.model.leakage(reading.mark.position)
                 into[s.seat.pin_at(reading.mark.position)] = Model.quantity(amperes, "A")
 
 

@@ -39,7 +39,7 @@ def quiescent(s: State) -> None:
     for state in s.part.supply_states:
         for reading in readings.labelled(f"quiescent: {state.name}"):
             if reading.total is not None:
-                s.quiet[state.name] = s.model.selector_amperes(reading) + s.model.leakage()
+                s.quiet[state.name] = s.model.selector_amperes(reading) + s.model.leakage(reading.mark.position)
 
 
 def measure_zero(s: State, wide: bool) -> None:

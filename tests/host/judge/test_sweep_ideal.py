@@ -66,15 +66,15 @@ def finding(record, number, quantity):
 def test_a_sound_chip_is_sound_and_its_figures_are_those_worked_out_by_hand():
     record = run(chip_7400())
     assert record.verdict is Verdict.SOUND, record.reasons
-    # VOL: 0.1 V + 7.5 ohm, loaded through 297 ohm to 5 V: (5 - 0.1) / 304.5 = 16.09 mA, 0.2207 V
+    # VOL: 0.1 V + 7.5 ohm, loaded through 300 ohm to 5 V: (5 - 0.1) / 307.5 = 15.93 mA, 0.2195 V
     strong = next(x for x in pin(record, 3).loads if x.direction == "sink" and x.point == "strong")
-    assert strong.amperes.value == pytest.approx(16.09e-3, abs=0.03e-3)
-    assert strong.volts.value == pytest.approx(0.2207, abs=0.002)
-    assert finding(record, 3, "VOL").value.value == pytest.approx(0.2207, abs=0.003)
+    assert strong.amperes.value == pytest.approx(15.93e-3, abs=0.03e-3)
+    assert strong.volts.value == pytest.approx(0.2195, abs=0.002)
+    assert finding(record, 3, "VOL").value.value == pytest.approx(0.2200, abs=0.003)
     assert pin(record, 3).low_ohm.value == pytest.approx(7.5, abs=0.5)
-    # VOH through 8200 + 27 + 3 * 70 ohm... : 3.6 V behind 120 ohm: 3.6 / (120 + 70 + 8297) = 0.424 mA, 3.549 V
-    assert finding(record, 3, "VOH").value.value == pytest.approx(3.549, abs=0.006)
-    assert finding(record, 3, "VOH").at.value == pytest.approx(0.424e-3, abs=0.005e-3)
+    # VOH through 8200 + 30 + 2 * 105 ohm: 3.6 V behind 120 ohm: 3.6 / (120 + 105 + 8335) = 0.4206 mA, 3.550 V
+    assert finding(record, 3, "VOH").value.value == pytest.approx(3.550, abs=0.006)
+    assert finding(record, 3, "VOH").at.value == pytest.approx(0.4206e-3, abs=0.005e-3)
 
 
 def test_supply_current_is_what_the_chip_draws_whatever_stands_on_the_amplifier():
@@ -87,7 +87,7 @@ def test_supply_current_is_what_the_chip_draws_whatever_stands_on_the_amplifier(
 def test_uncertainty_covers_the_error_and_is_no_larger_than_the_fixture_is_good_for():
     record = run(chip_7400())
     vol = finding(record, 3, "VOL").value
-    assert abs(vol.value - 0.2207) <= vol.u <= 0.025
+    assert abs(vol.value - 0.2200) <= vol.u <= 0.025
     low = next(f for f in record.supply if f.state == "outputs low").value
     assert abs(low.value - 0.013) <= low.u <= 0.8e-3
 
@@ -121,13 +121,13 @@ def test_too_much_supply_current_fails_a_chip_that_answers_rightly():
 
 
 def test_a_leaky_input_fails_and_its_current_is_given():
-    record = run(chip_7400(leaks={4: 20_000}))  # 5 V through 8200 + 27 + 140 + 20000 ohm: 0.1763 mA; limit 0.04 mA
+    record = run(chip_7400(leaks={4: 20_000}))  # 5 V through 8200 + 30 + 210 + 20000 ohm: 0.1758 mA; limit 0.04 mA
     assert record.verdict is Verdict.FAILED and "pin 4 (2A)" in record.advice and "leaky input" in record.advice
-    assert finding(record, 4, "IIH").value.value == pytest.approx(0.1763e-3, rel=0.03)
+    assert finding(record, 4, "IIH").value.value == pytest.approx(0.1758e-3, rel=0.03)
 
 
 def test_the_current_of_a_low_input_is_measured():
-    record = run(chip_7400(emitters={9: 4000.0}))  # 4.2 V behind 4 kohm into 297 ohm: 0.977 mA
+    record = run(chip_7400(emitters={9: 4000.0}))  # 4.2 V behind 4 kohm into 300 ohm: 0.977 mA
     assert finding(record, 9, "IIL").value.value == pytest.approx(-0.977e-3, rel=0.02)
     assert finding(record, 9, "IIL").outcome is Outcome.WITHIN
 

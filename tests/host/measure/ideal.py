@@ -1,6 +1,6 @@
 """An ideal fixture for unit tests of the host: plain dividers with nominal values written down here by hand.
 
-Every resistor is what its band says, every driver 27 ohm, every multiplexer channel 70 ohm, the rail 5.000 V, the
+Every resistor is what its band says, every driver 30 ohm, every multiplexer channel 105 ohm (middles of their spans), the rail 5.000 V, the
 converter exact.  The chip is a set of Thevenin outputs and 0.7 V junctions.  Nothing is taken
 from the host's own model, and nothing from the virtual fixture.
 
@@ -16,9 +16,9 @@ from types import SimpleNamespace
 from sagbench.wire.numbers import EventKind, PassStatus
 
 V5 = 5.0
-M, S = 560 + 27, 270 + 27
-RON = 70
-SELECTOR = {1: 8200 + 27 + RON, 2: 100_000 + 27 + RON, 3: 1000 + 27 + RON, 5: 220 + 27 + RON}
+M, S = 560 + 30, 270 + 30
+RON = 105
+SELECTOR = {1: 8200 + 30 + RON, 2: 100_000 + 30 + RON, 3: 1000 + 30 + RON, 5: 220 + 30 + RON}
 VOLTS = {0: 5.0, 1: 2.56, 2: 1.1}  # references
 PEDESTAL, BASE = 5.0e-3, 8.32e-3  # amperes in the shunt
 GAIN = 24.0  # volts an ampere

@@ -1,0 +1,138 @@
+"""The components of the measurement model by name: what is assumed of them, and what is known better.
+
+A specimen is taken to be spread over its data-book span as `[specimen]` of the wiring file says: normal about the
+middle, cut at the ends.  Leakages go either way, half a normal distribution in size.
+
+Names (positions in brackets; `strong`, `medium` are the lines S and M):
+    vref                        the 2.5 V reference
+    v1v1, v2v56                 internal references, only where they could not be compared with vref
+    offset, inl, noise          converter; see `model.Model.code`
+    strong_drive[6], medium_drive[6], weak_load, trickle_load, heavy_load, calibration_reference, level_drive
+                                the resistors alone
+    driver_high[S6], driver_low[M6], driver_high[LD]
+                                a controller pin's output resistance, each pin by itself
+    ron[6], ron[0]              multiplexer channel of a position, of the load selector (all its channels alike)
+    shunt, sense_gain_output, sense_gain_input, alpha
+                                the ICC amplifier
+    leakage[6], leakage_k       what idle parts deliver into a position, into node K
+A calibration knows whole paths rather than single parts; where one is known it rules:
+    strong_drive[6].high        resistor and controller pin together
+    weak_load.low               resistor, LD pin and the load selector's channel
+    channel[6]                  the multiplexer channel of a position
+    icc_gain                    volts of the ICC amplifier per ampere
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from math import hypot, sqrt
+
+from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain
+from sagbench.plan.fixture import M_LINE, Fixture, Spread
+
+Maker = Callable[[float, float, str], Uncertain]  # estimate, standard uncertainty, name
+
+
+@dataclass(frozen=True)
+class Priors:
+    """What is known beforehand of a component or path: name -> (value, standard uncertainty).
+
+    Ohms, volts, amperes or codes.  Names not given fall back on the span in the fixture description.
+    factors: for names that are correlated with others, where their uncertainty comes from: name -> factor -> signed
+    standard uncertainty.  Factors are independent; their squares add up to that of the standard uncertainty.
+    """
+
+    known: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    origin: str = "none: data-book tolerances assumed"
+    factors: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+
+class Components:
+    """Makes each component once; whoever asks for it again gets the same number, and is correlated by it."""
+
+    def __init__(self, fixture: Fixture, priors: Priors, make: Maker = uncertain) -> None:
+        self.fixture, self.priors, self.make = fixture, priors, make
+        self._made: dict[str, Uncertain] = {}
+        self._factors: dict[str, Uncertain] = {}
+        self._ron: dict[int, Uncertain] = {}
+
+    def calibrated(self, name: str) -> Uncertain | None:
+        """The number of that name as the priors have it; None if they say nothing."""
+        if name not in self._made and name in self.priors.known:
+            estimate, u = self.priors.known[name]
+            factors = self.priors.factors.get(name)
+            if factors is None:
+                self._made[name] = self.make(estimate, u, name)
+            else:
+                number: Uncertain | float = estimate
+                for factor, share in factors.items():
+                    if factor not in self._factors:
+                        self._factors[factor] = self.make(0.0, 1.0, factor)
+                    number = number + share * self._factors[factor]
+                self._made[name] = number if not isinstance(number, float) else exact(number)
+        return self._made.get(name) if name in self.priors.known else None
+
+    def get(self, name: str, estimate: float, u: float) -> Uncertain:
+        """The component of that name: as the priors have it, else this estimate and standard uncertainty."""
+        known = self.calibrated(name)
+        if known is not None:
+            return known
+        if name not in self._made:
+            self._made[name] = self.make(estimate, u, name)
+        return self._made[name]
+
+    def spread(self, name: str, spread: Spread) -> Uncertain:
+        """The component of that name, somewhere in a span."""
+        return self.get(name, spread.middle, self.fixture.standard(spread))
+
+    def resistor(self, role: str, position: int = 0) -> Uncertain:
+        """A resistor by its role, and by position where there is one at each."""
+        return self.spread(f"{role}[{position}]" if position else role, self.fixture.resistor(role))
+
+    def driven(self, role: str, pin: str, high: bool, position: int) -> Uncertain:
+        """Ohms from behind a resistor to the rail that its controller pin drives it to: resistor and pin."""
+        level = "high" if high else "low"
+        whole = self.calibrated(f"{role}[{position}].{level}")
+        if whole is not None:
+            return whole
+        return self.resistor(role, position) + self.spread(f"driver_{level}[{pin}]", self.fixture.driver)
+
+    def selector(self, role: str, high: bool) -> Uncertain:
+        """Ohms from node K through a load of the selector to the rail that LD is driven to."""
+        level = "high" if high else "low"
+        whole = self.calibrated(f"{role}.{level}")
+        if whole is not None:
+            return whole
+        return self.resistor(role) + self.ron(0) + self.spread(f"driver_{level}[LD]", self.fixture.driver)
+
+    def line(self, position: int, line: int, high: bool) -> Uncertain:
+        """Ohms from a position through its M or S line to the rail."""
+        role, letter = ("medium_drive", "M") if line == M_LINE else ("strong_drive", "S")
+        return self.driven(role, f"{letter}{position}", high, position)
+
+    def learn_ron(self, position: int, measured: Uncertain) -> None:
+        """A channel's on-resistance as measured in place; one known better from a calibration stays."""
+        known = self.calibrated(f"channel[{position}]")
+        if known is None or standard(measured) < standard(known):
+            self._ron[position] = measured
+
+    def ron(self, position: int) -> Uncertain:
+        """On-resistance of the multiplexer channel of a position, in ohms; 0: of the load selector."""
+        measured = self._ron.get(position)
+        if measured is not None:
+            return measured
+        known = self.calibrated(f"channel[{position}]")
+        return known if known is not None else self.spread(
+            f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"])
+        )
+
+    def leakage(self, position: int) -> Uncertain:
+        """Amperes that idle parts deliver into a position tied to node K: two controller pins, multiplexers, converter."""
+        pin = self.fixture.leak_standard(self.fixture.raw["pin_leak_ua"]["max"] * 1e-6)
+        channel = self.fixture.leak_standard(self.fixture.raw["mux"]["leak_off_ua"]["max"] * 1e-6)
+        commons = self.fixture.leak_standard(self.fixture.raw["mux"]["leak_common_ua"]["max"] * 1e-6)
+        own = self.get(f"leakage[{position}]", 0.0, hypot(sqrt(2) * pin, channel))
+        return own + self.get("leakage_k", 0.0, hypot(pin, commons))
