@@ -22,26 +22,45 @@ ROOT = Path(__file__).resolve().parent.parent
 ENV = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}", "NO_COLOR": "1", "COLUMNS": "80"}
 
 
-@contextlib.contextmanager
-def virtual_port(chip: str | Path | None, seed: int, *options: str) -> Iterator[str]:
-    """A virtual fixture with this chip file in its socket (None: empty); gives the serial port's path.
+class VirtualFixture:
+    """A virtual fixture that serves: its serial port, and commands to what is around the controller."""
 
-    Raises AssertionError with the fixture's own words if it saw a pin, a port group
-    or the chip beyond its ratings, or any other simulator fault.
+    def __init__(self, process: subprocess.Popen[str], port: str) -> None:
+        self.process, self.port = process, port
+
+    def command(self, line: str) -> str:
+        """Send one line of standard input (`resistor 7,24=220`, `defect R105=open`, ...); the answer.
+
+        Raises AssertionError with the fixture's sentence if it refuses.
+        """
+        assert self.process.stdin and self.process.stdout
+        self.process.stdin.write(line + "\n")
+        self.process.stdin.flush()
+        answer = self.process.stdout.readline().strip()
+        if not answer or answer.startswith("error: "):
+            raise AssertionError(f"the virtual fixture refuses `{line}`: {answer or 'it has ended'}")
+        return answer
+
+
+@contextlib.contextmanager
+def virtual_fixture(*words: str) -> Iterator[VirtualFixture]:
+    """A virtual fixture started with these words (`--empty`, `--resistor`, `--defect R105=open`, `--seed 7`, `--fast`, ...).
+
+    Raises AssertionError with the fixture's own words if it does not start, or if it saw a pin, a
+    port group or the chip beyond its ratings, or any other simulator fault.
     """
-    seat = ["--empty"] if chip is None else ["--chip", str(chip)]
-    command = [sys.executable, "-m", "virtual_fixture", *seat, "--seed", str(seed), *options]
-    process = subprocess.Popen(command, cwd=ROOT, env=ENV, stdin=subprocess.PIPE,
-                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    process = subprocess.Popen([sys.executable, "-m", "virtual_fixture", *words], cwd=ROOT, env=ENV, text=True,
+                               stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout and process.stderr and process.stdin
     line = process.stdout.readline()
     if not line.startswith("port: "):
         process.kill()
         raise AssertionError(f"the virtual fixture did not start: {line}{process.stderr.read()}")
     try:
-        yield line.removeprefix("port: ").strip()
+        yield VirtualFixture(process, line.removeprefix("port: ").strip())
     finally:
-        process.stdin.close()
+        with contextlib.suppress(BrokenPipeError):
+            process.stdin.close()
         try:
             process.wait(timeout=20)
         except subprocess.TimeoutExpired:
@@ -49,6 +68,17 @@ def virtual_port(chip: str | Path | None, seed: int, *options: str) -> Iterator[
             process.wait()
     if process.returncode:
         raise AssertionError(f"the virtual fixture saw trouble:\n{process.stdout.read()}{process.stderr.read()}")
+
+
+@contextlib.contextmanager
+def virtual_port(chip: str | Path | None, seed: int, *options: str) -> Iterator[str]:
+    """A virtual fixture with this chip file in its socket (None: empty); gives the serial port's path.
+
+    Raises AssertionError as `virtual_fixture` does.
+    """
+    seat = ["--empty"] if chip is None else ["--chip", str(chip)]
+    with virtual_fixture(*seat, "--seed", str(seed), *options) as fixture:
+        yield fixture.port
 
 
 def sagbench(*words: str, timeout: float = 120) -> subprocess.CompletedProcess[str]:

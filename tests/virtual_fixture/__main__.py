@@ -7,7 +7,8 @@ Prints `port: /dev/pts/N` and serves until standard input closes, SIGTERM or SIG
 comes.  Lines on standard input change what is around the controller, each answered
 by one line:
 
-    chip FILE | empty | usb VOLTS | freeze SECONDS | spin | reset | button 0|1 | status | forgive
+    chip FILE | empty | resistor A,B=OHMS ... | usb VOLTS | freeze SECONDS | spin | reset | button 0|1
+    defect NAME=VALUE ... | mend [NAME ...] | status | forgive
 
 Exit code 0: nothing happened that must not; 1: something did, listed on standard
 error; 2: it could not start.
@@ -35,7 +36,12 @@ def _arguments(words: list[str]) -> argparse.Namespace:
     seat = parser.add_mutually_exclusive_group(required=True)
     seat.add_argument("--chip", metavar="FILE", help="chip file for the socket")
     seat.add_argument("--empty", action="store_true", help="nothing in the socket")
+    seat.add_argument("--resistor", metavar="A,B=OHMS", action="append",
+                      help="a resistor between two positions of the socket; may be given several times")
     parser.add_argument("--seed", type=int, default=1, help="which specimen of fixture and chip (default 1)")
+    parser.add_argument("--defect", metavar="NAME=VALUE", action="append", default=[],
+                        help="a broken part of the fixture, for instance R105=open, U2.3=900, Q124=short, D24=low, "
+                             "D22+D24=2, U9=2.40 (README.md lists all); may be given several times")
     parser.add_argument("--fast", action="store_true", help="the firmware's core built for this machine, no simulator")
     parser.add_argument("--image", metavar="FILE", help="another image than build/firmware/sagbench.elf")
     parser.add_argument("--usb", type=float, metavar="VOLTS", help="open-circuit voltage of the USB supply")
@@ -64,6 +70,12 @@ def _obey(bench: Bench, line: str) -> str:
             bench.insert(rest)
         case "empty":
             bench.insert(None)
+        case "resistor":
+            bench.resistors(*rest.split())
+        case "defect":
+            bench.break_(*rest.split())
+        case "mend":
+            bench.mend(*rest.split())
         case "usb":
             bench.usb(float(rest))
         case "freeze":
@@ -118,8 +130,10 @@ def main(words: list[str]) -> int:
     arguments = _arguments(words)
     pace = Pace.REAL if arguments.pace == "real" else Pace.BUSY
     try:
-        bench = Bench(None if arguments.empty else arguments.chip, arguments.seed, "pc" if arguments.fast else "avr",
-                      image=arguments.image, usb_v=arguments.usb, pace=pace)
+        bench = Bench(arguments.chip, arguments.seed, "pc" if arguments.fast else "avr",
+                      image=arguments.image, usb_v=arguments.usb, pace=pace, defects=arguments.defect)
+        if arguments.resistor:
+            bench.resistors(*arguments.resistor)
         port = bench.open_port()
     except (FixtureError, ValueError, OSError) as wrong:
         print(f"virtual_fixture: {wrong}", file=sys.stderr)

@@ -56,6 +56,8 @@ static double at_pin(const struct network *net, int pin, double t)
 static void sample(struct network *net, int pin, double acquire_s, double t)
 {
     const struct specimen *sp = &net->sp;
+    if (sp->pin_fault[pin] == FAULT_OPEN)
+        return; /* nothing to share the charge with */
     double source_ohm = 100, node_f = 1e-10, v = at_pin(net, pin, t);
     if (sp->pin_net[pin] == NET_K)
         node_f = sp->k_f;

@@ -94,6 +94,11 @@ API void vf_freeze(struct bench *b, double seconds)
     b->frozen_until = b->net->now + seconds;
 }
 
+API void vf_specimen(struct bench *b, const struct specimen *specimen)
+{
+    network_specimen(b->net, specimen, b->net->now);
+}
+
 API void vf_usb(struct bench *b, double volts)
 {
     network_set_usb(b->net, volts, b->net->now);

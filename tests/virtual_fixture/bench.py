@@ -14,14 +14,16 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from . import clib
 from .clib import ChipOps, Drive, Figures, FixtureError
+from .defects import DefectError, contacts
 from .layout import Specimen
 from .specimen import build, pin_number
 
@@ -100,13 +102,16 @@ class Bench:
     chip: path or dictionary of a chip file, a PlainChip, or None for an empty socket.
     variant: "avr" the image in the simulator, "pc" the same core built for this machine,
     "none" the network alone (drive it with `port`, `shift`, `convert`).
+    defects: what is broken about the fixture, texts NAME=VALUE as in defects.py.
     """
 
     def __init__(self, chip: Any = None, seed: int = 1, variant: str = "avr", *, image: Path | str | None = None,
                  usb_v: float | None = None, nominal: bool = False, pace: Pace = Pace.FREE,
-                 adjust: Callable[[Specimen], None] | None = None) -> None:
+                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = ()) -> None:
         self._lib = clib.library()
-        self.specimen, self.drawn = build(seed, usb_v=usb_v, nominal=nominal)
+        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal)
+        self.defects = list(defects)
+        self.specimen, self.drawn = self._build(defects=self.defects)
         if adjust:
             adjust(self.specimen)
         self.seed = seed
@@ -152,6 +157,30 @@ class Bench:
         ops = None if self._ops is None else self._ops if isinstance(chip, PlainChip) else ctypes.byref(self._ops)
         self._lib.vf_chip(self._bench, ops, None if chip is None else chip.pointer)
         self._chip = chip
+
+    def resistors(self, *texts: str) -> None:
+        """Resistors in the socket instead of a chip, `A,B=OHMS` each (positions A and B)."""
+        chip = PlainChip()
+        for a, b, ohm in contacts(texts):
+            chip.resistor(a, b, ohm)
+        self.insert(chip)
+
+    def break_(self, *defects: str) -> None:
+        """These further defects of the fixture (defects.py), from this moment on; a name given before is replaced."""
+        names = {text.partition("=")[0].strip() for text in defects}
+        self._become([text for text in self.defects if text.partition("=")[0].strip() not in names] + list(defects))
+
+    def mend(self, *names: str) -> None:
+        """Undo the defects of these names, all if none is given."""
+        have = {text.partition("=")[0].strip() for text in self.defects}
+        for name in set(names) - have:
+            raise DefectError(f"{name} is not broken" + (f"; {', '.join(sorted(have))} is" if have else ""))
+        self._become([text for text in self.defects if names and text.partition("=")[0].strip() not in names])
+
+    def _become(self, defects: list[str]) -> None:
+        specimen, drawn = self._build(defects=defects)
+        self.defects, self.specimen, self.drawn = defects, specimen, drawn
+        self._lib.vf_specimen(self._bench, ctypes.byref(specimen))
 
     def usb(self, volts: float) -> None:
         """Open-circuit voltage of the USB supply."""

@@ -24,5 +24,9 @@ void chain_bit(struct network *net, bool in)
 
 bool chain_output(const struct network *net, int bit)
 {
-    return net->chain.latch[bit / 8] >> bit % 8 & 1;
+    switch (net->sp.output_fault[bit]) {
+    case FAULT_LOW: return false;
+    case FAULT_HIGH: return true;
+    default: return net->chain.latch[bit / 8] >> bit % 8 & 1;
+    }
 }

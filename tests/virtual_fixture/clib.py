@@ -67,6 +67,7 @@ _SIGNATURES: dict[str, tuple[Any, list[Any]]] = {
     "vf_reset": (None, [_P]),
     "vf_spin": (None, [_P]),
     "vf_freeze": (None, [_P, _D]),
+    "vf_specimen": (None, [_P, ctypes.POINTER(Specimen)]),
     "vf_usb": (None, [_P, _D]),
     "vf_button": (None, [_P, _I]),
     "vf_disable_trip": (None, [_P, _I]),

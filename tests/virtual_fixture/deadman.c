@@ -95,6 +95,8 @@ void deadman_pump(struct network *net, bool high, double t)
 
 bool deadman_enabled(const struct network *net)
 {
+    if (net->sp.enable_fault)
+        return net->sp.enable_fault == FAULT_SHORT;
     return net->deadman.alive_v > enough_v(net) + 1e-9;
 }
 
@@ -102,7 +104,7 @@ bool deadman_enabled(const struct network *net)
 double deadman_release_at(const struct network *net)
 {
     const struct deadman *d = &net->deadman;
-    if (!deadman_enabled(net))
+    if (!deadman_enabled(net) || net->sp.enable_fault)
         return NEVER;
     if (d->tripped)
         return d->at + (d->alive_v - enough_v(net)) * net->sp.pump_store_f / trip_a(net) + 1e-9;
@@ -113,6 +115,8 @@ double deadman_release_at(const struct network *net)
 double deadman_oe_v(const struct network *net)
 {
     const struct specimen *sp = &net->sp;
+    if (sp->enable_fault)
+        return sp->enable_fault == FAULT_SHORT ? 0.05 : rail(net);
     double base_a = fmax(0, net->deadman.alive_v - sp->enable_base_v) / sp->enable_base_ohm;
     return fmax(0.05, rail(net) - sp->enable_pull_ohm * base_a * sp->enable_beta);
 }

@@ -13,6 +13,7 @@ struct sums {
     double *f;
     double (*j)[NODES];
     const double *x;
+    const struct specimen *sp;
 };
 
 /* A conductance between two nodes. */
@@ -35,8 +36,11 @@ static void to_fixed(struct sums *s, int a, double g, double v)
 }
 
 /* A controller line behind `ohm` at node `a`. */
-static void line(struct sums *s, const struct specimen *sp, int a, int pin, enum line state, double ohm)
+static void line(struct sums *s, int a, int pin, enum line state, double ohm)
 {
+    const struct specimen *sp = s->sp;
+    if (sp->pin_bridge[pin])
+        return; /* bridge_currents() */
     if (state == LINE_HIGH)
         between(s, a, N_V5, 1 / (ohm + sp->driver_high_ohm[pin]));
     else if (state == LINE_PULL_UP)
@@ -82,8 +86,8 @@ static void positions(const struct network *net, struct sums *s)
         int a = k - 1;
         between(s, a, N_V5, sp->leak_up_s[k]);
         to_fixed(s, a, sp->leak_down_s[k], 0);
-        line(s, sp, a, sp->strong_pin[k], d->strong[k], sp->strong_ohm[k]);
-        line(s, sp, a, sp->medium_pin[k], d->medium[k], sp->medium_ohm[k]);
+        line(s, a, sp->strong_pin[k], d->strong[k], sp->strong_ohm[k]);
+        line(s, a, sp->medium_pin[k], d->medium[k], sp->medium_ohm[k]);
         double g, i = clamp(s->x[a] - s->x[N_V5], &g);
         s->f[a] += i;
         s->f[N_V5] -= i;
@@ -106,7 +110,7 @@ static void switches(const struct network *net, struct sums *s)
         if (sp->supply_bit[k] >= 0) {
             between(s, N_VBUS, a, sp->supply_leak_s[k]);
             if (net->drive.supply[k]) {
-                double base = fmax(1e-6, (s->x[N_VBUS] - sp->base_v) / sp->supply_base_ohm[k] -
+                double base = fmax(1e-9, (s->x[N_VBUS] - sp->base_v) / sp->supply_base_ohm[k] -
                                              sp->base_v / sp->supply_off_ohm[k]);
                 i = saturated(s->x[N_VBUS] - s->x[a] - sp->supply_sat_v[k], sp->supply_sat_ohm[k],
                               base * sp->supply_beta[k], base * 4, &g);
@@ -122,7 +126,7 @@ static void switches(const struct network *net, struct sums *s)
         if (sp->ground_bit[k] >= 0) {
             to_fixed(s, a, sp->ground_leak_s[k], 0);
             if (net->drive.ground[k]) {
-                double base = fmax(1e-6, (s->x[N_V5] - sp->base_v) / sp->ground_base_ohm[k] -
+                double base = fmax(1e-9, (s->x[N_V5] - sp->base_v) / sp->ground_base_ohm[k] -
                                              sp->base_v / sp->ground_off_ohm[k]);
                 i = saturated(s->x[a] - sp->ground_sat_v[k], sp->ground_sat_ohm[k],
                               base * sp->ground_beta[k], base * 4, &g);
@@ -170,7 +174,7 @@ static void node_k(const struct network *net, struct sums *s, double *vdac_a)
     double ohm = sp->load_ohm[d->load], channel = sp->load_ron_ohm[d->load];
     switch (sp->load_kind[d->load]) {
     case LOAD_LD:
-        line(s, sp, N_K, sp->ld_pin, d->ld, ohm + ron(net, channel, k, v5));
+        line(s, N_K, sp->ld_pin, d->ld, ohm + ron(net, channel, k, v5));
         break;
     case LOAD_VDAC: {
         double g, i = vdac_current(net, v5, k, ohm + ron(net, channel, k, v5), &g);
@@ -219,11 +223,13 @@ static void rails(const struct network *net, struct sums *s)
 void elements(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
               double *vdac_a)
 {
-    struct sums s = {f, j, x};
+    struct sums s = {f, j, x, &net->sp};
     memset(f, 0, NODES * sizeof *f);
     memset(j, 0, NODES * sizeof *j);
     positions(net, &s);
     node_k(net, &s, vdac_a);
     switches(net, &s);
     rails(net, &s);
+    if (net->sp.bridges)
+        bridge_currents(net, x, f, j);
 }

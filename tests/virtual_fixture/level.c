@@ -14,7 +14,9 @@
 
 static double drive_v(const struct network *net)
 {
-    return net->level.duty * net->target[N_V5];
+    enum line broken = net->sp.pin_fault[net->sp.pwm_pin] ? network_line(net, net->sp.pwm_pin) : LINE_PULL_UP;
+    double duty = broken == LINE_PULL_UP ? net->level.duty : broken == LINE_HIGH;
+    return duty * net->target[N_V5];
 }
 
 static void slope(const struct specimen *sp, double in, double f1, double f2, double *d1, double *d2)
@@ -30,13 +32,19 @@ bool level_moving(const struct network *net)
     return fabs(net->level.f1 - in) > STILL_V || fabs(net->level.f2 - in) > STILL_V;
 }
 
+/* Longest step for which the rule below is stable: only a broken capacitor asks for less than STEP_S. */
+static double fastest(const struct specimen *sp)
+{
+    return fmin(sp->filter_1_ohm * sp->filter_1_f, sp->filter_2_ohm * sp->filter_2_f) / 4;
+}
+
 /* Midpoint rule; a step is a twentieth of the time constant. */
 void level_advance(struct network *net, double t)
 {
     struct level *l = &net->level;
     double in = drive_v(net);
     while (l->at < t && level_moving(net)) {
-        double h = fmin(STEP_S, t - l->at), a1, a2, b1, b2;
+        double h = fmin(fmin(STEP_S, fastest(&net->sp)), t - l->at), a1, a2, b1, b2;
         slope(&net->sp, in, l->f1, l->f2, &a1, &a2);
         slope(&net->sp, in, l->f1 + a1 * h / 2, l->f2 + a2 * h / 2, &b1, &b2);
         l->f1 += b1 * h;

@@ -17,10 +17,17 @@ static bool bit(const uint8_t *ports, int pin)
     return pin >= 0 && (ports[pin / 8] >> pin % 8 & 1);
 }
 
-static enum line line_state(const struct network *net, int pin)
+/* What a controller pin does to its net, whatever the program wants. */
+enum line network_line(const struct network *net, int pin)
 {
     if (pin < 0)
         return LINE_OFF;
+    switch (net->sp.pin_fault[pin]) {
+    case FAULT_LOW: return LINE_LOW;
+    case FAULT_HIGH: return LINE_HIGH;
+    case FAULT_OPEN: return LINE_OFF;
+    default: break;
+    }
     bool out = bit(net->out, pin);
     if (bit(net->ddr, pin))
         return out ? LINE_HIGH : LINE_LOW;
@@ -48,21 +55,21 @@ static void gather(const struct network *net, struct drive *d)
     bool enabled = deadman_enabled(net);
     memset(d, 0, sizeof *d);
     for (int k = 1; k < SEATS; k++) {
-        d->strong[k] = (uint8_t)line_state(net, sp->strong_pin[k]);
-        d->medium[k] = (uint8_t)line_state(net, sp->medium_pin[k]);
+        d->strong[k] = (uint8_t)network_line(net, sp->strong_pin[k]);
+        d->medium[k] = (uint8_t)network_line(net, sp->medium_pin[k]);
         d->supply[k] = switched(net, sp->supply_bit[k], enabled, false);
         d->ground[k] = switched(net, sp->ground_bit[k], enabled, true);
     }
     unsigned a = address(net, sp->sense_bit);
     for (int m = 0; m < MUXES; m++) {
-        enum line inh = line_state(net, sp->inh_pin[m]); /* pulled high unless driven low */
+        enum line inh = network_line(net, sp->inh_pin[m]); /* pulled high unless driven low */
         d->tied[m] = inh == LINE_LOW && sp->sense_position[m][a] ? (uint8_t)(a + 1) : 0;
     }
     d->load = (uint8_t)address(net, sp->load_bit);
-    d->ld = (uint8_t)line_state(net, sp->ld_pin);
+    d->ld = (uint8_t)network_line(net, sp->ld_pin);
     for (int p = 0; p < PINS; p++)
         if (sp->pin_net[p] == NET_LAMP)
-            d->lamp = line_state(net, p) == LINE_HIGH;
+            d->lamp = network_line(net, p) == LINE_HIGH;
     d->chip_serial = net->chip_serial;
     d->usb_v = net->drive.usb_v;
     d->level_v = net->drive.level_v;
@@ -87,7 +94,7 @@ static void trip(struct network *net)
     double share = sp->trip_lower_ohm / (sp->trip_upper_ohm + sp->trip_lower_ohm);
     double limit = net->target[N_V5] * share + sp->trip_offset_v;
     double end = network_icc_v(net, net->target[N_VBUS], net->target[N_V5]);
-    if (end <= limit || net->trip_disabled) {
+    if (end <= limit || net->trip_disabled || net->sp.trip_fault == FAULT_OPEN) {
         d->trip_at = NEVER;
         d->tripped = false;
     } else if (!d->tripped && d->trip_at == NEVER) {
@@ -194,10 +201,10 @@ void network_advance(struct network *net, double t)
 static void clock_chain(struct network *net)
 {
     const struct specimen *sp = &net->sp;
-    bool clock = line_state(net, sp->ser_clk_pin) == LINE_HIGH;
-    bool strobe = line_state(net, sp->latch_pin) == LINE_HIGH;
+    bool clock = network_line(net, sp->ser_clk_pin) == LINE_HIGH;
+    bool strobe = network_line(net, sp->latch_pin) == LINE_HIGH;
     if (clock && !net->chain.clock)
-        chain_bit(net, line_state(net, sp->ser_out_pin) == LINE_HIGH);
+        chain_bit(net, network_line(net, sp->ser_out_pin) == LINE_HIGH);
     if (strobe && !net->chain.strobe)
         memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
     net->chain.clock = clock;
@@ -206,7 +213,7 @@ static void clock_chain(struct network *net)
 
 static void pump(struct network *net)
 {
-    enum line s = line_state(net, net->sp.pump_pin);
+    enum line s = network_line(net, net->sp.pump_pin);
     if (s == LINE_HIGH || s == LINE_LOW)
         deadman_pump(net, s == LINE_HIGH, net->now);
 }
@@ -238,24 +245,32 @@ void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, doubl
 /* Eight clocks of the serial peripheral, bit 7 first; returns what fell out. */
 uint8_t network_shift(struct network *net, uint8_t byte, double t)
 {
+    const struct specimen *sp = &net->sp;
     uint8_t back = net->chain.shift[2];
     network_advance(net, t);
-    for (int i = 7; i >= 0; i--)
+    if (sp->pin_fault[sp->ser_out_pin])
+        byte = network_line(net, sp->ser_out_pin) == LINE_HIGH ? 0xFF : 0;
+    for (int i = 7; i >= 0 && !sp->pin_fault[sp->ser_clk_pin]; i--)
         chain_bit(net, byte >> i & 1);
-    return back;
+    switch (sp->pin_fault[sp->ser_back_pin]) {
+    case FAULT_LOW: return 0;
+    case FAULT_NONE: return back;
+    default: return 0xFF; /* stuck high, or open: a pin that floats near its rail */
+    }
 }
 
 void network_latch(struct network *net, double t)
 {
     network_advance(net, t);
-    memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
+    if (!net->sp.pin_fault[net->sp.latch_pin])
+        memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
     apply(net, false);
 }
 
 void network_duty(struct network *net, double duty, double t)
 {
     if (duty < 0)
-        duty = line_state(net, net->sp.pwm_pin) == LINE_HIGH;
+        duty = network_line(net, net->sp.pwm_pin) == LINE_HIGH;
     if (duty == net->level.duty)
         return;
     network_advance(net, t);
@@ -276,6 +291,16 @@ void network_set_usb(struct network *net, double volts, double t)
     network_advance(net, t);
     net->sp.usb_v = volts;
     net->drive.usb_v = volts;
+    apply(net, true);
+}
+
+/* Other values for the parts; what the nodes, registers and capacitors hold stays. */
+void network_specimen(struct network *net, const struct specimen *specimen, double t)
+{
+    double usb_v = net->sp.usb_v;
+    network_advance(net, t);
+    net->sp = *specimen;
+    net->sp.usb_v = usb_v;
     apply(net, true);
 }
 
@@ -308,7 +333,7 @@ struct network *network_new(const struct specimen *specimen)
     net->adc.reference = -1;
     net->drive.usb_v = specimen->usb_v;
     net->target[N_VBUS] = net->target[N_V5] = specimen->usb_v;
-    net->target[N_VREF] = specimen->reference_v;
+    net->target[N_VREF] = fmin(specimen->reference_v, specimen->usb_v);
     memcpy(net->start, net->target, sizeof net->start);
     for (int n = 0; n < NODES; n++)
         net->tau[n] = 1e-9;

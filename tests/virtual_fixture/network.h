@@ -122,6 +122,7 @@ double network_wake_at(const struct network *net); /* call network_advance then,
 void network_advance(struct network *net, double t);
 void network_follow(struct network *net, double t);  /* advance, for a look at analog voltages */
 void network_set_usb(struct network *net, double volts, double t);
+void network_specimen(struct network *net, const struct specimen *specimen, double t); /* broken or mended */
 void network_refresh(struct network *net, double t); /* after a change from outside: solve anew */
 
 /* Looking at it. */
@@ -142,6 +143,9 @@ void deadman_pump(struct network *net, bool high, double t);
 bool deadman_enabled(const struct network *net);
 double deadman_release_at(const struct network *net);
 double deadman_oe_v(const struct network *net);
+enum line network_line(const struct network *net, int pin);
+void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES]);
+double bridge_pin_v(const struct network *net, int pin, const double x[NODES], double *out_a);
 void level_advance(struct network *net, double t);
 bool level_moving(const struct network *net);
 void chain_reset(struct network *net);

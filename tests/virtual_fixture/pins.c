@@ -27,17 +27,25 @@ static double series_ohm(const struct network *net, int pin, int *node)
 /* Source voltage and resistance of the pin's own driver or pull-up; 0 ohm: none. */
 static double own_ohm(const struct network *net, int pin, double v5, double *v)
 {
-    bool out = net->out[pin / 8] >> pin % 8 & 1, drives = net->ddr[pin / 8] >> pin % 8 & 1;
-    *v = out ? v5 : 0;
-    if (drives)
-        return out ? net->sp.driver_high_ohm[pin] : net->sp.driver_low_ohm[pin];
-    return out ? net->sp.pull_up_ohm[pin] : 0;
+    enum line state = network_line(net, pin);
+    *v = state == LINE_HIGH || state == LINE_PULL_UP ? v5 : 0;
+    switch (state) {
+    case LINE_HIGH: return net->sp.driver_high_ohm[pin];
+    case LINE_LOW: return net->sp.driver_low_ohm[pin];
+    case LINE_PULL_UP: return net->sp.pull_up_ohm[pin];
+    default: return 0;
+    }
 }
 
 /* Current out of the pin with the nodes at these voltages. */
 double network_pin_a(const struct network *net, int pin, const double *node)
 {
     int n;
+    if (net->sp.pin_bridge[pin]) {
+        double out_a;
+        bridge_pin_v(net, pin, node, &out_a);
+        return out_a;
+    }
     double series = series_ohm(net, pin, &n), v, own = own_ohm(net, pin, node[N_V5], &v);
     if (net->sp.pin_net[pin] == NET_LAMP && v > 0 && own > 0)
         return fmax(0, (v - net->sp.lamp_v) / net->sp.lamp_ohm);
@@ -49,6 +57,21 @@ double network_pin_v(const struct network *net, int pin, double t)
     double v5 = network_node(net, N_V5, t), own_v, own = own_ohm(net, pin, v5, &own_v);
     int n;
     double series = series_ohm(net, pin, &n);
+    switch (net->sp.pin_fault[pin]) {
+    case FAULT_LOW: case FAULT_HIGH:
+        if (n < 0)
+            return own_v;
+        break;
+    case FAULT_OPEN: /* a floating input stays on the side where it was */
+        return (net->schmitt[pin / 8] >> pin % 8 & 1) ? v5 : 0;
+    default: break;
+    }
+    if (net->sp.pin_bridge[pin]) {
+        double x[NODES], out_a;
+        for (int i = 0; i < NODES; i++)
+            x[i] = network_node(net, i, t);
+        return bridge_pin_v(net, pin, x, &out_a);
+    }
     switch (net->sp.pin_net[pin]) {
     case NET_K: return network_node(net, N_K, t);
     case NET_VREF: return network_node(net, N_VREF, t);

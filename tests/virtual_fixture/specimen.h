@@ -19,6 +19,8 @@
 #define MUXES 3
 #define CHANNELS 8
 #define GROUPS 5
+#define OUTPUTS 24 /* of the register chain */
+#define BRIDGES 4
 
 /* What a controller pin is wired to. */
 enum pin_net {
@@ -28,6 +30,12 @@ enum pin_net {
 
 /* What the load selector ties to node K. */
 enum load_kind { LOAD_NONE, LOAD_LD, LOAD_VDAC, LOAD_VREF, LOAD_GND };
+
+/* What is wrong with a controller pin, a register output or a transistor. */
+enum fault { FAULT_NONE, FAULT_LOW, FAULT_HIGH, FAULT_OPEN, FAULT_SHORT };
+
+/* An end of a bridge: a controller pin below PINS, else one of these. */
+enum { END_NODE = PINS, END_GROUND = 2 * PINS };
 
 struct specimen {
     /* controller pins */
@@ -149,8 +157,20 @@ struct specimen {
     int32_t latch_pin;
     int32_t ser_out_pin;
     int32_t ser_clk_pin;
+    int32_t ser_back_pin;
     double lamp_ohm;
     double lamp_v;
+
+    /* what is broken: see defects.py */
+    int32_t pin_fault[PINS];
+    int32_t output_fault[OUTPUTS];
+    int32_t enable_fault;
+    int32_t trip_fault;
+    int32_t pin_bridge[PINS];
+    int32_t bridges;
+    int32_t bridge_a[BRIDGES];
+    int32_t bridge_b[BRIDGES];
+    double bridge_ohm[BRIDGES];
 };
 
 #endif

@@ -1,14 +1,8 @@
-"""Build one fixture from the wiring file: find what is wired where, draw what each part measures.
+"""Build one fixture from the wiring file: find what is wired where, draw what each part measures (draw.py).
 
-`build(seed)` gives a Specimen for the C network.  A part with `min` and `max` or a
-tolerance is drawn evenly from its span; where the wiring file gives only a maximum
-(leakage) it is the magnitude of a normal deviate of a quarter of that, cut at it.
-The same seed gives the same fixture on every machine (numpy's PCG64); parts are
-drawn in the order of the wiring file, each from a generator of its own that is
-seeded by its designator, so that a part added to the file leaves the others alone.
-
-Every part of the wiring file must be understood here: `build` raises WiringError
-for one that it finds no place for, so the network cannot silently lack a part.
+`build(seed)` gives a Specimen for the C network.  Every part of the wiring file must be
+understood here: `build` raises WiringError for one that it finds no place for, so the
+network cannot silently lack a part.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -16,17 +10,20 @@ from __future__ import annotations
 
 import math
 import zlib
+from collections.abc import Iterable
 from typing import Any
-
-import numpy as np
 
 from hardware.wiring import Fixture, WiringError, load
 
+from .bridges import add_bridges, refuse_left
+from .defects import OPEN_OHM, STRAY_F, DefectError, Defects
+from .draw import Draw
 from .layout import Specimen, enumeration
 
 PORTS = "ABCDEFGHJKL"
 NETS = enumeration("pin_net")
 LOADS = enumeration("load_kind")
+FAULTS = enumeration("fault")
 # What the wiring file has no figure for; from memory of data books, or common practice.
 BASE_V = 0.75            # base of a saturated small transistor at 8 mA
 SMALL_BASE_V = 0.58      # the same just before it lets go (0.26 mA of collector current)
@@ -36,6 +33,7 @@ LED_V = 1.9
 MUX_PEAK = 0.15          # on-resistance at half the supply, above that at the rails
 HEADROOM_V = 0.1         # output transistor of the current amplifier
 TRIP_DELAY_S = 5e-6      # op-amp slewing from rail to the trip transistor's base
+SHORTED_OHM = 0.5        # collector to emitter of a transistor that has burnt through
 BOARD_A = (0.045, 0.075)  # controller board, at rest
 USB_OHM = (0.1, 0.4)     # cable, fuse and connector
 # Data sheet: VIL <= 0.3 VCC, VIH >= 0.6 VCC; the hysteresis of its typical curves.
@@ -43,40 +41,6 @@ PIN_THRESHOLD = (0.43, 0.50)
 PIN_HYSTERESIS_V = 0.4
 # Groups of kinds that carry no signal the network has to know.
 WITHOUT_EFFECT = {"button", "zif_socket", "led", "decoupling"}
-
-
-class Draw:
-    """Draws values for one seed; remembers each under the name of its part."""
-
-    def __init__(self, seed: int, nominal: bool) -> None:
-        self.seed, self.nominal = seed, nominal
-        self.drawn: dict[str, float] = {}
-
-    def _generator(self, name: str) -> np.random.Generator:
-        return np.random.default_rng([self.seed & 0xFFFFFFFF, zlib.crc32(name.encode())])
-
-    def between(self, name: str, low: float, high: float, typical: float | None = None) -> float:
-        """Evenly from low..high; `typical` (or the middle) for a nominal fixture."""
-        middle = (low + high) / 2 if typical is None else typical
-        value = middle if self.nominal else float(self._generator(name).uniform(low, high))
-        self.drawn[name] = value
-        return value
-
-    def span(self, name: str, span: dict[str, float], scale: float = 1.0) -> float:
-        """From an entry {min, max[, typ]}."""
-        typical = span["typ"] * scale if "typ" in span else None
-        return self.between(name, span["min"] * scale, span["max"] * scale, typical)
-
-    def part(self, part: dict[str, Any], unit: str, scale: float = 1.0) -> float:
-        """A resistor's or capacitor's value within its tolerance."""
-        value, tolerance = part[unit] * scale, part["tolerance"]
-        return self.between(f"{part['ref']}.{unit}", value * (1 - tolerance), value * (1 + tolerance), value)
-
-    def leak(self, name: str, most: float) -> float:
-        """A leakage of which only the maximum is known."""
-        value = 0.1 * most if self.nominal else min(most, abs(float(self._generator(name).normal(0, most / 4))))
-        self.drawn[name] = value
-        return value
 
 
 class Builder:
@@ -87,6 +51,7 @@ class Builder:
         self.kind = fixture["kind"]
         self.used: set[str] = set()
         self.pin_of: dict[str, int] = {}
+        self.defects = draw.defects
 
     # ---- finding parts by what they join, never by designator
 
@@ -131,11 +96,12 @@ class Builder:
         inhibit = {p["pins"]["INH"]: n for n, p in enumerate(self.sense_muxes())}
         for pin in range(len(out.pin_net)):
             out.pin_net[pin], out.pin_group[pin] = NETS["NET_NONE"], -1
-        for wire in controller["wires"].values():
+        for name, wire in controller["wires"].items():
             pin, net = pin_number(wire["port"]), wire["net"]
             if not net:
                 continue
             self.pin_of[net] = pin
+            self.stuck(name, pin, net)
             if net in simple:
                 out.pin_net[pin] = NETS[simple[net]]
             elif net in positions:
@@ -162,6 +128,14 @@ class Builder:
         out.pump_pin, out.pwm_pin = self.pin_of["PUMP"], self.pin_of["PWM"]
         out.latch_pin, out.ld_pin = self.pin_of["LATCH"], self.pin_of["LD"]
         out.ser_out_pin, out.ser_clk_pin = self.pin_of["SER_OUT"], self.pin_of["SER_CLK"]
+        out.ser_back_pin = self.pin_of["SER_BACK"]
+
+    def stuck(self, name: str, pin: int, net: str) -> None:
+        """A controller pin that does not follow its registers."""
+        fault = self.defects.word(name, "low", "high", "open")
+        if fault and net in ("RXD", "TXD"):
+            raise DefectError(f"defect {name}={fault}: {name} is the serial line, without which nothing can be tested")
+        self.out.pin_fault[pin] = FAULTS[f"FAULT_{fault.upper()}"] if fault else 0
 
     def sense_muxes(self) -> list[dict[str, Any]]:
         return [p for p in self.fixture["part"] if p["kind"] == "hc4051" and p["pins"]["INH"] != "GND"]
@@ -190,7 +164,10 @@ class Builder:
             self.used.add(mux["ref"])
             match = kind["ron_match"]
             base = draw.span(f"{mux['ref']}.ron_ohm", kind["ron_ohm"])
-            return [base * draw.between(f"{mux['ref']}.{n}.match", 1 - match / 2, 1 + match / 2) for n in range(8)]
+            sound = [base * draw.between(f"{mux['ref']}.{n}.match", 1 - match / 2, 1 + match / 2) for n in range(8)]
+            if self.defects.word(mux["ref"], "dead"):
+                sound = [OPEN_OHM] * 8
+            return [own if (ohm := self.defects.ohms(f"{mux['ref']}.{n}")) is None else ohm for n, own in enumerate(sound)]
 
         for m, mux in enumerate(self.sense_muxes()):
             if mux["common"] != "K":
@@ -229,6 +206,8 @@ class Builder:
         self.one("mcp6004", BP="F2", BN="VDAC", BO="VDAC")
         out.buffer_offset_v = self.draw.span("U8B.offset_v", opamp["offset_mv"], 1e-3)
         out.buffer_ohm = self.draw.span("U8B.output_ohm", opamp["output_ohm"])
+        if self.defects.word("U8.B", "dead"):
+            out.buffer_offset_v = -10       # its output stays at the lower rail
 
     def rails(self, usb_v: float | None) -> None:
         out, draw, supply = self.out, self.draw, self.fixture["supply"]
@@ -243,6 +222,8 @@ class Builder:
         out.reference_v = draw.part({**reference, "tolerance": reference["tolerance"]}, "volts")
         out.reference_ohm = self.kind["lm4040"]["dynamic_ohm"]
         out.reference_bias_ohm = self.ohm("V5", "VREF")
+        if out.reference_bias_ohm == OPEN_OHM:
+            out.reference_v = 0.0           # no bias, no reference
 
     def switches(self) -> None:
         out, draw = self.out, self.draw
@@ -264,12 +245,21 @@ class Builder:
                     "off_ohm": self.ohm(base, emitter),
                     "leak_s": draw.leak(f"{switch['ref']}.leak_a", self.kind[kind]["leak_na"]["max"] * 1e-9) / off_rail,
                 }
+                match self.defects.word(switch["ref"], "open", "short"):
+                    case "open":
+                        values["sat_ohm"] = OPEN_OHM
+                    case "short":
+                        values["leak_s"] = 1 / SHORTED_OHM
                 for field, value in values.items():
                     getattr(out, f"{collector}_{field}")[k] = value
         out.base_v = BASE_V
         for register in (p for p in self.fixture["part"] if p["kind"] == "hc595"):
             self.used.add(register["ref"])
             out.gated[register["chain"] - 1] = int(register["pins"]["OE"] != "GND")
+            dead = self.defects.word(register["ref"], "dead")
+            for n in range(8):
+                fault = self.defects.word(f"{register['ref']}.{n}", "low", "high") or (dead and "low")
+                out.output_fault[register["chain"] * 8 - 8 + n] = FAULTS[f"FAULT_{fault.upper()}"] if fault else 0
         out.power_up_bits = int(draw.between("registers.power_up", 0, 0xFFFFFF, 0x5A00FF))
 
     def supply_current(self) -> None:
@@ -283,16 +273,24 @@ class Builder:
         out.icc_in_ohm, out.icc_out_ohm = self.ohm("V5", "SENSE_N"), self.ohm("ICC", "GND")
         beta = draw.span(f"{sense['ref']}.beta", self.kind["pnp"]["beta"])
         out.icc_alpha = beta / (beta + 1)
+        opamp_dead, transistor = self.defects.word("U8.A", "dead"), self.defects.word(sense["ref"], "open", "short")
+        if transistor == "short":
+            out.icc_offset_v = -1           # the output goes as high as it can
+        elif transistor == "open" or opamp_dead:
+            out.icc_alpha = 0
         out.icc_headroom_v = HEADROOM_V
         out.trip_upper_ohm, out.trip_lower_ohm = self.ohm("V5", "TRIP_LEVEL"), self.ohm("TRIP_LEVEL", "GND")
         out.trip_offset_v = draw.span("U8C.offset_v", opamp["offset_mv"], 1e-3)
         out.trip_delay_s = TRIP_DELAY_S
+        if self.defects.word("U8.C", "dead"):
+            out.trip_fault = FAULTS["FAULT_OPEN"]
 
     def deadman(self) -> None:
         out, draw = self.out, self.draw
         out.pump_couple_f, out.pump_store_f = self.farad("PUMP", "PUMP_AC"), self.farad("ALIVE", "GND")
-        self.one("diode", A="GND", K="PUMP_AC")
-        self.one("diode", A="PUMP_AC", K="ALIVE")
+        diodes = self.one("diode", A="GND", K="PUMP_AC"), self.one("diode", A="PUMP_AC", K="ALIVE")
+        if any([self.defects.word(diode["ref"], "open", "short") for diode in diodes]):
+            out.pump_couple_f = STRAY_F     # either way no charge is carried into the store
         out.pump_leak_ohm, out.enable_base_ohm = self.ohm("ALIVE", "GND"), self.ohm("ALIVE", "OE_BASE") + BASE_OHM
         enable = self.one("npn", B="OE_BASE", C="OE_N", E="GND")
         trip = self.one("npn", B="TRIP_BASE", C="ALIVE", E="GND")
@@ -303,6 +301,13 @@ class Builder:
         out.enable_threshold = draw.between("OE_N.threshold", 0.42, 0.52)  # of the rail; HC input
         out.trip_base_ohm = self.ohm("TRIP_OUT", "TRIP_BASE")
         out.trip_beta = draw.span(f"{trip['ref']}.beta", self.kind["npn"]["beta"])
+        fault = self.defects.word(enable["ref"], "open", "short")
+        short = self.defects.word(trip["ref"], "open", "short")
+        if short == "short":                # the store is held empty
+            fault = "open"
+        out.enable_fault = FAULTS[f"FAULT_{fault.upper()}"] if fault else 0
+        if short == "open" or out.trip_base_ohm == OPEN_OHM:
+            out.trip_fault = FAULTS["FAULT_OPEN"]
         out.lamp_ohm, out.lamp_v = self.ohm("LAMP", "LAMP_A"), LED_V
 
     def converter(self) -> None:
@@ -342,13 +347,14 @@ def pin_number(port: str) -> int:
 
 
 def build(seed: int, *, usb_v: float | None = None, nominal: bool = False,
-          fixture: Fixture | None = None) -> tuple[Specimen, dict[str, float]]:
+          fixture: Fixture | None = None, defects: Iterable[str] = ()) -> tuple[Specimen, dict[str, float]]:
     """One specimen of the fixture and the values drawn for it, by part name.
 
     nominal: every part at its typical value, no converter errors but noise.
+    defects: texts NAME=VALUE, see defects.py; DefectError for one that cannot be made.
     Raises WiringError if the wiring file holds something the network does not know.
     """
-    draw = Draw(seed, nominal)
+    draw = Draw(seed, nominal, Defects(defects))
     builder = Builder(fixture or load(), draw)
     builder.controller()
     builder.positions()
@@ -359,5 +365,7 @@ def build(seed: int, *, usb_v: float | None = None, nominal: bool = False,
     builder.supply_current()
     builder.deadman()
     builder.converter()
+    add_bridges(builder.out, builder.fixture, builder.pin_of, draw.defects)
     builder.all_used()
+    refuse_left(draw.defects, builder.fixture)
     return builder.out, draw.drawn

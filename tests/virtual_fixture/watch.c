@@ -114,7 +114,8 @@ static void shorts(struct network *net)
         if (s == LINE_HIGH || s == LINE_LOW)
             a = network_pin_a(net, sp->strong_pin[k], net->target);
         bool held = (s == LINE_HIGH && v < SHORT_V) || (s == LINE_LOW && v > net->target[N_V5] - SHORT_V);
-        bool shorted = held && fabs(a) > SHORT_A;
+        /* a line that is stuck cannot be let go of: the fixture's defect, not the program's doing */
+        bool shorted = held && fabs(a) > SHORT_A && !sp->pin_fault[sp->strong_pin[k]];
         if (!shorted) {
             if (w->short_since[k] > 0)
                 w->longest_short_s = fmax(w->longest_short_s, net->now - w->short_since[k]);

@@ -100,6 +100,24 @@ def test_status_and_changes_around_the_controller(server: Server) -> None:
     assert server.stop() == (0, "")
 
 
+def test_defects_and_resistors_by_command(server: Server) -> None:
+    assert server.command("defect R105=open D24=low") == "ok"
+    assert server.command("mend R105") == "ok"
+    assert server.command("mend") == "ok"
+    assert server.command("resistor 7,24=220 9,10=1e4") == "ok"
+    assert server.command("empty") == "ok"
+    assert server.command("defect R999=open").startswith("error: defect R999=open: R999 is nothing of this fixture")
+    assert server.command("mend R105").startswith("error: R105 is not broken")
+    assert server.command("resistor 7,24").startswith("error: resistor `7,24`: write A,B=OHMS")
+    assert server.stop() == (0, "")
+
+
+def test_defects_and_resistors_from_the_start() -> None:
+    server = Server("--resistor", "7,24=220", "--resistor", "9,10=1e4", "--defect", "U9=2.4", "--fast")
+    assert server.command("mend U9") == "ok"
+    assert server.stop() == (0, "")
+
+
 def test_idle_time_is_wall_time(server: Server) -> None:
     first = json.loads(server.command("status"))["simulated_s"]
     start = time.monotonic()
@@ -129,7 +147,7 @@ def test_link(tmp_path: Path) -> None:
 
 def test_what_cannot_start_says_so_in_one_sentence(tmp_path: Path) -> None:
     for words in (["--chip", str(tmp_path / "none.toml")], ["--empty", "--image", str(tmp_path / "none.elf")],
-                  ["--empty", "--image", __file__]):
+                  ["--empty", "--image", __file__], ["--empty", "--defect", "R999=open"], ["--resistor", "7,24"]):
         done = subprocess.run([sys.executable, "-m", "virtual_fixture", *words], cwd=ROOT, env=ENV, text=True,
                               capture_output=True, stdin=subprocess.DEVNULL)
         assert done.returncode == 2 and "Traceback" not in done.stderr
