@@ -17,7 +17,7 @@ from importlib import resources
 from types import TracebackType
 from typing import Any, Self
 
-from sagbench.errors import DeviceError, LinkLost, NoDevice, NotOurs, WrongApiLevel
+from sagbench.errors import DeviceError, FixtureError, LinkLost, NoDevice, NotOurs, WrongApiLevel
 from sagbench.wire import messages, numbers, steps
 from sagbench.wire.layout import Message, Step
 from sagbench.wire.link import MAGIC, Link
@@ -28,7 +28,9 @@ CONNECT = numbers.CONNECT_MS / 1000
 LEASE = numbers.LEASE_MS / 1000
 SILENCE = 2 * LEASE            # by then the device has surely let go, whatever delays the line has
 ASK = numbers.HELLO_MS / 1000  # unnumbered questions are repeated after this
+AGAIN = 4 * ASK                # patience with one that has fallen silent
 NO_SERIAL = 0xFFFFFFFF
+RESETS = {1: "power-on", 2: "its reset line (the port was opened)", 4: "a supply too low", 8: "its watchdog"}  # MCUSR
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,7 @@ class Device:
         self._powered = False              # as far as the steps sent so far say
         self._in_pass = False
         self._closed = False
+        self._since = transport.now()      # when the session was begun
         self.info = self._start_session()
 
     @classmethod
@@ -86,11 +89,12 @@ class Device:
             raise
 
     # ------------------------------------------------------------- session
-    def _start_session(self) -> Info:
+    def _start_session(self, patience: float | None = None) -> Info:
         self._link = Link(host=True, now=self._transport.now())
         self._link.hello(self._transport.now())
         self._pass_id, self._powered, self._in_pass = 0, False, False
-        give_up = self._transport.now() + self._connect_patience
+        self._since = self._transport.now()
+        give_up = self._since + (patience or self._connect_patience)
         while self._transport.now() < give_up:
             for message in self._pump():
                 if isinstance(message, messages.Welcome):
@@ -131,9 +135,24 @@ class Device:
         taken = self._link.take(now=now)
         self._transport.write(self._link.poll(now))
         if self._link.in_session and now - self._link.heard > self._silence:
-            raise LinkLost(f"The fixture at {self._transport.name} has been silent for {now - self._link.heard:.1f} s; "
-                           "it powers the chip down by itself. Check the cable and start again.")
+            raise self._fallen_silent(now - self._link.heard)
         return taken
+
+    def _fallen_silent(self, silent: float) -> LinkLost:
+        """Why it is silent: one that was reset has forgotten the session, answers a new `hello`, and its clock is young."""
+        session = self._transport.now() - self._since
+        try:
+            info = self._start_session(AGAIN)
+            uptime = self._ask(messages.StateRequest(), patience=AGAIN).uptime_ms / 1000
+        except FixtureError:
+            return LinkLost(f"The fixture at {self._transport.name} has been silent for {silent:.1f} s; "
+                            "it powers the chip down by itself. Check the cable and start again.")
+        if uptime < session:
+            cause = next((f" by {word}" for bit, word in RESETS.items() if info.reset_cause & bit), "")
+            return LinkLost(f"The fixture at {self._transport.name} was reset{cause} in the middle of a measurement, "
+                            f"{uptime:.1f} s ago; the chip lost its power then. Check the supply and the cable and start again.")
+        return LinkLost(f"The fixture at {self._transport.name} was silent for {silent:.1f} s and answers again; it had "
+                        "powered the chip down by itself. Check the cable and start again.")
 
     def _renew(self) -> None:
         """Start a new session if the lease has run out while the host was elsewhere."""

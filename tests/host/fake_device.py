@@ -18,6 +18,7 @@ class FakeDevice:
         self.fault_at: int | None = None        # step index at which a pass ends by a fault
         self.shorted: set[int] = set()          # positions whose load reading is not measured
         self.halts = self.hellos = 0
+        self.born: float | None = 0.0           # host's time of its last reset; None: reset at the next bytes
         self.link: Link | None = None
         self.serial = numbers.API_LEVEL
         self._reset()
@@ -29,6 +30,9 @@ class FakeDevice:
     def __call__(self, data: bytes, now: float) -> bytes:
         if self.link is None:
             self.link = Link(host=False, now=now)
+        if self.born is None:
+            self.born, self.link = now, Link(host=False, now=now)
+            self._reset()
         self.link.receive(data, now)
         for message in self.link.take(2, now=now):
             self._serve(message, now)
@@ -93,4 +97,4 @@ class FakeDevice:
     def _state(self, now: float) -> None:
         assert self.link
         self.link.send(messages.State(Fault(0), int(self.powered), int(self.running), 1, 0, 0,
-                                      self.link.damaged, 0, int(now * 1000)), now)
+                                      self.link.damaged, 0, int((now - (self.born or 0.0)) * 1000)), now)

@@ -129,6 +129,34 @@ def test_silence_in_mid_pass_is_link_lost() -> None:
         device.run_pass([steps.read(Source.K, 1)] * 200, on_progress=stop)
 
 
+def test_a_reset_in_mid_pass_is_told_as_a_reset_and_with_its_cause() -> None:
+    fake = FakeDevice(reset_cause=8)
+    device, line = joined(fake)
+    device.run_pass([steps.read(Source.K, 1)] * 400)
+    assert line.now() > 0
+
+    def restart(done: int, total: int) -> None:
+        fake.born = None if fake.born == 0 and done > 50 else fake.born
+    with pytest.raises(LinkLost, match=r"was reset by its watchdog in the middle of a measurement, \d\.\d s ago; the chip lost"):
+        device.run_pass([steps.read(Source.K, 1)] * 200, on_progress=restart)
+
+
+def test_one_that_was_only_silent_is_not_called_reset() -> None:
+    fake = FakeDevice()
+    device, line = joined(fake)
+
+    def stop(done: int, total: int) -> None:
+        fake.mute = done > 50
+    seen = device._fallen_silent
+
+    def back(silent: float) -> LinkLost:
+        fake.mute = False
+        return seen(silent)
+    device._fallen_silent = back  # type: ignore[method-assign]
+    with pytest.raises(LinkLost, match="silent for .* and answers again"):
+        device.run_pass([steps.read(Source.K, 1)] * 200, on_progress=stop)
+
+
 def test_interrupt_then_halt_then_go_on() -> None:
     fake = FakeDevice()
     device, _ = joined(fake)

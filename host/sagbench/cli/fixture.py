@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     from sagbench.device import Info
     from sagbench.wire.messages import State
 
-RESETS = {1: "power-on", 2: "its reset line (the port was opened)", 4: "a supply too low", 8: "its watchdog"}
-
 
 def run(arguments: argparse.Namespace) -> int:
     """The fixture's answer, a line a fact.  Raises FixtureError if none answers."""
@@ -31,6 +29,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def facts(info: Info, state: State) -> list[tuple[str, str]]:
     """Name and value pairs from who the fixture is and how it is."""
+    from sagbench.device import RESETS
     faults = [(fault.name or "unknown").lower().replace("_", " ") for fault in state.faults]
     causes = [word for bit, word in RESETS.items() if info.reset_cause & bit]
     wiring = info.wiring or "not known to this program; flash the firmware that came with it"

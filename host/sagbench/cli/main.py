@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from sagbench.cli import options
+from sagbench.cli import interrupts, options
 from sagbench.errors import EXIT_INTERRUPTED, EXIT_USAGE, SagbenchError
 
 EXIT_INTERNAL = 70                       # EX_SOFTWARE of BSD's sysexits.h
@@ -22,7 +22,7 @@ exit codes:
     3  the fixture, its supply or the link to it failed
     4  no verdict: cannot tell, or not finished
    70  a mistake in sagbench itself; the message names a file to send with a report
-  130  interrupted
+  130  interrupted (Ctrl-C, or SIGTERM)
 """
 CAUTION = """\
 Cautions: take the chip out of its equipment first; discharge yourself before you
@@ -45,15 +45,21 @@ def build_parser() -> argparse.ArgumentParser:
     sweep.add_argument("part", metavar="PART", help="what is printed on the chip: 74LS04, SN74LS04N")
     options.add_fixture(sweep)
     options.add_library(sweep)
+    options.add_guard(sweep)
+    sweep.add_argument("--like", metavar="FILE", nargs="+", action="extend", default=[],
+                       help="records of your own sound specimens of this part, to compare it with (five or more)")
     _add_report(sweep)
     sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
     sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
 
     show = verbs.add_parser("report", help="report again on a record written with --json",
-                            epilog="example:\n  sagbench report chip.json\n\n" + EXIT_CODES,
+                            epilog="examples:\n  sagbench report chip.json\n  sagbench report chip.json --risk\n"
+                                   "  sagbench report chip.json --guard 0.5\n\n" + EXIT_CODES,
                             formatter_class=argparse.RawDescriptionHelpFormatter,
                             description="Report on a record written by `sagbench sweep --json`; the exit code is its verdict.")
     show.add_argument("record", metavar="FILE", help="the record; - for standard input")
+    options.add_guard(show, "judge again with this guard band (default: as it was judged)")
+    show.add_argument("--risk", action="store_true", help="print how likely each verdict, and that on the chip, is wrong")
     _add_report(show)
 
     # Its own verbs are read in cli/parts; here it stands for the list of verbs.
@@ -79,9 +85,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Carry out one command line; returns the exit code and never raises but for SystemExit of argparse."""
     words = list(sys.argv[1:] if argv is None else argv)
     try:
-        code = _run(build_parser(), words)
-        sys.stdout.flush()
-        return code
+        with interrupts.terminable():
+            code = _run(build_parser(), words)
+            sys.stdout.flush()
+            return code
     except SagbenchError as error:
         return complain(error)
     except KeyboardInterrupt:
@@ -112,7 +119,6 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
         print(f"sagbench {version('sagbench')}")
         return 0
     if arguments.verb == "sweep":
-        from sagbench.cli import interrupts
         with interrupts.held():
             from sagbench.cli import sweep
         return sweep.run(arguments)

@@ -9,11 +9,14 @@ import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from sagbench.errors import (
     EXIT_INTERRUPTED, EXIT_NO_VERDICT, EXIT_NOT_SOUND, EXIT_SOUND, UsageError)
 from sagbench.record import SweepRecord, Verdict
+
+if TYPE_CHECKING:
+    from sagbench.judge.risk import Risks
 
 STDOUT = "-"
 FULL = (errno.ENOSPC, errno.EDQUOT)
@@ -48,6 +51,15 @@ def check_targets(*targets: str | None) -> None:
             raise UsageError(f"there is no folder {path.parent}; make it, or write elsewhere.")
         if not os.access(path.parent, os.W_OK) or (path.exists() and not os.access(path, os.W_OK)):
             raise UsageError(f"{target} cannot be written: no permission; write elsewhere.")
+
+
+def check_kept(record: str, target: str | None) -> None:
+    """Refuse to write the page over the record it is made from.  Raises UsageError."""
+    if target is None or STDOUT in (record, target):
+        return
+    there = os.path.exists(record) and os.path.exists(target)
+    if os.path.realpath(record) == os.path.realpath(target) or there and os.path.samefile(record, target):
+        raise UsageError(f"--html names {target}, the record itself, which would be lost; give the page another name.")
 
 
 def write(target: str, text: str) -> None:
@@ -123,7 +135,7 @@ def deliver(record: SweepRecord, arguments: argparse.Namespace) -> None:
 
     Raises UsageError, when all is done that can be, with a sentence for each thing that could not be written.
     """
-    targets = ((getattr(arguments, "json", None), _json), (arguments.html, _html))
+    targets = ((getattr(arguments, "json", None), _json), (arguments.html, lambda record: _html(record, arguments)))
     troubles: list[str] = []
     try:
         if STDOUT not in (target for target, _ in targets) and not getattr(arguments, "quiet", False):
@@ -144,7 +156,8 @@ def deliver(record: SweepRecord, arguments: argparse.Namespace) -> None:
 
 def _show(record: SweepRecord, arguments: argparse.Namespace) -> None:
     from sagbench.report.terminal import print_record
-    print_record(record, sys.stdout, color=wants_color(arguments, sys.stdout), plain=wants_plain(arguments, sys.stdout))
+    print_record(record, sys.stdout, color=wants_color(arguments, sys.stdout), plain=wants_plain(arguments, sys.stdout),
+                 risks=_risks(record, arguments))
 
 
 def forget_stdout() -> None:
@@ -157,6 +170,13 @@ def _json(record: SweepRecord) -> str:
     return to_json(record)
 
 
-def _html(record: SweepRecord) -> str:
+def _html(record: SweepRecord, arguments: argparse.Namespace) -> str:
     from sagbench.report.page import to_html
-    return to_html(record)
+    return to_html(record, _risks(record, arguments))
+
+
+def _risks(record: SweepRecord, arguments: argparse.Namespace) -> Risks | None:
+    if not getattr(arguments, "risk", False):
+        return None
+    from sagbench.judge.risk import of_all
+    return of_all(record)

@@ -8,15 +8,26 @@ from pathlib import Path
 
 from sagbench.cli import output
 from sagbench.errors import UsageError
-from sagbench.report.codec import from_json
+from sagbench.record import SweepRecord
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Read, show, and end as the sweep ended."""
     output.check_targets(arguments.html)
-    record = from_json(text(arguments.record), arguments.record)
+    output.check_kept(arguments.record, arguments.html)
+    record = read_record(arguments.record)
+    if arguments.guard is not None:
+        from sagbench.judge.rejudge import rejudge
+        from sagbench.judge.rule import Rule
+        record = rejudge(record, Rule(arguments.guard))
     output.deliver(record, arguments)
     return output.exit_code(record)
+
+
+def read_record(name: str) -> SweepRecord:
+    """The record in a file, or on standard input ("-").  Raises UsageError."""
+    from sagbench.report.codec import from_json
+    return from_json(text(name), name)
 
 
 def text(name: str) -> str:

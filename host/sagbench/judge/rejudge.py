@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from sagbench.judge.limits import in_amperes, in_volts, named, weight
 from sagbench.judge.rule import DEFAULT, Rule
-from sagbench.judge.verdict import conclude
+from sagbench.judge.verdict import conclude, told_elsewhere
 from sagbench.record import Finding, Outcome, Quantity, SweepRecord, Verdict
 
 DECIDED = (Outcome.WITHIN, Outcome.BEYOND, Outcome.UNSURE)
@@ -28,9 +28,7 @@ def rejudge(record: SweepRecord, rule: Rule) -> SweepRecord:
     before = DEFAULT if record.rule is None else Rule(record.rule.guard)
     if before == rule:
         return replace(record, rule=rule.record())
-    own = {id(f) for pin in record.pins for f in pin.findings} | {id(f) for f in record.supply}
-    told = [f for pin in record.pins for f in pin.findings] + list(record.supply)
-    others = [f for f in record.reasons if id(f) not in own and f not in told]
+    others = told_elsewhere(record)
     changed = replace(
         record,
         supply=tuple(_held(f, "", before, rule) for f in record.supply),

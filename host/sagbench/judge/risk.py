@@ -21,6 +21,9 @@ from sagbench.judge.rule import K, margin
 from sagbench.record import Finding, Outcome, Quantity, SweepRecord, Verdict
 
 
+CHARACTER = ("sisters", "headroom")  # states of findings whose limit is not a data book's
+
+
 @dataclass(frozen=True)
 class Risk:
     """One comparison: how likely the limit is really met, and how likely what was said of it is wrong."""
@@ -37,6 +40,19 @@ class ChipRisk:
     what: str
     least: float | None = None
     most: float | None = None
+
+
+@dataclass(frozen=True)
+class Risks:
+    """All that can be said of one record."""
+
+    chip: ChipRisk
+    figures: tuple[Risk, ...]  # those that decided nothing first, then likeliest wrong first
+
+
+def of_all(record: SweepRecord) -> Risks:
+    """The chip's and each figure's."""
+    return Risks(of_chip(record), tuple(of_record(record)))
 
 
 def met(value: Quantity, limit: float, kind: str = "max") -> float:
@@ -62,13 +78,10 @@ def of_finding(finding: Finding) -> Risk | None:
     return Risk(finding, share, wrong)
 
 
-CHARACTER = ("sisters", "headroom", "own specimens")  # states of findings whose limit is not a data book's
-
-
 def of_record(record: SweepRecord) -> list[Risk]:
-    """All comparisons with a limit, likeliest wrong first; those that decided nothing come last."""
+    """All comparisons with a limit, those that decided nothing first, then likeliest wrong first."""
     risks = [risk for finding in _findings(record) if (risk := of_finding(finding))]
-    return sorted(risks, key=lambda r: (r.wrong is None, -(r.wrong or 0.0)))
+    return sorted(risks, key=lambda r: (r.wrong is not None, -(r.wrong or 0.0)))
 
 
 def of_chip(record: SweepRecord) -> ChipRisk:

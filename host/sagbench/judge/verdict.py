@@ -99,6 +99,12 @@ def weigh_gaps(findings: Iterable[Finding]) -> list[Finding]:
     ]
 
 
+def told_elsewhere(record: SweepRecord) -> list[Finding]:
+    """The reasons that stand at no pin and are no supply current: what `conclude` takes as `others`."""
+    own = [*record.supply, *(f for pin in record.pins for f in pin.findings)]
+    return [f for f in record.reasons if f not in own]
+
+
 def conclude(record: SweepRecord, others: Sequence[Finding], problem: str = "") -> SweepRecord:
     """The record with verdict, reasons, advice, and outcome of each pin, from its findings.
 

@@ -112,6 +112,18 @@ def amount(value: float, unit: str, prefix: str | None = None) -> str:
     return f"{plain_number(value * 10.0 ** -_PREFIXES[chosen])} {unit_symbol(unit, chosen)}"
 
 
+def share(probability: float) -> str:
+    """A probability in words that need no exponent: "2.3 %", "0.0041 %", "< 0.0001 %"."""
+    if not math.isfinite(probability):
+        return UNKNOWN
+    if probability < 1e-6:
+        return "< 0.0001 %"
+    if probability > 0.999999:
+        return "> 99.9999 %"
+    digits = 2 if probability < 0.5 else 2 + max(0, -math.floor(math.log10(1 - probability)) - 2)
+    return f"{plain_number(100 * probability, digits)} %"
+
+
 def signed(value: float, like: Quantity, prefix: str) -> str:
     """A difference (a margin) with its sign, rounded to the uncertainty of the quantity it belongs to: "+0.188"."""
     if not math.isfinite(value):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from importlib import resources
 
+from sagbench.judge.risk import Risks
 from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
 from sagbench.report import figures, view
 from sagbench.report.dip import dip
@@ -25,14 +26,15 @@ KEPT_TOGETHER = 16                       # a table of so many rows is not broken
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[mµkMn]?(?:V|A|Ω|s|ohm)\b)")
 
 
-def to_html(record: SweepRecord) -> str:
-    """The whole page."""
+def to_html(record: SweepRecord, risks: Risks | None = None) -> str:
+    """The whole page. `risks`: how likely its verdicts are wrong, to be told as well."""
     css = resources.files(__package__).joinpath("page.css").read_text(encoding="utf-8")
     head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
               el("meta", name="viewport", content="width=device-width, initial-scale=1"),
               el("title", f"{record.part}: {record.verdict.value}"), el("style", trusted(css)))
     body = el("body", _header(record), el("main", _verdict(record), _levels(record), _supply(record), _lines(record),
-                                          _logic(record), _others(record), _loads(record), _lists(record)),
+                                          _logic(record), _others(record), _loads(record), _rule(record, risks),
+                                          _lists(record)),
               _footer(record))
     return "<!DOCTYPE html>\n" + el("html", head, body, lang="en") + "\n"
 
@@ -166,6 +168,22 @@ def _side(reading: LoadReading | None) -> tuple[Markup, Markup, Markup]:
     sag = Quantity(reading.sag, reading.volts.u, "V")
     return (_num(figures.figure(view.magnitude(reading.amperes), "m")), _num(figures.figure(reading.volts, "")),
             _num(figures.short(sag, "m")))
+
+
+def _rule(record: SweepRecord, risks: Risks | None) -> Markup | None:
+    if record.rule is None and risks is None:
+        return None
+    told = view.risks_to_tell(risks) if risks else []
+    rows = [el("tr", el("td", view.finding_name(record, r.finding)), _num(figures.figure(r.finding.value)),
+               _num(view.limit_text(r.finding, None)), el("td", worded(r.finding.outcome)),
+               _num(f"({figures.share(r.met)} met)" if r.wrong is None else figures.share(r.wrong))) for r in told]
+    heads = ("figure", "measured", "limit", "verdict", "wrong with")
+    return _section(
+        "How figures are held against limits",
+        el("p", _prose(record.rule.text)) if record.rule else None,
+        el("p", _prose(view.risk_sentence(risks))) if risks else None,
+        _table("Probability that a verdict on a figure is wrong", heads, rows, numeric=range(1, 3)) if rows else None,
+        el("p", view.risks_left(risks, told)) if risks else None)
 
 
 def _lists(record: SweepRecord) -> Markup:

@@ -15,6 +15,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from sagbench.judge.risk import Risk, Risks
 from sagbench.record import LoadReading, Outcome, PinRecord, Quantity, SweepRecord
 from sagbench.report import figures, package, safe, view
 
@@ -31,8 +32,10 @@ MISSES_SHOWN = 12                        # a dead chip misses hundreds; the JSON
 
 
 def print_record(record: SweepRecord, stream: TextIO, *, color: bool = False, plain: bool = False,
-                 width: int | None = None) -> None:
+                 width: int | None = None, risks: Risks | None = None) -> None:
     """Write the report to `stream`; `width` None asks the terminal and takes 80 where there is none.
+
+    `risks`: how likely its verdicts are wrong, to be told as well.
 
     `color` False writes no escape sequence at all; `plain` True writes ASCII only.
     """
@@ -40,13 +43,13 @@ def print_record(record: SweepRecord, stream: TextIO, *, color: bool = False, pl
     console = Console(width=columns, color_system="standard" if color else None, force_terminal=color,
                       no_color=not color, highlight=False, markup=False, emoji=False, legacy_windows=False)
     with console.capture() as captured:
-        _Report(record, console, plain).write()
+        _Report(record, console, plain, risks).write()
     stream.write("".join(line.rstrip() + "\n" for line in captured.get().split("\n")[:-1]))
 
 
 class _Report:
-    def __init__(self, record: SweepRecord, console: Console, plain: bool) -> None:
-        self.record, self.console, self.plain = record, console, plain
+    def __init__(self, record: SweepRecord, console: Console, plain: bool, risks: Risks | None = None) -> None:
+        self.record, self.console, self.plain, self.risks = record, console, plain, risks
 
     def write(self) -> None:
         self._head()
@@ -58,6 +61,7 @@ class _Report:
         self._logic()
         self._loads()
         self._others()
+        self._rule()
         self._listing("Contacts that are not as they must be", view.bad_contacts(self.record))
         self._listing("Not measured", view.not_measured(self.record))
         self._listing("Notes", self.record.notes)
@@ -178,6 +182,31 @@ class _Report:
             return self._text("-"), self._text("-"), self._text("-")
         return (self._text(figures.short(view.magnitude(reading.amperes), "m")), self._text(figures.short(reading.volts, "")),
                 self._text(figures.short(Quantity(reading.sag, reading.volts.u, "V"), "m")))
+
+    def _rule(self) -> None:
+        rule, risks = self.record.rule, self.risks
+        if rule is None and risks is None:
+            return
+        self._title("How figures are held against limits")
+        if rule is not None:
+            self.console.print(self._text(rule.text))
+        if risks is None:
+            return
+        self.console.print(self._text(view.risk_sentence(risks)))
+        told = view.risks_to_tell(risks)
+        if told:
+            self.console.print()
+            self._risks(told)
+        if line := view.risks_left(risks, told):
+            self.console.print(self._text(line))
+
+    def _risks(self, told: list[Risk]) -> None:
+        table = self._table("figure", "measured", "limit", "verdict", "wrong with", right=(1, 2, 4))
+        for risk in told:
+            said = f"({figures.share(risk.met)} met)" if risk.wrong is None else figures.share(risk.wrong)
+            table.add_row(self._text(view.finding_name(self.record, risk.finding)), self._text(figures.figure(risk.finding.value)),
+                          self._text(view.limit_text(risk.finding, None)), self._outcome(risk.finding.outcome), self._text(said))
+        self.console.print(table)
 
     def _others(self) -> None:
         found = view.other_findings(self.record)

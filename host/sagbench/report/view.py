@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from sagbench.judge.risk import Risk, Risks
 from sagbench.parts.model import Role
 from sagbench.record import (
     Contact, Finding, LoadReading, LogicMiss, LogicRecord, Outcome, PinContact, PinRecord, Quantity, SweepRecord,
@@ -20,6 +21,7 @@ OUTPUT_ROLES = frozenset(role.value for role in Role if role.is_output)
 LEVELS = {"VOL": "low", "VOH": "high"}
 NO_SERIAL = 0xFFFFFFFF                   # what an EEPROM that was never written holds
 UNITS = {"VOL": "V", "VOH": "V", "ICC": "A"}
+RISKS_SHOWN = 16
 NOTHING_MEASURED = "nothing was measured"
 
 _AT_PIN = re.compile(r"pin (\d+ \([^)]*\)): (.*)", re.DOTALL)
@@ -155,7 +157,7 @@ def pin_word(record: SweepRecord, pin: PinRecord) -> tuple[str, Outcome | None]:
 
 def logic_sentence(logic: LogicRecord) -> str:
     """The logic test at one load in one line."""
-    load = "unloaded" if logic.load == "open" else f"{logic.load} load"
+    load = {"open": "unloaded", "both": "both loads"}.get(logic.load, f"{logic.load} load")
     if not logic.checks:
         return f"{load}: {NOTHING_MEASURED}"
     wrong = len(logic.misses)
@@ -203,7 +205,7 @@ def miss_sentences(record: SweepRecord, logic: LogicRecord, most: int) -> list[s
     return lines + ([f"and {rest} more"] if rest > 0 else [])
 
 
-def limit_text(finding: Finding, prefix: str) -> str:
+def limit_text(finding: Finding, prefix: str | None) -> str:
     """The limit as "≤ 0.5 V"; "none given" if the data book has none."""
     if finding.limit is None:
         return "none given"
@@ -233,6 +235,40 @@ def supply_prefix(record: SweepRecord) -> str:
     """One prefix for all supply currents: that of the largest, or of the largest limit if none was measured."""
     found = [f.value for f in record.supply if f.value]
     return figures.common_prefix(found or [Quantity(f.limit, 0.0, "A") for f in record.supply if f.limit is not None])
+
+
+def finding_name(record: SweepRecord, finding: Finding) -> str:
+    """What a comparison is of, in a few words: "8 3Y VOL at 16 mA", "ICC, outputs low"."""
+    if finding.pin is None:
+        return f"{finding.quantity}, {finding.state}" if finding.state else finding.quantity
+    at = current_text(finding)
+    return f"{finding.pin} {pin_name(record, finding.pin)} {finding.quantity}" + (f" at {at}" if at else "")
+
+
+def risks_to_tell(risks: Risks) -> list[Risk]:
+    """The comparisons whose risk is worth a line: undecided, or wrong with more than one in a million; RISKS_SHOWN at most."""
+    return [r for r in risks.figures if r.wrong is None or r.wrong >= 1e-6][:RISKS_SHOWN]
+
+
+def risks_left(risks: Risks, told: list[Risk]) -> str:
+    """One line on the comparisons that `told` leaves out; "" if there are none."""
+    rest = [r.wrong or 0.0 for r in risks.figures if r not in told]
+    if not rest:
+        return ""
+    most = max(rest)
+    return f"{_counted(len(rest), 'figure')}{' more' if told else ''}: each wrong with " + (
+        "less than 0.0001 %." if most < 1e-6 else f"{figures.share(most)} at most.")
+
+
+def risk_sentence(risks: Risks) -> str:
+    """The risk of the verdict on the chip in one sentence."""
+    chip = risks.chip
+    if chip.least is None or chip.most is None:
+        return f"The verdict on the chip has no such probability: {chip.what}."
+    least, most = figures.share(chip.least), figures.share(chip.most)
+    span = f"{least}" if least == most else f"{least} to {most}"
+    return (f"Probability {chip.what}: {span} (figures share what they are uncertain of, so only bounds can be given; "
+            "what was not measured is not in it).")
 
 
 def margin_text(finding: Finding, prefix: str) -> str:
