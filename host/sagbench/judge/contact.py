@@ -16,6 +16,7 @@ from sagbench.record import Contact, PinContact
 
 Drops = Mapping[int, float | None]  # position -> volts, None: nothing conducts
 
+PLAIN_SHORT_OHM = 80.0  # less is a short, for the figure is good to some 60 ohm; more is told with its ohms
 ENOUGH = 0.6  # so many of the pins must show their junction for a chip to count as seated
 EXPLAINED = 0.7  # and a wrong seating must explain the pattern so well to be named
 
@@ -109,10 +110,17 @@ def _ground(part: Part) -> int:
     return part.of_role(Role.GROUND)[0].number
 
 
-def judge_contact(part: Part, seat: Seat, drops: Drops, pairs: Mapping[int, set[int]]) -> ContactReport:
+def judge_contact(
+    part: Part,
+    seat: Seat,
+    drops: Drops,
+    pairs: Mapping[int, set[int]],
+    ohms: Mapping[tuple[int, int], float] | None = None,
+) -> ContactReport:
     """Contacts of a seated chip.
 
     drops: seen from the ground position; pairs: position -> positions it is tied to.
+    ohms: by how much (position, other position), where that was measured.
     """
     ground = _ground(part)
     tied: dict[int, set[int]] = {p.number: set() for p in part.pins}
@@ -126,8 +134,9 @@ def judge_contact(part: Part, seat: Seat, drops: Drops, pairs: Mapping[int, set[
         if drop is not None and drop < SHORT_DROP_V and seat.pin_at(position):
             tied[ground].add(seat.pin_at(position))
             tied[seat.pin_at(position)].add(ground)
+    by = _by_pins(seat, ohms or {})
     pins = tuple(
-        _contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number]) for pin in part.pins
+        _contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number], by) for pin in part.pins
     )
     problem = ""
     supplies = {p.number for p in part.of_role(Role.SUPPLY)}
@@ -168,11 +177,26 @@ def _stuck(part: Part, tied: Mapping[int, set[int]]) -> dict[int, bool | None]:
     }
 
 
-def _contact(part: Part, pin: int, drop: float | None, tied: set[int]) -> PinContact:
+def _by_pins(seat: Seat, ohms: Mapping[tuple[int, int], float]) -> dict[frozenset[int], float]:
+    """The same by pins; where both ways were measured, the lower figure."""
+    out: dict[frozenset[int], float] = {}
+    for (a, b), value in ohms.items():
+        key = frozenset((seat.pin_at(a), seat.pin_at(b)))
+        out[key] = min(value, out.get(key, value))
+    return out
+
+
+def _contact(
+    part: Part, pin: int, drop: float | None, tied: set[int], ohms: Mapping[frozenset[int], float]
+) -> PinContact:
     name, role = pin_name(part, pin), part.pin(pin).role
     if tied:
         to = tuple(_partner(part, other) for other in sorted(tied))
-        return PinContact(pin, Contact.SHORTED, to, f"{name} is shorted to {listed(to)}")
+        least = min((ohms.get(frozenset((pin, other)), 0.0) for other in tied), default=0.0)
+        if least < PLAIN_SHORT_OHM:
+            return PinContact(pin, Contact.SHORTED, to, f"{name} is shorted to {listed(to)}")
+        about = 10 * round(least / 10) if least < 100 else 50 * round(least / 50)
+        return PinContact(pin, Contact.SHORTED, to, f"{name} is tied to {listed(to)} by about {about} ohm")
     if role is Role.GROUND:
         return PinContact(pin, Contact.CONNECTED)
     if drop is not None:

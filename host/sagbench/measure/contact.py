@@ -43,3 +43,30 @@ def pulled_low(fixture: Fixture, readings: Readings, label: str, rail: float) ->
         for r in readings.labelled(label)
         if r.code is not None and r.code / fixture.full_scale * rail < TIED_V
     }
+
+
+def ohms_low(fixture: Fixture, readings: Readings, label: str, rail: float) -> dict[int, float]:
+    """Position -> ohms between it and the position held low through M; readings as for `pulled_low`.
+
+    Nominal resistances: good to some 60 ohm (the multiplexer channel), enough to tell a short from a leak.
+    """
+    mux = fixture.raw["mux"]["ron_ohm"]["typ"]
+    weak = fixture.resistor("weak_load").typ + fixture.driver.typ + mux
+    held = fixture.line_ohm(M_LINE)
+    out = {}
+    for r in readings.labelled(label):
+        if r.code is not None:
+            at_k = r.code / fixture.full_scale * rail
+            out[r.mark.position] = max(0.0, at_k / ((rail - at_k) / weak) - mux - held)
+    return out
+
+
+def ohms_to_raised(fixture: Fixture, readings: Readings, raised: int, rail: float) -> dict[int, float]:
+    """Position -> ohms between it and the raised one, where `drops` finds a short; nominal resistances."""
+    weak = fixture.resistor("weak_load").typ + fixture.driver.typ + fixture.raw["mux"]["ron_ohm"]["typ"]
+    codes = {r.mark.position: r.code for r in readings.labelled(f"from {raised}")}
+    return {
+        position: max(0.0, drop) / ((codes[position] or 0.0) / fixture.full_scale * rail / weak)
+        for position, drop in drops(fixture, readings, raised, rail).items()
+        if drop is not None and drop < SHORT_DROP_V
+    }

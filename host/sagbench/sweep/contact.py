@@ -37,6 +37,7 @@ def contact(s: State) -> None:
     drops = measure.drops(s.fixture, readings, s.where.ground, rail)
     if not judge.looks_seated(s.part, s.seat, drops):
         look_for_it(s, rail)
+    ohms = {(p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()}
     suspects = measure.pulled_low(s.fixture, readings, "against all", rail)
     pairs: dict[int, set[int]] = {}
     if suspects:
@@ -46,7 +47,9 @@ def contact(s: State) -> None:
         for other in s.seat.positions:
             for position in measure.pulled_low(s.fixture, readings, f"against {other}", rail):
                 pairs.setdefault(position, set()).add(other)
-    s.evidence.contact = judge.judge_contact(s.part, s.seat, drops, pairs)
+            for position, x in measure.ohms_low(s.fixture, readings, f"against {other}", rail).items():
+                ohms[position, other] = x
+    s.evidence.contact = judge.judge_contact(s.part, s.seat, drops, pairs, ohms)
     if s.evidence.contact.problem:
         s.give_up(s.evidence.contact.problem)
     s.plan_drive()

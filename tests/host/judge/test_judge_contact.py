@@ -90,6 +90,15 @@ def test_supply_shorted_to_ground_forbids_power():
     assert "not powered" in report.problem and report.pins[13].contact is Contact.SHORTED
 
 
+@pytest.mark.parametrize("ohms, words", [
+    (12.0, "is shorted to ground (GND)"), (93.0, "is tied to ground (GND) by about 90 ohm"),
+    (310.0, "is tied to ground (GND) by about 300 ohm"),
+])
+def test_a_leak_that_is_no_plain_short_is_given_in_ohms(ohms, words):
+    report = judge_contact(PART, TOP, from_ground(TOP) | {1: 0.02}, {}, {(1, 7): ohms, (7, 1): ohms + 40})
+    assert report.pins[0].contact is Contact.SHORTED and report.pins[0].sentence == f"pin 1 (1A) {words}"
+
+
 def test_shorts_say_what_may_still_be_driven():
     rails = judge_contact(PART, TOP, from_ground(TOP) | {1: 0.02}, {2: {24}})
     assert rails.held == {1, 2} and rails.stuck == {1: False, 2: True}, (
