@@ -53,6 +53,17 @@ def _designators(fixture: Fixture) -> dict[str, Any]:
     return out
 
 
+def _values(fixture: Fixture) -> dict[str, dict[str, float]]:
+    """Designator -> `ohm` or `nf`, and `tolerance`, of resistors and capacitors that are there once only."""
+    return {p["ref"]: {k: p[k] for k in ("ohm", "nf", "tolerance") if k in p} for p in fixture["part"]
+            if p["kind"] in ("resistor", "capacitor") and "position" not in p}
+
+
+def _board_pins(fixture: Fixture) -> dict[str, str]:
+    """Net -> pin of the controller board ("M24" -> "D22")."""
+    return {wire["net"]: pin for pin, wire in fixture["controller"]["wires"].items() if wire["net"]}
+
+
 def _group_index(fixture: Fixture, line: str) -> list[int]:
     wires = tables.wires(fixture)
     return [tables.group_of(fixture, wires[f"{line}{k}"]) for k in tables.positions(fixture)]
@@ -68,6 +79,8 @@ def host_model(fixture: Fixture) -> dict[str, Any]:
         "wiring_id": fixture.id,
         "specimen": fixture["specimen"],
         "designator": _designators(fixture),
+        "value": _values(fixture),
+        "board_pin": _board_pins(fixture),
         "socket": fixture["socket"],
         "supply": fixture["supply"],
         "driver_ohm": fixture["controller"]["driver_ohm"],
