@@ -38,7 +38,7 @@ class Line:
 
 def lines(path: Path, family: str) -> tuple[Line, ...]:
     """All statements of a part file without mistakes that hold for a family ("74" for plain), in order."""
-    text = path.read_text(encoding="utf-8")
+    text = path.read_text(encoding="utf-8-sig")
     data, file = tomllib.loads(text), ""
     while "block" not in data:                           # they are those of another function
         other = LIBRARY / f"{data['like']}.toml"

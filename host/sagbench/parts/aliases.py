@@ -32,7 +32,7 @@ def read(path: Path, functions: Collection[str]) -> dict[str, str]:
     `functions` are those of the library and of the user.  Raises PartFileError with every mistake.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise PartFileError((f"{path}: cannot be read ({error.strerror}); check its name",)) from None
     except UnicodeDecodeError as error:

@@ -10,13 +10,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from . import equations, program
+from . import equations, program_checks
 from .definition import Block, Definition, Pinout
 from .equations import Assign, EquationError, Register, Statement
 from .model import Role
-from .shape import Mistake, nearest
+from .shape import Mistake, nearest, show
 
 _SUPPLY, _GROUND, _UNUSED = frozenset({"VCC", "VDD"}), frozenset({"GND", "VSS"}), "NC"
+_MOST_MA, _MOST_UA = 1000, 100_000       # supply current: what is above was meant in the other unit
 _ROLE_KEYS = {"inputs": Role.INPUT, "outputs": Role.OUTPUT, "open_collector": Role.OPEN_COLLECTOR,
               "tri_state": Role.TRI_STATE, "bidirectional": Role.BIDIRECTIONAL}
 
@@ -44,7 +45,7 @@ class Builder:
             self.check_pins(one, families)
             self.check_figures(one, families)
             if not self.mistakes and not self.bad:
-                self.check_programs(one)
+                program_checks.check(self, one)
         return made[0], self.mistakes
 
     def logics(self) -> list[list[str]]:
@@ -52,14 +53,14 @@ class Builder:
         found: dict[tuple[int, ...], list[str]] = {}
         for family in self.data.get("family") or [""]:
             self.family = family
-            found.setdefault(tuple(i for i, _ in self._entries()), []).append(family)
+            found.setdefault(tuple(i for i, _ in self.entries()), []).append(family)
         return list(found.values())
 
     def definition(self, origin: str, pinouts: tuple[Pinout, ...], blocks: list[tuple[Block, ...]], place: int,
                    families: list[str]) -> Definition:
         """The logic of these families; `place` 0 is that of the first."""
         data, self.family = self.data, families[0]
-        mine = tuple(block for i, _ in self._entries() for block in blocks[i])
+        mine = tuple(block for i, _ in self.entries() for block in blocks[i])
         names = {name for block in mine for name in block.roles}
         buses = {name: tuple(pins) for name, pins in data.get("bus", {}).items()
                  if not self._is_split() or names & set(pins)}
@@ -72,7 +73,7 @@ class Builder:
     def _is_split(self) -> bool:
         return any("families" in entry for entry in self._tables("block"))
 
-    def _entries(self) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    def entries(self) -> Iterator[tuple[int, Mapping[str, Any]]]:
         """The block tables of the family that is being looked at, with their places."""
         for index, entry in enumerate(self._tables("block")):
             if self.family in entry.get("families", (self.family,)):
@@ -116,7 +117,7 @@ class Builder:
         try:
             return equations.parse(text.replace("{}", each))
         except EquationError as error:
-            column = _unfilled(text, each, error.column)
+            column = equations.unfilled(text, each, error.column)
             self.wrong(path, error.found, error.expected, error.advice, column=column)
             return None
 
@@ -138,18 +139,34 @@ class Builder:
                 if name.text not in known:
                     self.wrong(path, f"'{name.text}'", "a pin, wire or state bit of this file",
                                nearest(name.text, known) or "list it under inputs",
-                               column=_unfilled(self._text(path), each, name.column))
-        for index, entry in self._entries():
+                               column=equations.unfilled(self._text(path), each, name.column))
+        for index, entry in self.entries():
+            inputs = {n.replace("{}", e) for e in entry.get("each", [""]) for key in ("inputs", "bidirectional") for n in entry.get(key, ())}
+            for i, name in enumerate(entry.get("schmitt", ())):
+                if (full := name.replace("{}", entry.get("each", [""])[0])) not in inputs:
+                    self.wrong(("block", index, "schmitt", i), f'"{full}"', "an input of this block", nearest(full, inputs))
             if any(m.path[:3] == ("block", index, "logic") for m in self.mistakes):
                 continue                          # it may be the statement that could not be read
             for key in _ROLE_KEYS:
                 for i, name in enumerate(entry.get(key, ())):
                     each = entry.get("each", [""])[0]
                     full = name.replace("{}", each)
+                    self.check_role(("block", index, key, i), full, _ROLE_KEYS[key], made.roles[full])
                     if key != "inputs" and full not in said:
                         self.wrong(("block", index, key, i), f"no statement for {full}",
                                    f"a statement `{full} = ...` in logic")
+        before = len(self.mistakes)
         self.check_loops(paths)
+        if made.origin != "library" and len(self.mistakes) == before:        # the library's are none of them
+            self.check_depth(made, paths)
+
+    def check_role(self, path: tuple[str | int, ...], name: str, said: Role, holds: Role) -> None:
+        """A signal is of one kind, and no rail."""
+        if name in _SUPPLY | _GROUND | {_UNUSED}:
+            self.wrong(path, f'"{name}", a name of rails and empty pins', "the name of a signal", "it stands in `pins` only")
+        elif said is not holds:
+            self.wrong(path, f'"{name}", which is {holds} elsewhere in this file', "each pin in lists of one kind",
+                       "a pin that is both goes under bidirectional")
 
     def check_enable(self, statement: Statement, role: Role | None, path: tuple[str | int, ...]) -> None:
         has = isinstance(statement, Assign) and statement.enable is not None
@@ -172,7 +189,7 @@ class Builder:
         def visit(name: str, trail: tuple[str, ...]) -> tuple[str, ...]:
             if name in trail:
                 return trail[trail.index(name):] + (name,)
-            if name in done or name not in reads:
+            if name in done or name not in reads or len(trail) > equations.DEEPEST_WIRES:
                 return ()
             loop = next((found for read in sorted(reads[name]) if (found := visit(read, (*trail, name)))), ())
             done.add(name)
@@ -183,8 +200,26 @@ class Builder:
                 self.wrong(path, "a loop " + " <- ".join(loop), "outputs that do not feed themselves",
                            "use a state bit (`:=`) for what the part remembers")
 
+    def check_depth(self, made: Definition, paths: list[tuple[Statement, tuple[str | int, ...], str]]) -> None:
+        """No chain of wires so long that it could not be worked out."""
+        wires = {name: 0 for name, s in ((s.target.text, s) for s, _, _ in paths)
+                 if isinstance(s, Assign) and made.roles.get(name) is not Role.BIDIRECTIONAL}
+        for _ in range(equations.DEEPEST_WIRES + 2):
+            before = dict(wires)
+            for statement, path, _ in paths:
+                if statement.target.text not in wires or not isinstance(statement, Assign):
+                    continue
+                deep = 1 + max(equations.depth(statement.value, before), equations.depth(statement.enable, before))
+                if deep > equations.DEEPEST_WIRES:
+                    self.wrong(path, f"{deep} wires and operators within one another", f"{equations.DEEPEST_WIRES} or less",
+                               "say it in fewer steps")
+                    return
+                wires[statement.target.text] = deep
+            if wires == before:
+                return
+
     def _bidirectional(self, assign: Assign) -> bool:
-        return any(name.replace("{}", each) == assign.target.text for _, entry in self._entries()
+        return any(name.replace("{}", each) == assign.target.text for _, entry in self.entries()
                    for name in entry.get("bidirectional", ()) for each in entry.get("each", [""]))
 
     def _text(self, path: tuple[str | int, ...]) -> str:
@@ -195,7 +230,7 @@ class Builder:
 
     def _statement_paths(self) -> list[tuple[Statement, tuple[str | int, ...], str]]:
         found: list[tuple[Statement, tuple[str | int, ...], str]] = []
-        for index, entry in self._entries():
+        for index, entry in self.entries():
             for each in entry.get("each", [""]):
                 for i, text in enumerate(entry.get("logic", ())):
                     try:
@@ -211,6 +246,13 @@ class Builder:
             if self._is_split() and not (set(pinout.families) or set(families) - elsewhere) & set(families):
                 continue
             plain = pinout.supply | pinout.ground | pinout.analog | {_UNUSED}
+            for key in ("supply", "ground", "analog"):
+                for i, name in enumerate(self._tables("pinout")[index].get(key, ())):
+                    if name not in pinout.pins:
+                        self.wrong(("pinout", index, key, i), f'"{name}"', "a name of `pins`", nearest(name, pinout.pins))
+                    elif name in made.roles:
+                        self.wrong(("pinout", index, key, i), f'"{name}", which a block lists', "a pin that is no signal",
+                                   "take it out of one of them")
             missing = [name for name in made.roles if name not in pinout.pins]
             strange = 0
             for i, name in enumerate(pinout.pins):
@@ -237,7 +279,7 @@ class Builder:
                                nearest(name, families) or f"write [family.{name}] as well")
         for name in families:
             self.family = name
-            if not list(self._entries()):
+            if not list(self.entries()):
                 self.wrong(("family", name), f"family {name}", "a block for it", "add it to the `families` of a block",
                            at_key=True)
 
@@ -256,6 +298,16 @@ class Builder:
         """Figures of single pins name pins that are there."""
         for name in families:
             entry = made.families.get(name, {})
+            for key, most, other in (("icc_ma", _MOST_MA, "microamperes are icc_ua"), ("icc_ua", _MOST_UA, "milliamperes are icc_ma")):
+                for state, figure in entry.get(key, {}).items():
+                    typical, top = figure if isinstance(figure, list) else (0, figure)
+                    if "" in (typical, top):              # of the wrong kind, and said so already
+                        continue
+                    if top > most:
+                        self.wrong(("family", name, key, state), show(top), f"{most} or less", other)
+                    elif typical > top:
+                        self.wrong(("family", name, key, state), f"typically {show(typical)}, at most {show(top)}", "[typical, maximum]",
+                                   "the smaller one first")
             for key in ("iil_ma", "iih_ua"):
                 for pin in entry.get(key, {}):
                     if not matching(pin, made.roles):
@@ -277,82 +329,8 @@ class Builder:
                 self.wrong((*path, other), f"'{other}', which stands for {pin} as '{fits[0]}' does", "one figure for each pin",
                            f"write {pin} by its name", at_key=True)
 
-    def check_programs(self, made: Definition) -> None:
-        """Program lines can be read, speak of their own block, and are fit to be carried out."""
-        for key, named in made.march.items():
-            for i, pin in enumerate([named] if isinstance(named, str) else named):
-                role = made.roles.get(pin)
-                if not role or not (role.is_output if key == "data_out" else role.is_input):
-                    self.wrong(("march", key, i) if isinstance(named, list) else ("march", key), f'"{pin}"',
-                               f"an {'output' if key == 'data_out' else 'input'} pin", nearest(pin, made.roles))
-        for name, pins in made.buses.items():
-            for i, pin in enumerate(pins):
-                if not (role := made.roles.get(pin)) or not role.is_input:
-                    self.wrong(("bus", name, i), f'"{pin}"', "an input pin", nearest(pin, made.roles))
-        if self.mistakes:
-            return
-        for path, text, each in self._program_paths():
-            try:
-                actions = program.parse(text if each is None else text.replace("{}", each), made)
-            except program.ProgramError as error:
-                self.wrong(path, error.found, error.expected, error.advice,
-                           column=error.column if each is None else _unfilled(text, each, error.column))
-                continue
-            if path[0] == "block":
-                own = {name for block in made.blocks if block.name == each for name in block.roles}
-                named = {name for a in actions for name in ([a.pin] if isinstance(a, program.Pulse) else a)}
-                for name in sorted(named - own):
-                    self.wrong(path, f"{name}, a pin of another block", "pins of this block",
-                               "move the program to the top of the file")
-        if not self.mistakes and made.origin != "library":        # the library's own are checked by the tests
-            self.check_steps(made)
-
-    def check_steps(self, made: Definition) -> None:
-        """No step depends on the order of its changes, none drives against the part."""
-        from . import sequence
-        from .behaviour import Network
-
-        network = Network(made)
-        entries = [i for i, e in self._entries() for _ in e.get("each", [""])]
-        steps: list[Mapping[str, bool | None]] = []
-        paths: list[tuple[str | int, ...]] = []
-        for block, line, changes in sequence.said(made):
-            steps += changes
-            paths += [("program", line) if block is None else ("block", entries[block], "program", line)] * len(changes)
-        for index in sequence.order_matters(network, steps):
-            self.wrong(paths[index], f"changes of {', '.join(sorted(steps[index]))} in one step",
-                       "an order that does not matter", "put what must come first before a semicolon")
-        for index, pin in sequence.fights(network, steps):
-            self.wrong(paths[index], f"{pin} driven while the part may drive it", "one driver at a time",
-                       f"switch the part's driver off first, or let go: {pin}=z")
-
-    def _program_paths(self) -> Iterator[tuple[tuple[str | int, ...], str, str | None]]:
-        """Every line of every copy; what {} stands for, None where it stands for nothing."""
-        for i, text in enumerate(self.data.get("program", ())):
-            yield ("program", i), text, None
-        if "idle" in self.data:
-            yield ("idle",), self.data["idle"], None
-        for index, entry in self._entries():
-            for each in entry.get("each", [""]):
-                for i, text in enumerate(entry.get("program", ())):
-                    yield ("block", index, "program", i), text, each
-                if "idle" in entry:
-                    yield ("block", index, "idle"), entry["idle"], each
-
 
 def matching(pattern: str, pins: Mapping[str, Any]) -> list[str]:
     """Pins a name or a pattern with * stands for."""
     as_regex = re.compile(".*".join(map(re.escape, pattern.split("*"))))
     return [pin for pin in pins if as_regex.fullmatch(pin)]
-
-
-def _unfilled(text: str, each: str, column: int) -> int:
-    """A column in a text with {} filled in, counted back to the text as it stands in the file."""
-    at = 0
-    for part in text.split("{}")[:-1]:
-        at += len(part)
-        if column < at:
-            break
-        column += 2 - len(each) if column >= at + len(each) else at - column
-        at += 2
-    return column

@@ -103,7 +103,8 @@ class Network:
             return self._pulled.get(expr.text, self.slots[expr.text])
         if isinstance(expr, Const):
             slot = self._new()
-            self.constants.append((slot, expr.value))
+            if expr.value is not None:                # `undefined` stays as everything begins: unknown
+                self.constants.append((slot, expr.value))
             return slot
         args = [self._compile(arg) for arg in expr.args]
         if expr.sign == "?":                          # c ? a : b  =  c & a | !c & b | a & b (the last for unknown c)

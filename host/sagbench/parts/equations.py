@@ -5,7 +5,7 @@
     q := D on rising CLK, clear !CLR, set !PRE      an edge-triggered bit
     q := D while LE                                 a transparent latch
 
-Operators by binding strength: ! & ^ | ?: and parentheses; the constants are 0 and 1.
+Operators by binding strength: ! & ^ | ?: and parentheses; the constants are 0, 1 and `undefined`.
 A statement is data: it is parsed here, compiled by `behaviour`, and can do nothing else.
 
 SPDX-License-Identifier: MIT
@@ -13,10 +13,13 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-KEYWORDS = frozenset({"when", "on", "rising", "falling", "while", "clear", "set"})
+KEYWORDS = frozenset({"when", "on", "rising", "falling", "while", "clear", "set", "undefined"})
+DEEPEST = 64          # operators within one another, everything that walks an expression calls itself
+LONGEST = 4000        # characters of a statement
+DEEPEST_WIRES = 128   # the same with every wire's own expression put in its place
 _TOKEN = re.compile(r"\s*(?:(?P<name>[A-Za-z0-9_]+)|(?P<sign>:=|[=!&^|?:(),])|(?P<odd>\S))")
 
 
@@ -38,9 +41,9 @@ class Name:
 
 @dataclass(frozen=True)
 class Const:
-    """0 or 1."""
+    """0 or 1; None for `undefined`: a level that the data book leaves open."""
 
-    value: bool
+    value: bool | None
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,13 @@ def names(expr: Expr | None) -> Iterator[Name]:
             yield from names(arg)
 
 
+def depth(expr: Expr | None, wires: Mapping[str, int]) -> int:
+    """Operators within one another, 2 for `!A & B`; a wire counts as much as `wires` says."""
+    if isinstance(expr, Op):
+        return 1 + max(depth(arg, wires) for arg in expr.args)
+    return wires.get(expr.text, 0) if isinstance(expr, Name) else 0
+
+
 def statement_names(statement: Statement) -> Iterator[Name]:
     """Every signal a statement reads."""
     if isinstance(statement, Assign):
@@ -104,11 +114,17 @@ class _Token:
     is_name: bool
 
 
+_SPLIT = "give parts of it names of their own: `PART = A & B`"
+
+
 class _Reader:
     """Recursive descent over the tokens of one statement."""
 
     def __init__(self, text: str) -> None:
         self.tokens: list[_Token] = []
+        self.level = 0                   # of the operand that is being read
+        if len(text) > LONGEST:
+            raise EquationError(LONGEST, f"a statement of {len(text)} characters", f"{LONGEST} or less", _SPLIT)
         place = 0
         while match := _TOKEN.match(text, place):
             if odd := match["odd"]:
@@ -179,30 +195,48 @@ class _Reader:
             raise self.fail(expected)
 
     def expr(self) -> Expr:
+        self.deeper()
         condition = self.binary("|^&")
-        if not self.take("?"):
-            return condition
-        chosen = self.expr()
-        self.need(":")
-        return Op("?", (condition, chosen, self.expr()))
+        if self.take("?"):
+            chosen = self.expr()
+            self.need(":")
+            condition = Op("?", (condition, chosen, self.expr()))
+        self.level -= 1
+        return condition
 
     def binary(self, signs: str) -> Expr:
         if not signs:
             return self.unary()
-        left = self.binary(signs[1:])
+        parts = [self.binary(signs[1:])]
         while self.take(signs[0]):
-            left = Op(signs[0], (left, self.binary(signs[1:])))
+            parts.append(self.binary(signs[1:]))
+        left = parts[0]
+        if len(parts) > DEEPEST:
+            raise self.too_deep()
+        for part in parts[1:]:
+            left = Op(signs[0], (left, part))
         return left
+
+    def deeper(self) -> None:
+        self.level += 1
+        if self.level > DEEPEST:
+            raise self.too_deep()
+
+    def too_deep(self) -> EquationError:
+        return self.fail(f"at most {DEEPEST} operators within one another", _SPLIT)
 
     def unary(self) -> Expr:
         if self.take("!"):
-            return Op("!", (self.unary(),))
+            self.deeper()
+            operand = self.unary()
+            self.level -= 1
+            return Op("!", (operand,))
         if self.take("("):
             inner = self.expr()
             self.need(")")
             return inner
-        if constant := self.take("0", "1"):
-            return Const(constant == "1")
+        if constant := self.take("0", "1", "undefined"):
+            return Const(None if constant == "undefined" else constant == "1")
         return self.name()
 
 
@@ -217,3 +251,15 @@ def parse_expr(text: str) -> Expr:
     expr = reader.expr()
     reader.finish("an operator or the end")
     return expr
+
+
+def unfilled(text: str, each: str, column: int) -> int:
+    """A column in a text with {} filled in, counted back to the text as it stands in the file."""
+    at = 0
+    for part in text.split("{}")[:-1]:
+        at += len(part)
+        if column < at:
+            break
+        column += 2 - len(each) if column >= at + len(each) else at - column
+        at += 2
+    return column

@@ -23,6 +23,9 @@ from .model import Limit, Marking, Part, Pin, Role, Step, SupplyState
 from .reader import read
 
 LIBRARY = Path(__file__).parent / "library"
+# Pulses without a capacitor: 30 to 45 ns typically of a 74121, 74123 (TI, The TTL Data Book; from memory).
+AT_REST = ("what triggers a pulse, and its length, are not tried: it needs a resistor and a capacitor at the timing pins, where the fixture has "
+           "none, and without a capacitor it is over in less than the fixture can see; try that in its circuit or with an oscilloscope")
 SHOWN = 40                               # characters of a marking that a message repeats
 
 
@@ -44,7 +47,7 @@ def file_names(user_dirs: Iterable[Path] = ()) -> dict[str, Path]:
     (for the one it is called after if it names none); a later folder rules over an earlier one."""
     found = dict(_library(LIBRARY.stat().st_mtime_ns))
     for path in user_files(user_dirs):
-        said = _FUNCTION.search(path.read_text(encoding="utf-8", errors="replace"))
+        said = _FUNCTION.search(path.read_text(encoding="utf-8-sig", errors="replace"))
         found[said[1] if said else path.stem] = path
     return found
 
@@ -64,7 +67,7 @@ def load_file(path: Path | str) -> Definition:
     """Read one part file.  Raises PartFileError with every mistake in it."""
     path = Path(path)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
         stamp = path.stat().st_mtime_ns
     except OSError as error:
         raise PartFileError((f"{path}: cannot be read ({error.strerror}); check its name",)) from None
@@ -154,6 +157,7 @@ def build(definition: Definition, marking: Marking) -> Part:
               for pin in pins if pin.role.is_input or pin.role.is_output}
     notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
     notes += [marking.note] if marking.note else []
+    notes += [AT_REST] if definition.static else []
     if definition.origin != "library":
         replaces = ", in place of the library's own" if (LIBRARY / f"{definition.function}.toml").exists() else ""
         notes.append(f"defined by {definition.origin}{replaces}")

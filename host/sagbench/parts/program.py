@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from .definition import Definition
 
 MOST = 4096          # repeats
+MOST_STEPS = 4096    # of all lines together, each copy of a block counted
 LONGEST = 65535      # pulses of a train: what the wire's step can say
 _ITEM = re.compile(r"(?P<name>[A-Za-z0-9_]+)(?:=(?P<value>[01z|]+)|(?P<pulse>\^\d*))$")
 _TIMES = re.compile(r"\s\*(\d+)\s*$")

@@ -19,6 +19,7 @@ from .positions import find
 
 _ROOM = Path(__file__).parent
 _TOML_PLACE = re.compile(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.S)
+_LONG_NUMBER = re.compile(r"\d{400,}")
 _MAX_SYNTAX = 20
 
 
@@ -36,6 +37,8 @@ def parse_toml(text: str, file: str) -> tuple[dict[str, Any], list[str]]:
     while True:
         try:
             return tomllib.loads("\n".join(lines)), wrong
+        except RecursionError:
+            return {}, [*wrong, f"{file}:1:1: found arrays or tables too deep within one another, expected a part file"]
         except tomllib.TOMLDecodeError as error:
             match = _TOML_PLACE.match(str(error))
             what = match[1] if match else str(error)
@@ -45,6 +48,9 @@ def parse_toml(text: str, file: str) -> tuple[dict[str, Any], list[str]]:
             if not lines[line - 1].strip() or len(wrong) >= _MAX_SYNTAX:
                 return {}, wrong
             lines[line - 1] = ""
+        except ValueError as error:      # of the language's own: a whole number of thousands of digits, a date that is none
+            line, start = next(((n, m.start()) for n, text in enumerate(lines, 1) if (m := _LONG_NUMBER.search(text))), (1, 0))
+            return {}, [*wrong, f"{file}:{line}:{start + 1}: found a number that cannot be ({str(error)[:60]}), expected one of a data sheet"]
 
 
 def _excerpt(lines: list[str], line: int, column: int) -> str:

@@ -10,6 +10,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import difflib
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -71,7 +72,7 @@ def _check(data: Any, schema: Schema, root: Schema, path: Path) -> Iterator[Mist
             target = target[part]
         schema = target
     kind = schema.get("type")
-    if kind and (not isinstance(data, _KINDS[kind]) or isinstance(data, bool)):
+    if kind and not _is(data, kind):
         yield Mistake(path, show(data), _WORDS[kind])
         return
     if "enum" in schema and data not in schema["enum"]:
@@ -79,7 +80,10 @@ def _check(data: Any, schema: Schema, root: Schema, path: Path) -> Iterator[Mist
                       nearest(str(data), map(str, schema["enum"])))
     if "anyOf" in schema:
         tries = [list(_check(data, one, root, path)) for one in schema["anyOf"]]
-        if all(tries):
+        kind_fits = [t for t, one in zip(tries, schema["anyOf"], strict=True) if "type" in one and _is(data, one["type"])]
+        if all(tries) and kind_fits and not isinstance(data, list):
+            yield from kind_fits[0]
+        elif all(tries):
             deep = [t for t in tries if t[0].path != path]
             yield from deep[0] if deep else [
                 Mistake(path, show(data), schema.get("description") or
@@ -95,12 +99,17 @@ def _check(data: Any, schema: Schema, root: Schema, path: Path) -> Iterator[Mist
         if "pattern" in schema and not re.search(schema["pattern"], data):
             yield Mistake(path, show(data), f"text of the form {schema['pattern']}")
     elif isinstance(data, (int, float)):
-        if data < schema.get("minimum", data):
-            yield Mistake(path, show(data), f"{schema['minimum']} or more", "currents out of a pin are negative, "
-                          "magnitudes are not")
-        if data > schema.get("maximum", data):
-            yield Mistake(path, show(data), f"{schema['maximum']} or less",
-                          "a current that flows out of the pin is negative")
+        low, high = schema.get("minimum"), schema.get("maximum")
+        if not math.isfinite(data):
+            yield Mistake(path, show(data), "a finite number", "leave out what the data sheet does not give")
+        elif low is not None and data < low:
+            yield Mistake(path, show(data), f"{low} or more", "" if low else "currents out of a pin are negative, magnitudes are not")
+        elif high is not None and data > high:
+            yield Mistake(path, show(data), f"{high} or less", "" if high else "a current that flows out of the pin is negative")
+
+
+def _is(data: Any, kind: str) -> bool:
+    return isinstance(data, _KINDS[kind]) and not isinstance(data, bool)
 
 
 def _check_table(data: dict[str, Any], schema: Schema, root: Schema, path: Path) -> Iterator[Mistake]:

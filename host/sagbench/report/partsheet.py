@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from sagbench.doubt.statements import Line
 from sagbench.parts.definition import Definition
 from sagbench.parts.model import FamilyLimits, Limit, Part, Pin
-from sagbench.report import functiontable
+from sagbench.report import functiontable, testlines
 from sagbench.report.pinout import drawing
 
 if TYPE_CHECKING:
@@ -22,16 +22,18 @@ COLUMNS = 79
 _SOURCES = Path(__file__).parent.parent / "parts" / "sources.toml"
 
 
-def sheet(part: Part, definition: Definition, said: tuple[Line, ...], test: Report, also: Iterable[str] = ()) -> list[str]:
+def sheet(part: Part, definition: Definition, said: tuple[Line, ...], test: Report, also: Iterable[str] = (),
+          unfit: str = "") -> list[str]:
     """Lines of at most 79 characters.  `definition`: the logic of the part's family, `said` its
-    statements; `also`: names of the function in its other families."""
+    statements; `also`: names of the function in its other families; `unfit`: why no fixture can take it."""
     lines = [f"{part.name}  {part.title}", f"{part.pin_count} pins; "
-             + ("of the library" if part.origin == "library" else f"defined by {part.origin}"), ""]
+             + ("of the library" if part.origin == "library" else f"defined by {part.origin}")]
+    lines += [*(textwrap.wrap(unfit, COLUMNS) if unfit else ()), ""]
     lines += ["  " + line for line in drawing(part)]
     lines += _function(definition, said, part)
     lines += _title("Limits") + list(limit_lines(part)) + _title("Supply current")
     lines += list(_wrapped(_supply(part)))
-    lines += _title("Logic test") + list(_wrapped(test.lines()))
+    lines += _title("Logic test") + list(_wrapped(testlines.lines(definition, test)))
     if others := [name for name in also if name != part.name]:
         lines += _title("Made as well as") + textwrap.wrap(", ".join(others), COLUMNS)
     if part.notes:
@@ -140,7 +142,7 @@ def source(key: str) -> str:
     """What a key stands for."""
     if key == "memory":
         return "recalled from the data books; check against a sheet before relying on it"
-    return str(_documents().get(key, "not in the list of sources: see the part file"))
+    return str(_documents().get(key, "as the part file names it"))
 
 
 @cache

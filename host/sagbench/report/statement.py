@@ -12,7 +12,7 @@ def expression(expr: Expr, around: int = 0) -> str:
     if isinstance(expr, Name):
         return expr.text
     if isinstance(expr, Const):
-        return "1" if expr.value else "0"
+        return "undefined" if expr.value is None else "1" if expr.value else "0"
     own = _STRENGTH[expr.sign]
     if expr.sign == "!":
         return "!" + expression(expr.args[0], own)

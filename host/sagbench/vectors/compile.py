@@ -160,7 +160,7 @@ class _Writer:
         if isinstance(expr, Name):
             return self.read(expr.text, target)
         if isinstance(expr, Const):
-            return self.signal("every" if expr.value else "0", "0" if expr.value else "every")
+            return self.signal("every" if expr.value else "0", "every" if expr.value is False else "0")     # undefined: neither
         args = [self.expr(arg, target) for arg in expr.args]
         one, zero = args, [self.low(arg) for arg in args]
         if expr.sign == "!":

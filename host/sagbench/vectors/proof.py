@@ -7,7 +7,8 @@ stuck reading is invisible if no equation differs: the data books of decoders pr
 
 A reading that is stuck inside an output's equation may matter only while a state bit's clear and set are
 both on: the data books leave the bit undefined then, so that nothing can be expected of it.  And one that is stuck
-inside a clear or a set may do no more than to bring about just that.
+inside a clear or a set may do no more than to bring about just that.  What is left is compared in three values
+(`compatible`): a difference only where the part's behaviour is left open cannot be shown for sure.
 
 SPDX-License-Identifier: MIT
 """
@@ -19,26 +20,32 @@ from typing import Any
 
 from sagbench.parts.definition import Definition
 from sagbench.parts.equations import Assign, Const, Expr, Name, Register, names
+from sagbench.vectors.compatible import Outcome, compare
 from sagbench.vectors.compile import Reading
 from sagbench.vectors.faultsim import exhaustive_columns
 from sagbench.vectors.pinfaults import How, PinFault
 
+_ANY = Name("undefined", 0)               # what the data book leaves open is tried both ways; no signal can be called so
 MOST = 16                                # names in an equation that are still tried in all combinations
 
 NO_DIFFERENCE = "no test can show it: the part does the same with and without it"
+LEFT_OPEN = "it shows only through what the data book leaves open"
 UNDEFINED = "it shows only while clear and set act together, when the part itself is undefined"
 NOT_FOUND = "not shown by the search; whether a test exists is not known"
+_COMPARED = {Outcome.SAME: NO_DIFFERENCE, Outcome.OPEN: LEFT_OPEN, Outcome.UNDEFINED: UNDEFINED, Outcome.UNPROVED: NOT_FOUND}
 
 
 def why_missed(definition: Definition, faults: Iterable[PinFault]) -> dict[PinFault, str]:
-    """The reason for each missed fault."""
+    """The reason for each missed fault.  Takes up to a second for some."""
     equations = _equations(definition)
     reasons = {}
     for fault in faults:
         if invisible(equations, fault) or redundant(definition, fault):
             reasons[fault] = NO_DIFFERENCE
+        elif undefined_only(definition, fault):
+            reasons[fault] = UNDEFINED
         else:
-            reasons[fault] = UNDEFINED if undefined_only(definition, fault) else NOT_FOUND
+            reasons[fault] = _COMPARED[compare(definition, fault.reading, bool(fault.value))] if fault.reading else NOT_FOUND
     return reasons
 
 
@@ -124,7 +131,7 @@ def _inline(expr: Expr, wires: Mapping[str, Assign], inputs: set[str]) -> Expr:
             return _inline(wires[expr.text].value, wires, inputs)
         return expr
     if isinstance(expr, Const):
-        return expr
+        return _ANY if expr.value is None else expr
     return type(expr)(expr.sign, tuple(_inline(arg, wires, inputs) for arg in expr.args))
 
 
@@ -154,8 +161,8 @@ def undefined_only(definition: Definition, fault: PinFault) -> bool:
     assign = next((a for a in definition.assigns if fault.reading and a.target.text == fault.reading.target), None)
     if not assign or not fault.reading or assign.target.text not in definition.roles:
         return False
-    if fault.reading.place >= sum(1 for _ in names(assign.value)):
-        return False                     # in the enable
+    if fault.reading.place >= sum(1 for _ in names(assign.value)) or _ANY in names(_inline(assign.value, {}, set())):
+        return False                     # in the enable; or left open by the data book for another reason
     bits = [r for r in definition.registers if r.target.text in {name.text for name in names(assign.value)}]
     forces = [expr for r in bits for expr in (r.clear, r.set) if expr is not None]
     read = sorted({name.text for expr in (assign.value, *forces) for name in names(expr)})

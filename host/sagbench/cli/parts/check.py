@@ -17,6 +17,7 @@ from sagbench.report.safe import visible
 
 if TYPE_CHECKING:
     from sagbench.parts.definition import Definition
+    from sagbench.parts.model import Part
     from sagbench.vectors.report import Report
 
 
@@ -62,29 +63,38 @@ def own_files(given: list[str]) -> list[Path]:
 
 def checked(path: Path) -> Checked:
     """Read one file, put it together in every family, and look what its test finds."""
+    from sagbench.cli.parts.seating import unfit
     from sagbench.parts.lookup import load_file
+    from sagbench.report import testlines
     try:
         definition = load_file(path)
     except PartFileError as error:
         return Checked(str(path), error.mistakes)
-    reports = _tested(definition)
-    lines = [f"{report.part}: {line}" if len(reports) > 1 else line for report in reports for line in report.lines()]
-    return Checked(str(path), (), reports[0].part, definition.title, tuple(definition.families),
-                   sum(report.steps for report in reports), sum(report.checks for report in reports), tuple(lines))
+    parts = _parts(definition)
+    reports = _tested(definition, parts)
+    lines = [f"{report.part}: {line}" if len(reports) > 1 else line for logic, report in reports for line in testlines.lines(logic, report)]
+    lines += dict.fromkeys(filter(None, map(unfit, parts)))
+    return Checked(str(path), (), reports[0][1].part, definition.title, tuple(definition.families),
+                   sum(report.steps for _, report in reports), sum(report.checks for _, report in reports), tuple(lines))
 
 
-def _tested(definition: Definition) -> list[Report]:
-    """A report for each logic of the number, after it was put together in all families."""
+def _parts(definition: Definition) -> list[Part]:
+    """The part in every family, as they are ordered everywhere."""
     from sagbench.parts.lookup import build
     from sagbench.parts.model import Marking
     from sagbench.parts.ratings import ORDER
+    return [build(definition, Marking("", "", 74, "" if family == "74" else family, definition.function, ""))
+            for family in sorted(definition.families, key=ORDER.index)]
+
+
+def _tested(definition: Definition, parts: Iterable[Part]) -> list[tuple[Definition, Report]]:
+    """A report for each logic of the number."""
     from sagbench.vectors.report import report_on
-    families = sorted(definition.families, key=ORDER.index)
-    parts = [build(definition, Marking("", "", 74, "" if family == "74" else family, definition.function, ""))
-             for family in families]
-    logics = {id(definition.of(family)): (part, definition.of(family)) for family, part in
-              reversed(list(zip(families, parts, strict=True)))}
-    return [report_on(part, logic) for part, logic in reversed(logics.values())]
+    logics: dict[int, tuple[Definition, Part]] = {}
+    for part in parts:
+        logic = definition.of(part.family or "74")
+        logics.setdefault(id(logic), (logic, part))
+    return [(logic, report_on(part, logic)) for logic, part in logics.values()]
 
 
 def _twice(done: Iterable[Checked]) -> Iterator[Checked]:

@@ -98,6 +98,6 @@ def _copy(arguments: argparse.Namespace, function: str) -> str:
     from sagbench.cli.parts.show import find
     from sagbench.parts.userdir import folders
     part = find(arguments.like, folders([d for d in arguments.parts_dir if Path(d).is_dir()]))
-    text = _SCHEMA_LINE.sub("", defined(part)[0].read_text(encoding="utf-8"))
+    text = _SCHEMA_LINE.sub("", defined(part)[0].read_text(encoding="utf-8-sig"))
     return _FUNCTION_LINE.sub(f'function = "{function}"    # copied from the {part.function}; see that each line holds for it',
                               text, count=1)

@@ -102,7 +102,7 @@ SHIFT_REGISTERS = (
     Book("9300", "CLR J KN A B C D GND PE CLK QDN QD QC QB QA VCC",
          ("CLR PE J KN CLK | QA QB QC QD\nL X X X X | L L L L\nH L X X ^ | A B C D\nH H L H ^ | QA QA QB QC\nH H L L ^ | L QA QB QC\n"
           "H H H H ^ | H QA QB QC\nH H H L ^ | !QA QA QB QC",), ("CLK | QDN\nX | !QD",), rest="CLR=H PE=H", steps=800),
-    Book("4006", "D1 NC2 CLK D2 D3 D4 VSS Q4d Q4e Q3d Q2d Q2e Q1d VDD",
+    Book("4006", "D1 Q1late CLK D2 D3 D4 VSS Q4d Q4e Q3d Q2d Q2e Q1d VDD",
          ("CLK | a1 b1 c1 Q1d\nv | D1 a1 b1 c1", "CLK | a2 b2 c2 Q2d Q2e\nv | D2 a2 b2 c2 Q2d", "CLK | a3 b3 c3 Q3d\nv | D3 a3 b3 c3",
           "CLK | a4 b4 c4 Q4d Q4e\nv | D4 a4 b4 c4 Q4d")),
     Book("4031", "D2 CLK NC3 NC4 PIN5 Q64 Q64N VSS CLD MODE NC11 NC12 NC13 NC14 D1 VDD",
