@@ -27,6 +27,7 @@ from pathlib import Path
 
 from .bench import Bench, Pace
 from .clib import FixtureError
+from .draw import SHAPES
 
 SLICE_S = 0.05
 
@@ -39,6 +40,8 @@ def _arguments(words: list[str]) -> argparse.Namespace:
     seat.add_argument("--resistor", metavar="A,B=OHMS", action="append",
                       help="a resistor between two positions of the socket; may be given several times")
     parser.add_argument("--seed", type=int, default=1, help="which specimen of fixture and chip (default 1)")
+    parser.add_argument("--spread", choices=SHAPES, help="how parts are spread over their spans (default: as the wiring "
+                        "file says); the chip is not touched by it")
     parser.add_argument("--defect", metavar="NAME=VALUE", action="append", default=[],
                         help="a broken part of the fixture, for instance R105=open, U2.3=900, Q124=short, D24=low, "
                              "D22+D24=2, U9=2.40 (README.md lists all); may be given several times")
@@ -131,7 +134,8 @@ def main(words: list[str]) -> int:
     pace = Pace.REAL if arguments.pace == "real" else Pace.BUSY
     try:
         bench = Bench(arguments.chip, arguments.seed, "pc" if arguments.fast else "avr",
-                      image=arguments.image, usb_v=arguments.usb, pace=pace, defects=arguments.defect)
+                      image=arguments.image, usb_v=arguments.usb, pace=pace, defects=arguments.defect,
+                      spread=arguments.spread)
         if arguments.resistor:
             bench.resistors(*arguments.resistor)
         port = bench.open_port()

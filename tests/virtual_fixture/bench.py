@@ -103,13 +103,14 @@ class Bench:
     variant: "avr" the image in the simulator, "pc" the same core built for this machine,
     "none" the network alone (drive it with `port`, `shift`, `convert`).
     defects: what is broken about the fixture, texts NAME=VALUE as in defects.py.
+    spread: how specimens are spread, "normal" or "even"; None for what the wiring file says.
     """
 
     def __init__(self, chip: Any = None, seed: int = 1, variant: str = "avr", *, image: Path | str | None = None,
                  usb_v: float | None = None, nominal: bool = False, pace: Pace = Pace.FREE,
-                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = ()) -> None:
+                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = (), spread: str | None = None) -> None:
         self._lib = clib.library()
-        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal)
+        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal, spread=spread)
         self.defects = list(defects)
         self.specimen, self.drawn = self._build(defects=self.defects)
         if adjust:

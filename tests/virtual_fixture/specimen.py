@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import zlib
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from hardware.wiring import Fixture, WiringError, load
@@ -49,6 +50,10 @@ class Builder:
     def __init__(self, fixture: Fixture, draw: Draw) -> None:
         self.fixture, self.draw, self.out = fixture, draw, Specimen()
         self.kind = fixture["kind"]
+        self.between_nets: dict[tuple[str, frozenset[str]], list[dict[str, Any]]] = {}
+        for part in fixture["part"]:
+            nets = frozenset(part.get("pins", {}).values())
+            self.between_nets.setdefault((part["kind"], nets), []).append(part)
         self.used: set[str] = set()
         self.pin_of: dict[str, int] = {}
         self.defects = draw.defects
@@ -57,8 +62,7 @@ class Builder:
 
     def joining(self, a: str, b: str, kind: str = "resistor") -> dict[str, Any]:
         """The one two-terminal part between two nets."""
-        found = [p for p in self.fixture["part"]
-                 if p["kind"] == kind and {p["pins"][n] for n in p["pins"]} == {a, b}]
+        found = self.between_nets.get((kind, frozenset((a, b))), [])
         if not found:
             raise WiringError(f"no {kind} joins {a} and {b}; the virtual fixture needs one there")
         self.used.update(p["ref"] for p in found)
@@ -69,10 +73,8 @@ class Builder:
 
     def farad(self, a: str, b: str) -> float:
         """Sum of all capacitors between two nets."""
-        first = self.joining(a, b, "capacitor")
-        same = [p for p in self.fixture["part"] if p["kind"] == "capacitor" and set(p["pins"].values()) == {a, b}]
-        assert first in same
-        return sum(self.draw.part(p, "nf", 1e-9) for p in same)
+        self.joining(a, b, "capacitor")
+        return sum(self.draw.part(p, "nf", 1e-9) for p in self.between_nets["capacitor", frozenset((a, b))])
 
     def one(self, kind: str, **pins: str) -> dict[str, Any]:
         """The one part of a kind with these nets on these terminals."""
@@ -164,7 +166,9 @@ class Builder:
             self.used.add(mux["ref"])
             match = kind["ron_match"]
             base = draw.span(f"{mux['ref']}.ron_ohm", kind["ron_ohm"])
-            sound = [base * draw.between(f"{mux['ref']}.{n}.match", 1 - match / 2, 1 + match / 2) for n in range(8)]
+            low, high = kind["ron_ohm"]["min"], kind["ron_ohm"]["max"]
+            sound = [min(high, max(low, base * draw.between(f"{mux['ref']}.{n}.match", 1 - match / 2, 1 + match / 2)))
+                     for n in range(8)]
             if self.defects.word(mux["ref"], "dead"):
                 sound = [OPEN_OHM] * 8
             return [own if (ohm := self.defects.ohms(f"{mux['ref']}.{n}")) is None else ohm for n, own in enumerate(sound)]
@@ -260,7 +264,7 @@ class Builder:
             for n in range(8):
                 fault = self.defects.word(f"{register['ref']}.{n}", "low", "high") or (dead and "low")
                 out.output_fault[register["chain"] * 8 - 8 + n] = FAULTS[f"FAULT_{fault.upper()}"] if fault else 0
-        out.power_up_bits = int(draw.between("registers.power_up", 0, 0xFFFFFF, 0x5A00FF))
+        out.power_up_bits = int(draw.anywhere("registers.power_up", 0, 0xFFFFFF, 0x5A00FF))
 
     def supply_current(self) -> None:
         out, draw, opamp = self.out, self.draw, self.kind["mcp6004"]
@@ -317,12 +321,9 @@ class Builder:
         out.adc_offset_lsb = draw.between("adc.offset_lsb", -rest, rest)
         gain = draw.between("adc.gain_lsb", -rest, rest)
         out.adc_gain = 1 + gain / 1024
-        # sum of the three amplitudes, doubled by the anchoring at zero, is the whole non-linearity
-        shares = [draw.between(f"adc.inl_{n}", 0.2, 1.0) for n in range(3)]
-        size = draw.between("adc.inl_lsb", 0.3, 0.9) * adc["inl_lsb"] / 2
+        sizes, phases = draw.curve("adc.inl_lsb", adc["inl_lsb"], bend_peak)
         for n in range(3):
-            out.adc_inl_lsb[n] = 0.0 if draw.nominal else size * shares[n] / sum(shares)
-            out.adc_inl_phase[n] = draw.between(f"adc.phase_{n}", 0, 2 * math.pi)
+            out.adc_inl_lsb[n], out.adc_inl_phase[n] = sizes[n], phases[n]
         out.adc_noise_lsb = adc["noise_lsb"]
         out.adc_sample_ohm = 10 ** draw.between("adc.sample_ohm_log", math.log10(adc["sample_ohm"]["min"]),
                                                 math.log10(adc["sample_ohm"]["max"]) - 0.7)
@@ -341,21 +342,37 @@ class Builder:
                                   "virtual fixture; teach tests/virtual_fixture/specimen.py")
 
 
+def bend_peak(sizes: list[float], phases: list[float]) -> float:
+    """Largest size of the converter's non-linearity: three waves, nought at both ends of the scale."""
+    waves = list(enumerate(zip(sizes, phases, strict=True)))
+    start = sum(size * math.sin(phase) for _, (size, phase) in waves)
+    return max(abs(sum(size * math.sin(2 * math.pi * (n + 1) * x / 64 + phase) for n, (size, phase) in waves) - start)
+               for x in range(64))
+
+
 def pin_number(port: str) -> int:
     """PA0 -> 0, PL7 -> 87."""
     return PORTS.index(port[1]) * 8 + int(port[2])
 
 
+@cache
+def wiring() -> Fixture:
+    """The wiring file, read once a process."""
+    return load()
+
+
 def build(seed: int, *, usb_v: float | None = None, nominal: bool = False,
-          fixture: Fixture | None = None, defects: Iterable[str] = ()) -> tuple[Specimen, dict[str, float]]:
+          fixture: Fixture | None = None, defects: Iterable[str] = (), spread: str | None = None) -> tuple[Specimen, dict[str, float]]:
     """One specimen of the fixture and the values drawn for it, by part name.
 
     nominal: every part at its typical value, no converter errors but noise.
+    spread: "normal" or "even", None for what the wiring file says (draw.py).
     defects: texts NAME=VALUE, see defects.py; DefectError for one that cannot be made.
     Raises WiringError if the wiring file holds something the network does not know.
     """
-    draw = Draw(seed, nominal, Defects(defects))
-    builder = Builder(fixture or load(), draw)
+    fixture = fixture or wiring()
+    draw = Draw(seed, nominal, fixture["specimen"], Defects(defects), spread)
+    builder = Builder(fixture, draw)
     builder.controller()
     builder.positions()
     builder.selectors()
