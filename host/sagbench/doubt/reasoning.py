@@ -12,6 +12,8 @@ from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.definition import Definition
 from sagbench.parts.model import Part
 
+UNDRIVEN = "stays between low and high whatever is applied, as a pin does that nothing drives"
+STILL = 0.3                              # volts: what a pin that nothing drives may wander (noise, its neighbours)
 AGREES, CHIP, DEFINITION, EITHER, NEITHER = "agrees", "chip", "definition", "either", "no single cause"
 
 
@@ -53,7 +55,7 @@ def reason(part: Part, definition: Definition, said: tuple[Line, ...], answers: 
     if not explain and clean:
         explain = _explaining(part, missing_terms(definition, said), names, given)
     alike, unlike, sentences = _sisters(part, definition, outputs, given)
-    leaning, summary = _conclude(outputs, explain, alike, unlike, clean)
+    leaning, summary = _conclude(outputs, explain, alike, unlike) if clean or explain else _no_levels(outputs, alike, unlike)
     return Doubt(len(given), wrong, outputs, sentences, tuple(explain), leaning, summary)
 
 
@@ -121,6 +123,8 @@ def pattern(mine: list[Answer]) -> str:
     driven = [a for a in mine if a.expect.value != "Z"]
     wrong = [a for a in mine if a.wrong]
     seen = {a.seen for a in mine}
+    if seen == {"?"} and len(mine) > 1 and _is_still(mine):
+        return UNDRIVEN
     if "?" in {a.seen for a in wrong}:
         return "gives levels that are neither low nor high"
     if len(seen) == 1 and len({a.expect for a in mine}) > 1:
@@ -130,6 +134,11 @@ def pattern(mine: list[Answer]) -> str:
     if driven and all(a.wrong for a in driven) and {a.expect.value for a in driven} == {"L", "H"}:
         return "is always the opposite of what its equation says"
     return f"is wrong {'low' if {a.seen for a in wrong} == {'L'} else 'high' if {a.seen for a in wrong} == {'H'} else 'both ways'}"
+
+
+def _is_still(answers: list[Answer]) -> bool:
+    volts = [a.volts for a in answers if a.volts is not None]
+    return len(volts) == len(answers) and max(volts) - min(volts) <= STILL
 
 
 def _sisters(part: Part, definition: Definition, outputs: tuple[OutputDoubt, ...],
@@ -157,12 +166,19 @@ def _sisters(part: Part, definition: Definition, outputs: tuple[OutputDoubt, ...
     return alike, unlike, tuple(sentences)
 
 
-def _conclude(outputs: tuple[OutputDoubt, ...], explain: list[Suspect], alike: bool, unlike: bool,
-              clean: bool) -> tuple[str, str]:
+def _no_levels(outputs: tuple[OutputDoubt, ...], alike: bool, unlike: bool) -> tuple[str, str]:
+    """Some answers are no levels, and no single cause explains all of them."""
+    still = [f"{o.pin} ({o.name})" for o in outputs if o.pattern == UNDRIVEN]
+    if len(still) == len(outputs) > 1 and alike and not unlike:
+        return EITHER, (f"nothing drives pins {', '.join(still)}, which the definition calls outputs: they may be inputs of this chip "
+                        "(a wrong pinout, or another type than its marking says), or the chip does nothing at all; "
+                        "compare the pinout with the data sheet, and see in the report whether it draws any current")
+    return CHIP, "some levels are neither low nor high, which no definition explains: the chip (or its contact) is bad"
+
+
+def _conclude(outputs: tuple[OutputDoubt, ...], explain: list[Suspect], alike: bool, unlike: bool) -> tuple[str, str]:
     chip = [s for s in explain if s.kind == "chip"]
     slip = [s for s in explain if s.kind == "definition"]
-    if not clean and not explain:
-        return CHIP, "some levels are neither low nor high, which no definition explains: the chip (or its contact) is bad"
     if slip and not chip:
         why = ("the gates of the chip agree with each other and not with the definition" if alike else
                "one change of the definition explains every answer, and no single dead pin does")

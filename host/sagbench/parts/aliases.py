@@ -56,8 +56,8 @@ def _read(text: str, file: str, functions: frozenset[str]) -> tuple[tuple[str, s
         elif key in made:
             mistakes.append(shape.Mistake(path, f'"{name}" a second time', "each number once",
                                           "spaces, hyphens and case do not count", at_key=True))
-        elif isinstance(part, str):
-            made[key] = part
+        if isinstance(part, str):
+            made.setdefault(key, part)
             read_as = markings.parse_marking(part)
             if not any(m.function in functions for m in read_as):
                 near = markings.nearest_names(part, read_as, functions)

@@ -268,3 +268,19 @@ def test_the_paper_chip_is_the_definition_it_was_made_of():
     machine = Machine(Network(load_file(LIBRARY / "74.toml")))
     machine.set({"1D": True, "1CLK": False, "1PRE": False, "1CLR": True})
     assert machine.expect("1Q").value == "H"
+
+
+def test_outputs_that_nothing_drives_put_the_pinout_in_doubt_not_the_chip_alone(tmp_path, capsys):
+    """A 7402 taken for a 7400: what should be outputs are inputs and float, near 1.3 V with TTL (common practice)."""
+    part = load_part("74LS00")
+    outputs = [pin.name for pin in part.outputs]
+    floating = paper_chip.record(part, load_file(LIBRARY / "00.toml"), dead={name: 1.25 + 0.01 * i for i, name in enumerate(outputs)})
+    path = tmp_path / "chip.json"
+    path.write_text(to_json(floating))
+    assert main(["parts", "doubt", str(path), "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert told["leaning"] == "either" and "wrong pinout" in told["summary"]
+    assert all(output["pattern"].startswith("stays between") for output in told["outputs"])
+    path.write_text(to_json(paper_chip.record(part, load_file(LIBRARY / "00.toml"), dead={"2Y": 1.3})))
+    assert main(["parts", "doubt", str(path), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["leaning"] == "chip"     # its sisters drive

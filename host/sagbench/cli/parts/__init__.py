@@ -55,10 +55,11 @@ def _show() -> argparse.ArgumentParser:
 
 
 def _check() -> argparse.ArgumentParser:
-    parser = _parser("check", "Read part files and tell every mistake in them, or what their logic test finds.\n"
+    parser = _parser("check", "Read part files and alias files (aliases.toml) and tell every mistake in them,\n"
+                     "or what their logic test finds.\n"
                      "Without FILE: all files of your own.  Exit code 2 if there is a mistake.",
                      "sagbench parts check ~/parts/1034.toml")
-    parser.add_argument("files", metavar="FILE", nargs="*", help="a part file")
+    parser.add_argument("files", metavar="FILE", nargs="*", help="a part file, or an alias file (aliases.toml)")
     return parser
 
 

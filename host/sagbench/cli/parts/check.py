@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""`sagbench parts check [FILE...]`: every mistake of part files, or what their tests find."""
+"""`sagbench parts check [FILE...]`: every mistake of part files and alias files, or what they come to."""
 from __future__ import annotations
 
 import argparse
@@ -52,9 +52,11 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def own_files(given: list[str]) -> list[Path]:
-    """All part files of the user's own folders."""
+    """All part files of the user's own folders, and the alias files."""
+    from sagbench.parts import aliases
     from sagbench.parts.lookup import user_files
-    found = user_files(folders(given))
+    mine = folders(given)
+    found = user_files(mine) + aliases.files(map(Path, mine))
     if not found:
         where = " or ".join(map(str, [*given, *filter(None, [folder()])])) or "a folder given with --parts-dir"
         raise UsageError(f"there is no part file of your own in {where}; `sagbench parts new NAME` begins one.")
@@ -64,8 +66,11 @@ def own_files(given: list[str]) -> list[Path]:
 def checked(path: Path) -> Checked:
     """Read one file, put it together in every family, and look what its test finds."""
     from sagbench.cli.parts.seating import unfit
+    from sagbench.parts import aliases
     from sagbench.parts.lookup import load_file
     from sagbench.report import testlines
+    if path.name == aliases.FILE:
+        return _aliases(path)
     try:
         definition = load_file(path)
     except PartFileError as error:
@@ -76,6 +81,17 @@ def checked(path: Path) -> Checked:
     lines += dict.fromkeys(filter(None, map(unfit, parts)))
     return Checked(str(path), (), reports[0][1].part, definition.title, tuple(definition.families),
                    sum(report.steps for _, report in reports), sum(report.checks for _, report in reports), tuple(lines))
+
+
+def _aliases(path: Path) -> Checked:
+    """An alias file: house numbers, and the types of the library and of the files beside it that they stand for."""
+    from sagbench.parts import aliases
+    from sagbench.parts.lookup import file_names
+    try:
+        table = aliases.read(path, file_names([path.parent]))
+    except PartFileError as error:
+        return Checked(str(path), error.mistakes)
+    return Checked(str(path), (), title=f"{len(table)} house number{'' if len(table) == 1 else 's'}")
 
 
 def _parts(definition: Definition) -> list[Part]:
@@ -115,7 +131,7 @@ def told(done: list[Checked]) -> Iterator[str]:
             yield from one.mistakes
             continue
         yield f"{one.file}: OK"
-        said = f"{one.part}, {one.title}; families {' '.join(one.families)}"
+        said = f"{one.part}, {one.title}; families {' '.join(one.families)}" if one.part else one.title
         for line in (said, *one.lines):
             yield from textwrap.wrap(line, 79, initial_indent="  ", subsequent_indent="    ", break_long_words=False,
                                      break_on_hyphens=False)

@@ -36,6 +36,7 @@ outputs = ["1Y"]
 logic = ["1Y = 1A"]
 # Not !, and &, exclusive or ^, or |, choice c ? a : b.  Tri-state: "Y = A when !G".
 # Memory: "q := D on rising CLK, clear !CLR" with "Q = q"; a latch: "q := D while LE".
+# `undefined` where the data sheet leaves a level open: "Y = A ? undefined : B".
 # A part with memory needs a `program`, what to apply: see LANGUAGE.md beside the schema.
 
 # The families it was made in; their usual limits are known.  Here only what is the part's own:

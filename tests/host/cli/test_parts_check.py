@@ -1,0 +1,79 @@
+# SPDX-License-Identifier: MIT
+"""`sagbench parts check` and `show`: alias files, parts no fixture takes, parts that are tried at rest only."""
+import json
+
+import pytest
+
+from sagbench.cli.main import main
+
+PINS = '"1A", "1Y", {middle}"GND", {rest}"VCC"'
+FILE = '''\
+function = "1034"
+title = "one buffer"
+sources = ["My book, 1979"]
+[[pinout]]
+pins = [{pins}]
+[[block]]
+inputs = ["1A"]
+outputs = ["1Y"]
+logic = ["1Y = 1A"]
+[family.LS]
+'''
+
+
+@pytest.fixture
+def own(tmp_path, monkeypatch):
+    monkeypatch.setenv("SAGBENCH_PARTS", str(tmp_path))
+    monkeypatch.setenv("COLUMNS", "80")
+    return tmp_path
+
+
+def wide(pins):
+    """A file with so many pins, ground and supply in the corners."""
+    half = pins // 2
+    return FILE.format(pins=PINS.format(middle='"NC", ' * (half - 3), rest='"NC", ' * (half - 1)))
+
+
+def test_house_numbers_are_checked_with_the_rest(own, capsys):
+    (own / "aliases.toml").write_text('[alias]\n"1826-0001" = "7400"\n"19-2" = "74LS1034"\n')
+    (own / "1034.toml").write_text(wide(14))
+    assert main(["parts", "check"]) == 0
+    assert f"{own / 'aliases.toml'}: OK\n  2 house numbers\n" in capsys.readouterr().out
+    (own / "aliases.toml").write_text('[alias]\n"a" = "7400"\n"A" = "74LS999"\nb = 5\n')
+    assert main(["parts", "check", str(own / "aliases.toml"), "--json"]) == 2
+    [told] = json.loads(capsys.readouterr().out)
+    assert [m.split(": ")[0].removeprefix(str(own)) for m in told["mistakes"]] == [
+        "/aliases.toml:3:1", "/aliases.toml:3:7", "/aliases.toml:4:5"]
+
+
+@pytest.mark.parametrize(("pins", "says"), [(14, ""), (24, ""), (28, "it has 28 pins, and the socket takes 24"), (40, "it has 40 pins")])
+def test_a_part_too_large_for_the_socket_is_kept_and_said(own, capsys, pins, says):
+    (own / "1034.toml").write_text(wide(pins))
+    assert main(["parts", "check"]) == 0
+    checked = " ".join(capsys.readouterr().out.split())
+    assert main(["parts", "show", "74LS1034"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    for text in (checked, shown):
+        assert ("cannot be swept" in text) == bool(says) and says in text
+
+
+def test_a_supply_pin_where_the_socket_has_no_switch_is_said(own, capsys):
+    (own / "1034.toml").write_text(FILE.format(pins='"1A", "VCC", "1Y", "NC", "NC", "NC", "GND", ' + ", ".join(['"NC"'] * 7)))
+    assert main(["parts", "check"]) == 0
+    assert "no switches for pin 2 (VCC)" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_source_in_ones_own_words_is_shown(own, capsys):
+    (own / "1034.toml").write_text(wide(14))
+    assert main(["parts", "show", "74LS1034"]) == 0
+    assert "- My book, 1979: as the part file names it" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("part", ["74123", "74LS221", "4538", "4047", "9602"])
+def test_of_a_monostable_it_is_said_what_is_not_tried(own, capsys, part):
+    assert main(["parts", "show", part]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "what triggers a pulse, and its length, are not tried" in told
+    assert "missed: all that shows only in a pulse" in told and "stuck at" not in told
+    assert main(["parts", "show", part, "--json"]) == 0
+    assert any("not tried" in note for note in json.loads(capsys.readouterr().out)["notes"])
