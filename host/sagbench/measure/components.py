@@ -125,8 +125,10 @@ class Components:
         if measured is not None:
             return measured
         known = self.calibrated(f"channel[{position}]")
-        return known if known is not None else self.spread(
-            f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"])
+        return (
+            known
+            if known is not None
+            else self.spread(f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
         )
 
     def leakage(self, position: int) -> Uncertain:

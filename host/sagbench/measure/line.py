@@ -7,9 +7,10 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import log
 
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, exact, uncertain, value
@@ -67,6 +68,9 @@ HARDER = 1.06  # a point up to so much beyond the rated current stands for it
 HARDER_KNEE = 1.30  # sourcing bipolar outputs: the knee between no load and the weak load forbids interpolation
 NO_LOAD = 5e-6  # rated at some microamperes: the converter alone is such a load
 NEAR = 0.97  # a heaviest point so close below counts as rated after a small correction along the line
+TWICE = 2.2  # an output's resistance is looked for up to so many times its rated current,
+AT_LEAST_A = 0.001  # and up to a milliampere in any case
+LOST_LOW_V = 0.8  # a low level beyond this has left the output's straight part: VIL of most families
 REACH = 1.35  # no extrapolation further than this
 
 
@@ -84,28 +88,78 @@ def _straight(a: Point, b: Point, amperes: float) -> Uncertain:
     return a.volts + (b.volts - a.volts) * (amperes - a.amperes) / (b.amperes - a.amperes)
 
 
-def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> float:
-    """How far the pieces beside a and b, prolonged to this current, are from the straight line: the nearer, signed.
+@dataclass(frozen=True)
+class Bend:
+    """What a curve through three points adds to the straight line between two of them, in volts; sd as well."""
 
-    A curve that bends one way only lies between the straight line and the nearer of them.
+    volts: float
+    sd: float
+
+
+LOG_SD = 0.40  # of the correction: what textbook transistors in spice leave of it, an LS00 at 4 mA being the worst
+SQUARE_SD = 0.10  # likewise for channels, which follow the square closely
+CLIFF_SD = 0.4  # of the whole span between straight line and bound
+WIDE = 3.0  # ratio of the currents of two neighbours from which on the lighter third point says too little
+
+
+def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
+    """How far an output's curve is from the straight line through a and b at a current.
+
+    A junction in the way makes V = A + R I + B ln I with B > 0 (the sum of a saturated transistor's resistance and
+    its logarithmic offset, or of a follower's VBE); a channel, or a transistor that runs out of gain, bends the other
+    way, V = A + R I + C I^2.  The third point is the one behind, where there is one and it shows the logarithm,
+    else the one before.  Where thirds disagree, so large is the doubt;
+    and at a cliff, where the square would leave the levels of a and b or a piece beside them prolonged, all between
+    there and the straight line is as likely.
     """
+    i, j = line.index(a), line.index(b)
+    behind, before = (line[j + 1] if j + 1 < len(line) else None), (line[i - 1] if i else None)
+    wide = value(b.amperes) > WIDE * value(a.amperes)
+    logs, squares = [], []
+    for third in (behind, before) if wide else (before, behind):
+        if third is not None:
+            b_log, log_bend = _curve(a, b, third, amperes, log)
+            logs += [log_bend] if b_log > 0 else []
+            squares.append(_curve(a, b, third, amperes, lambda x: x * x)[1])
+    if logs:
+        return Bend(logs[0], LOG_SD * abs(logs[0]))
+    if squares:
+        middle, bound = sum(squares) / len(squares), _bound(line, a, b, amperes, squares[0])
+        if abs(middle) > abs(bound):
+            return Bend(bound / 2, CLIFF_SD * abs(bound))
+        return Bend(middle, max(SQUARE_SD * abs(middle), (max(squares) - min(squares)) / 2))
+    return Bend(0.0, 0.0)
+
+
+def _bound(line: Sequence[Point], a: Point, b: Point, amperes: float, towards: float) -> float:
+    """The largest bend of that sign that a curve can have which bends one way only and never turns back, in volts."""
     straight = value(_straight(a, b, amperes))
     i, j = line.index(a), line.index(b)
     beside = [(line[i - 1], a)] if i else []
     beside += [(b, line[j + 1])] if j + 1 < len(line) else []
     away = [value(_straight(p, q, amperes)) - straight for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7]
-    return min(away, key=abs, default=0.0)
+    away += [value(a.volts) - straight, value(b.volts) - straight]
+    return min((x for x in away if x * towards > 0), key=abs, default=0.0)
+
+
+def _curve(a: Point, b: Point, c: Point, amperes: float, shape: Callable[[float], float]) -> tuple[float, float]:
+    """(weight of `shape`, worse is positive; bend) of V = A + R I + weight shape(I) through three points."""
+    (x1, y1), (x2, y2), (x3, y3) = ((value(p.amperes), value(p.volts)) for p in (a, b, c))
+
+    def beside(x: float) -> float:  # how far shape(x) is off its own chord
+        return shape(x) - shape(x1) - (shape(x2) - shape(x1)) * (x - x1) / (x2 - x1)
+
+    off = y3 - y1 - (y2 - y1) * (x3 - x1) / (x2 - x1)
+    if abs(beside(x3)) < 1e-12:
+        return 0.0, 0.0
+    weight = off / beside(x3)
+    return weight * (1 if y2 > y1 else -1), weight * beside(amperes)
 
 
 def _between(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncertain:
-    """Volts between two points: midway between the straight line and the bound of `_bend`, and a quarter beyond both.
-
-    The quarter is for real curves, which need not bend one way only: an LS00 at 4 mA (textbook model in spice)
-    has 362 mV, where the straight line gives 351 and the prolonged piece 360.  At a cliff the two are far apart,
-    and so large is the uncertainty.
-    """
+    """Volts between two points, along the curve of `_bend`."""
     bend = _bend(line, a, b, amperes)
-    return _straight(a, b, amperes) + uncertain(bend / 2, 0.75 * abs(bend) / 3**0.5)
+    return _straight(a, b, amperes) + uncertain(bend.volts, bend.sd, "bend of the load line")
 
 
 def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
@@ -139,20 +193,38 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
         return AtRated(line[0].volts, line[0].amperes, How.AT)  # harder than rated; the caller sees the current
     if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
         return None
-    doubt = abs(_bend(line, below[-2], below[-1], amperes))
-    volts = _straight(below[-2], below[-1], amperes) + uncertain(0.0, doubt / 3**0.5)
+    bend = _bend(line, below[-2], below[-1], amperes)
+    volts = _straight(below[-2], below[-1], amperes) + uncertain(
+        bend.volts / 2, abs(bend.volts) / 2 + bend.sd, "bend of the load line"
+    )
     near = value(below[-1].amperes) >= amperes * NEAR
     return AtRated(volts, exact(amperes), How.AT if near else How.BEYOND)
 
 
-def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:
-    """Output resistance in ohms: slope between the two heaviest points that draw no more than about `upto` amperes."""
-    line = sorted((p for p in points if value(p.amperes) <= upto * 1.1), key=lambda p: value(p.amperes))
-    if len(line) < 2:
-        line = sorted(points, key=lambda p: value(p.amperes))[:2]
+def slope_points(points: Sequence[Point], up: bool, upto: float) -> tuple[Point, Point] | None:
+    """The two heaviest points around a rated current of `upto` amperes whose level is not lost; None if there are none.
+
+    Up to TWICE beyond the rating, so that a slope is taken where resistance counts and not a junction's logarithm.
+    """
+    line = sorted(
+        (
+            p
+            for p in points
+            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A) and (value(p.volts) < LOST_LOW_V if up else True)
+        ),
+        key=lambda p: value(p.amperes),
+    )
     if len(line) < 2 or value(line[-1].amperes) - value(line[-2].amperes) < 1e-5:
         return None
-    slope = (line[-1].volts - line[-2].volts) / (line[-1].amperes - line[-2].amperes)
+    return line[-2], line[-1]
+
+
+def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:
+    """Output resistance in ohms: slope between the points of `slope_points`."""
+    ends = slope_points(points, up, upto)
+    if ends is None:
+        return None
+    slope = (ends[1].volts - ends[0].volts) / (ends[1].amperes - ends[0].amperes)
     return slope if up else -slope
 
 
@@ -213,3 +285,16 @@ def _in_step(
         if here and ground and here.total is not None and ground.total is not None and not model.saturated(here):
             return model.pin_volts(here) - model.pin_volts(ground)
     return None
+
+
+def beyond_points(model: Model, seat: Seat, pin: int, readings: Readings) -> tuple[Point, ...]:
+    """Points of an output that was loaded beyond its rating, as magnitudes; those not measured are left out."""
+    here = [r for r in readings.labelled("beyond") if seat.position(pin) in (r.mark.position, r.mark.under)]
+    out = []
+    for name in dict.fromkeys(r.mark.point for r in here):
+        loaded, ground = (
+            next(r for r in here if r.mark.point == name and bool(r.mark.under) is x) for x in (False, True)
+        )
+        if found := point_of(model, loaded, ground):
+            out.append(found)
+    return tuple(out)

@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan.fixture import Fixture
-from sagbench.plan.loads import line_points
+from sagbench.plan.loads import line_points, short_circuit_points
 from sagbench.plan.logic import LineReading, expected
 
 Seen = Mapping[tuple[int, int], float]  # (step, pin) -> volts, of those read under the heaviest load of the logic test
@@ -37,7 +37,7 @@ def plan_lines(
     for (pin, up), (_, index) in sorted(best.items()):
         points = line_points(fixture, part.limits[pin], up)
         if points and (up or part.pin(pin).role is not Role.OPEN_COLLECTOR):
-            out.append(LineReading(index, pin, up, points))
+            out.append(LineReading(index, pin, up, points, short_circuit_points(part, pin, up)))
     return tuple(out)
 
 

@@ -18,6 +18,7 @@ EXCESS_A = 0.010  # kind to bus drivers: 24 mA outputs are read at 23 mA, not at
 NEARLY = 1.10  # a point this much above the rated current still counts as at it
 LIGHTEST = 1.5  # the weak load is a little more than a 4000-series output is rated for, by far not what it can
 SHORTED_OUTPUT_A = 0.100  # what one output that is shorted inside may draw (IOS of the S and F families, data books)
+SHORT_CIRCUIT = ("strong", "both", "heavy")
 ALWAYS_A = 0.005  # every output that can is measured at least to the point beyond this
 
 
@@ -44,6 +45,14 @@ def line_points(fixture: Fixture, limits: FamilyLimits, up: bool) -> tuple[str, 
         if point.nominal(up) >= max(current * HEADROOM, ALWAYS_A):
             break
     return tuple(names)
+
+
+def short_circuit_points(part: Part, pin: int, up: bool) -> tuple[str, ...]:
+    """Points down for the short-circuit current of a bipolar output; a channel saturates, and is not extrapolated.
+
+    One output for a millisecond at a time; data books allow one at a time for a second.
+    """
+    return SHORT_CIRCUIT if not up and part.limits[pin].technology == "ttl" else ()
 
 
 def logic_points(fixture: Fixture, part: Part) -> tuple[LoadPoint, ...]:

@@ -25,12 +25,16 @@ Wanted = Callable[[int, bool], bool]  # (pin, up) -> is it to be loaded at this 
 
 @dataclass(frozen=True)
 class LineReading:
-    """A precise reading to take: this pin in this step, loaded up or down at these points."""
+    """A precise reading to take: this pin in this step, loaded up or down at these points.
+
+    beyond: points heavier than it is rated for, for its short-circuit current.
+    """
 
     step: int
     pin: int
     up: bool
     points: tuple[str, ...]
+    beyond: tuple[str, ...] = ()
 
 
 def apply(recipe: Recipe, drive: Drive, levels: dict[int, bool | None], step: Step) -> None:
@@ -116,7 +120,7 @@ def lines(
 ) -> None:
     """Precise readings: the sequence again, stopping where the plan says.
 
-    Labels: `line`; without load `unloaded low` and `unloaded high`, `ground` and (against AVcc) `supply`.
+    Labels: `line`, `beyond`; without load `unloaded low` and `unloaded high`, `ground` and (against AVcc) `supply`.
 
     Within a step from light to heavy, for a heavy load may upset a flip-flop whose output is its own memory.
     """
@@ -136,7 +140,7 @@ def lines(
                 recipe.read_position(where.supplies[0], repeats, step=index, label="supply")
         for name in [p.name for p in fixture.points]:
             for reading in by_step.get(index, ()):
-                if name in reading.points:
+                for label in [w for w, at in (("line", reading.points), ("beyond", reading.beyond)) if name in at]:
                     recipe.load(
                         drive.seat.position(reading.pin),
                         fixture.point(name),
@@ -144,7 +148,7 @@ def lines(
                         also=where.ground,
                         repeats=repeats,
                         step=index,
-                        label="line",
+                        label=label,
                     )
         if index >= max(by_step):
             break

@@ -14,7 +14,7 @@ Whatever happens, the chip is without power at the end.
 SPDX-License-Identifier: MIT
 """
 
-from sagbench.sweep.flow import STAGES, sweep
+from sagbench.sweep.flow import STAGES, gather, sweep
 from sagbench.sweep.state import Options
 
-__all__ = ["STAGES", "Options", "sweep"]
+__all__ = ["STAGES", "Options", "gather", "sweep"]

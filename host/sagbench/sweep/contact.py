@@ -37,7 +37,9 @@ def contact(s: State) -> None:
     drops = measure.drops(s.fixture, readings, s.where.ground, rail)
     if not judge.looks_seated(s.part, s.seat, drops):
         look_for_it(s, rail)
-    ohms = {(p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()}
+    ohms = {
+        (p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()
+    }
     suspects = measure.pulled_low(s.fixture, readings, "against all", rail)
     pairs: dict[int, set[int]] = {}
     if suspects:

@@ -7,17 +7,19 @@ from __future__ import annotations
 
 from sagbench.device import Device
 from sagbench.errors import DeviceError, LinkError
-from sagbench.judge.evidence import assemble
+from sagbench.judge.evidence import Evidence, assemble
 from sagbench.parts.model import Part
 from sagbench.plan.recipe import Recipe
 from sagbench.record import SweepRecord
 from sagbench.sweep.contact import contact, rail_at_end, same_rail
-from sagbench.sweep.measuring import inputs, load_lines, logic, supply
+from sagbench.sweep.measuring import load_lines, logic, supply
+from sagbench.sweep.parameters import clamps, finish, inputs
 from sagbench.sweep.power import power_up
 from sagbench.sweep.state import Options, PassFault, Progress, State, Unpowerable
 
 _WAY = (
     ("contact", contact),
+    ("input clamps", clamps),
     ("power", power_up),
     ("supply current", supply),
     ("logic", logic),
@@ -35,6 +37,13 @@ def sweep(
     progress is called with (stage, done, total).  Ctrl-C gives a record marked as partial.
     Raises TooManyPins, DeviceError (supply outside its span or not steady, the fixture refuses), LinkError.
     """
+    return assemble(gather(device, part, marking=marking, progress=progress, options=options))
+
+
+def gather(
+    device: Device, part: Part, *, marking: str = "", progress: Progress | None = None, options: Options | None = None
+) -> Evidence:
+    """Measure one chip and judge nothing: `measured` has all figures with their conditions. Raises as `sweep`."""
     s = State(device, part, marking, progress or (lambda *_: None), options or Options())
     try:
         _stages(s)
@@ -56,7 +65,7 @@ def sweep(
         raise
     s.progress("done", len(STAGES), len(STAGES))
     s.evidence.timing = s.timing()
-    return assemble(s.evidence)
+    return s.evidence
 
 
 def _stages(s: State) -> None:
@@ -67,6 +76,8 @@ def _stages(s: State) -> None:
             stage(s)
     except Unpowerable:
         pass
+    finally:
+        finish(s)
     recipe = Recipe()
     rail_at_end(recipe)
     same_rail(s, s.run(recipe))

@@ -11,12 +11,12 @@ from functools import partial
 from sagbench.judge import logic as judge
 from sagbench.judge.diagnose import explain
 from sagbench.measure import line
+from sagbench.measure.inputs import Figure
 from sagbench.measure.model import Model
 from sagbench.measure.supply import chip_current, finer
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
-from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import loads, power
 from sagbench.plan import logic as plan
 from sagbench.plan.fixture import LoadPoint
@@ -49,7 +49,12 @@ def supply_states(s: State) -> None:
     for state in s.part.supply_states:
         amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
         if amperes is not None:
-            s.evidence.icc[state.name] = Model.quantity(finer(amperes, s.quiet.get(state.name)), "A")
+            quiet = s.quiet.get(state.name)
+            best = finer(amperes, quiet)
+            how = "through the weak load" if best is quiet else "measured there"
+            at = Model.quantity(s.evidence.supply_volts or s.model.rail, "V")
+            s.figures.icc[state.name] = Figure(best, at, how)
+            s.evidence.icc[state.name] = Model.quantity(best, "A")
 
 
 def logic(s: State) -> None:
@@ -113,26 +118,6 @@ def not_held_low(s: State, step: int) -> set[int]:
     return {pin for pin, high in plan.levels_at(s.part, step).items() if pin in lost and not high} if lost else set()
 
 
-def inputs(s: State) -> None:
-    """What each input takes when high and delivers when low."""
-    powered(s, input_currents)
-
-
-def input_currents(s: State) -> None:
-    """All of them, in one pass; pins with a short are left out."""
-    tied = {c.pin for c in s.evidence.contact.shorted}
-    pins = plan_inputs.measured(s.part, s.drive, tied)
-    recipe = Recipe()
-    plan_inputs.high_currents(recipe, s.fixture, s.drive, pins)
-    plan_inputs.low_currents(recipe, s.drive, pins)
-    readings = s.run(recipe)
-    for label, into in (("high in", s.evidence.high_in), ("low in", s.evidence.low_in)):
-        for reading in readings.labelled(label):
-            if reading.total is not None and not (label == "low in" and s.model.saturated(reading)):
-                amperes = s.model.load_amperes(reading) + s.model.leakage(reading.mark.position)
-                into[s.seat.pin_at(reading.mark.position)] = Model.quantity(amperes, "A")
-
-
 def load_lines(s: State) -> None:
     """Each output, low and high, through its load points: first against AVcc, low levels again against 1.1 V."""
     plays = s.evidence.plays
@@ -153,3 +138,6 @@ def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
     recipe.power_off()  # before the arithmetic: it may take longer than the lease on a slow computer
     fine = s.run(recipe)
     s.evidence.lines = line.load_lines(s.model, s.seat, wanted, (fine, coarse))
+    for reading in wanted:
+        if points := line.beyond_points(s.model, s.seat, reading.pin, coarse):
+            s.figures.beyond[reading.pin] = points

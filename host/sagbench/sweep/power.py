@@ -87,7 +87,7 @@ def switch_on(s: State) -> None:
     readings = s.run(recipe)
     (ground,) = readings.labelled("ground")
     supplies = [s.model.pin_volts(r) for r in readings.labelled("supply")]
-    s.ground_v = value(s.model.pin_volts(ground))
+    s.ground = s.model.pin_volts(ground)
     s.evidence.supply_volts = sum(supplies) / len(supplies) - s.model.pin_volts(ground)
 
 

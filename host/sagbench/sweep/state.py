@@ -16,9 +16,10 @@ from sagbench.errors import DeviceError, TooManyPins
 from sagbench.judge.contact import nothing_known
 from sagbench.judge.evidence import Evidence
 from sagbench.judge.limits import pin_name
+from sagbench.measure.figures import Figures
 from sagbench.measure.model import Model, Priors
 from sagbench.measure.supply import Zero
-from sagbench.measure.uncertain import Uncertain
+from sagbench.measure.uncertain import Uncertain, exact, value
 from sagbench.parts.model import Part
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import S_LINE, Fixture, fixture_of
@@ -73,7 +74,8 @@ class State:
         self.evidence = self._blank(marking)
         self.drive = plan_drive(self.fixture, part, self.seat)
         self.not_strong: set[int] = set()  # pins that lost the right to be driven by S
-        self.ground_v = 0.0  # the chip's ground pin, powered and at rest
+        self.figures = Figures()
+        self.ground = exact(0.0)  # volts of the chip's ground pin, powered and at rest
         self.quiet: dict[str, Uncertain] = {}  # CMOS supply current by state, through the weak load
         self.zero = Zero(())
         self.rail_code = 0.0  # the 2.5 V reference against AVcc when the sweep began; 0: not read
@@ -81,6 +83,11 @@ class State:
         self.events: tuple[Event, ...] = ()  # of the last pass
         self._passes = self._conversions = self._us = 0
         self._begun_ms = 0
+
+    @property
+    def ground_v(self) -> float:
+        """Best estimate of the chip's ground pin, in volts."""
+        return value(self.ground)
 
     def _blank(self, marking: str) -> Evidence:
         info = self.device.info

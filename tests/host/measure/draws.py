@@ -51,7 +51,11 @@ class Draws:
 
 
 def _plain(number):
-    return number.values if isinstance(number, Draws) else getattr(number, "nominal_value", number)
+    return (
+        number.values
+        if isinstance(number, Draws)
+        else getattr(number, "nominal_value", number)
+    )
 
 
 class Maker:

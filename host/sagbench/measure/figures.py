@@ -1,0 +1,142 @@
+"""The DC parameter set of one chip: what a sweep has measured, as `record.Measured`.
+
+Pure: the sweep's stages fill a `Figures`, `measured` makes the list.  METHODS.md says how each is taken.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from sagbench.measure.inputs import Figure
+from sagbench.measure.line import How, Line, Point, at_rated, slope_points
+from sagbench.measure.methods import METHODS
+from sagbench.measure.model import Model
+from sagbench.measure.outputs import leaves_level, short_circuit
+from sagbench.measure.uncertain import Uncertain, value
+from sagbench.parts.model import Part, Role
+from sagbench.plan.loads import rated
+from sagbench.record import Measured, Quantity
+
+UNITS = {"V": "V", "N": "V", "I": "A", "R": "ohm"}  # by first letter of the name
+
+
+@dataclass
+class Figures:
+    """Numbers of one chip. Amperes positive into the pin, volts against the chip's ground pin; by pin number."""
+
+    supply: Uncertain | None = None
+    icc: dict[str, Figure] = field(default_factory=dict)  # by supply state
+    lines: list[Line] = field(default_factory=list)
+    beyond: dict[int, tuple[Point, ...]] = field(default_factory=dict)  # pull-ups beyond their rating
+    low_in: dict[int, Figure] = field(default_factory=dict)
+    high_in: dict[int, Figure] = field(default_factory=dict)
+    clamp: dict[int, Figure] = field(default_factory=dict)
+    off: dict[tuple[int, bool], Figure] = field(default_factory=dict)  # by pin and pulled high?
+    thresholds: dict[tuple[int, bool], tuple[Figure, str]] = field(default_factory=dict)  # by pin and rising?; state
+
+
+def as_measured(name: str, pin: int, figure: Figure, state: str = "") -> Measured:
+    """One figure for the record."""
+    number = Model.quantity(figure.number, UNITS[name[0]])
+    return Measured(name, pin, number, figure.at, state, figure.how, METHODS[name])
+
+
+def measured(part: Part, f: Figures) -> list[Measured]:
+    """Everything, in the order: chip, then pins ascending."""
+    out = list(_chip(f))
+    for pin in part.pins:
+        out += _input(f, pin.number)
+        out += _output(part, f, pin.number)
+    return out + list(_margins(out))
+
+
+def _chip(f: Figures) -> Iterator[Measured]:
+    for state, figure in f.icc.items():
+        yield as_measured("ICC", 0, figure, state)
+    if len(f.icc) > 1:
+        state, worst = max(f.icc.items(), key=lambda item: value(item[1].number))
+        yield as_measured("ICC", 0, worst, f"worst: {state}")
+
+
+def _input(f: Figures, pin: int) -> Iterator[Measured]:
+    for name, figures in (("IIL", f.low_in), ("IIH", f.high_in), ("VIK", f.clamp)):
+        if pin in figures:
+            yield as_measured(name, pin, figures[pin])
+    both = {}
+    for name, rising in (("VT+", True), ("VT-", False)):
+        if (pin, rising) in f.thresholds:
+            both[rising], state = f.thresholds[pin, rising]
+            yield as_measured(name, pin, both[rising], state)
+    if len(both) == 2:
+        yield as_measured("VH", pin, Figure(both[True].number - both[False].number, both[True].at, "measured there"))
+
+
+def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
+    limits = part.limits.get(pin)
+    lines = {line.up: line for line in f.lines if line.pin == pin}
+    if limits is None:
+        return
+    bipolar = limits.technology == "ttl"
+    for rating in (*limits.vol, *limits.voh):
+        line = lines.get(rating.quantity == "VOL")
+        found = at_rated(line, abs(rating.amperes), knee=bipolar and rating.amperes < 0) if line else None
+        if found:
+            amperes = found.amperes if rating.amperes > 0 else -found.amperes
+            figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)
+            yield as_measured(rating.quantity, pin, figure, f"rated at {abs(rating.amperes) * 1e3:g} mA")
+    for name, line in (("ROL", lines.get(True)), ("ROH", lines.get(False))):
+        # A follower's resistance at its small rated current is VBE's; what tells its family is its collector resistor.
+        saturated = f.beyond.get(pin, ())[:2] if name == "ROH" else ()
+        ends = (
+            saturated
+            if len(saturated) == 2
+            else slope_points(line.points, line.up, rated(limits, line.up))
+            if line
+            else None
+        )
+        if ends:
+            a, b = ends
+            sign = 1 if name == "ROL" else -1
+            ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign
+            middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
+            span = f"between {value(a.amperes) * 1e3:.3g} and {value(b.amperes) * 1e3:.3g} mA"
+            yield as_measured(name, pin, Figure(ohms, middle, How.AT.value), span)
+    for name, line, volts in (
+        ("IOL at VIL", lines.get(True), limits.vil.value),
+        ("IOH at VIH", lines.get(False), limits.vih.value),
+    ):
+        beyond = () if line is None or line.up else f.beyond.get(pin, ())
+        if line and (reach := leaves_level(line, volts, beyond)):
+            yield as_measured(name, pin, reach)
+    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(f.beyond.get(pin, ()))):
+        yield as_measured("IOS", pin, ios, "output high")
+    for name, high in (("IOZH", True), ("IOZL", False)):
+        if (pin, high) in f.off:
+            yield as_measured(name, pin, f.off[pin, high], "output off")
+
+
+def _margins(figures: list[Measured]) -> Iterator[Measured]:
+    """Noise margins of the chip with its like: from its own worst levels and thresholds, as far as all were measured.
+
+    Their uncertainties are added as independent ones: a level and a threshold share little but the reference.
+    """
+    lows, highs = ([m for m in figures if m.name == name and m.how != How.BEYOND.value] for name in ("VOL", "VOH"))
+    thresholds = [m for m in figures if m.name in ("VT+", "VT-")]
+    rising = [m for m in thresholds if m.name == "VT+"] or thresholds
+    falling = [m for m in thresholds if m.name == "VT-"] or thresholds
+    if lows and rising:
+        low, high = max(lows, key=lambda m: m.value.value), min(rising, key=lambda m: m.value.value)
+        yield _difference("NML", high, low, f"pin {high.pin} over pin {low.pin}")
+    if highs and falling:
+        low, high = max(falling, key=lambda m: m.value.value), min(highs, key=lambda m: m.value.value)
+        yield _difference("NMH", high, low, f"pin {high.pin} over pin {low.pin}")
+
+
+def _difference(name: str, high: Measured, low: Measured, state: str) -> Measured:
+    u = (high.value.u**2 + low.value.u**2) ** 0.5
+    parts = tuple(sorted((*high.value.budget, *low.value.budget), key=lambda c: -abs(c.u)))
+    number = Quantity(high.value.value - low.value.value, u, "V", parts)
+    return Measured(name, 0, number, low.at, state, "from two figures", METHODS[name])

@@ -1,0 +1,113 @@
+"""Figures of an input: its currents at the test voltages of the data book, and its clamp.
+
+Amperes are positive into the pin, volts against the chip's ground pin.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import log
+
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Number, Uncertain, exact, uncertain, value
+from sagbench.plan.fixture import M_LINE
+from sagbench.plan.recipe import Reading, Readings
+from sagbench.record import Quantity
+
+LOW_TEST_V = 0.4  # VIL at which data books test IIL (0.5 V in S, F and AS families: within the slope's reach)
+HIGH_TEST_V = 2.4  # the lower of the usual test voltages of IIH, 2.4 and 2.7 V
+JUNCTION = (0.50, 0.20)  # volts and standard deviation between supply and base of a bipolar input: VBE, Schottky, PNP
+KT_Q = 0.0259  # volts, 300 K
+IDEALITY = (1.02, 0.03)  # of a substrate or Schottky clamp diode; common practice
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure before it is a `Measured`: number, the current or voltage it holds for, and how it came about."""
+
+    number: Uncertain
+    at: Quantity
+    how: str
+
+
+def low_current(
+    model: Model, readings: Sequence[Reading], ground: Number, supply: Number, bipolar: bool
+) -> Figure | None:
+    """IIL at 0.4 V: between two readings, or from one along the input's own base resistor; None if not measured.
+
+    One reading, bipolar: I = (V0 - V) / R with V0 a junction below the supply, so I(0.4 V) follows from I(V).
+    """
+    points = []
+    for reading in readings:
+        if reading.total is not None and not model.saturated(reading):
+            amperes = model.load_amperes(reading) + model.leakage(reading.mark.position)
+            points.append((model.pin_volts(reading) - ground, amperes))
+    if not points:
+        return None
+    points.sort(key=lambda p: value(p[0]))
+    (v1, i1), (v2, i2) = points[0], points[-1]
+    at = Quantity(LOW_TEST_V, 0.0, "V")
+    if not bipolar:
+        return Figure(i1, Model.quantity(v1, "V"), "measured there")
+    if value(v1) <= LOW_TEST_V < value(v2):
+        return Figure(i1 + (LOW_TEST_V - v1) / (v2 - v1) * (i2 - i1), at, "interpolated")
+    v, i = min(points, key=lambda p: abs(value(p[0]) - LOW_TEST_V))
+    above = supply - uncertain(*JUNCTION, "input stage")
+    return Figure(i * (above - LOW_TEST_V) / (above - v), at, "corrected along the input's own resistor")
+
+
+def high_current(model: Model, finely: Reading | None, coarsely: Reading | None, ground: Number) -> Figure | None:
+    """IIH: through the trickle load if that leaves the pin at 2.4 V, else through the weak one; None if not measured.
+
+    A reading at the rail says only that less flows than the converter and the leakages of the fixture hide.
+    """
+    for reading in (finely, coarsely):
+        if reading is None or reading.total is None:
+            continue
+        volts = model.pin_volts(reading) - ground
+        if reading is finely and value(volts) < HIGH_TEST_V:
+            continue
+        amperes = model.selector_amperes(reading) + model.leakage(reading.mark.position)
+        return Figure(amperes, Model.quantity(volts, "V"), "measured there")
+    return None
+
+
+def clamp(model: Model, readings: Readings, position: int, amperes: float | None) -> Figure | None:
+    """VIK, negative: of one input at `amperes` (magnitude), or at the heaviest point if None; None if not measured.
+
+    A diode with a resistance: V = V1 + n kT/q ln(I/I1) + R (I - I1), R from the lightest and the heaviest point.
+    """
+    points = []
+    here = [r for r in readings.labelled("clamp") if position in (r.mark.position, r.mark.under)]
+    for name in dict.fromkeys(r.mark.point for r in here):
+        loaded = next(r for r in here if r.mark.point == name and not r.mark.under)
+        ground = next(r for r in here if r.mark.point == name and r.mark.under)
+        if loaded.total is None or ground.total is None:
+            return None
+        current = -model.load_amperes(loaded)
+        # `load` opens the selector before it reads the ground pin: under a selector's load that is calculated.
+        at_ground = (
+            model.rail - current * model.line_ohm(ground.mark.position, M_LINE, True)
+            if loaded.mark.selector
+            else model.pin_volts(ground)
+        )
+        points.append((at_ground - model.pin_volts(loaded), current))
+    if len(points) < 2 or value(points[0][1]) <= 0 or value(points[-1][1]) < 2 * value(points[0][1]):
+        return None
+    (v1, i1), (v2, i2) = points[0], points[-1]
+    if amperes is None:
+        return Figure(-v2, Model.quantity(-i2, "A"), "measured there")
+    slope = KT_Q * uncertain(*IDEALITY, "clamp diode")
+    ohms = (v2 - v1 - slope * _log_ratio(i2, i1)) / (i2 - i1)
+    volts = v2 + slope * _log_ratio(amperes, i2) + ohms * (amperes - i2)
+    return Figure(-volts, Quantity(-amperes, 0.0, "A"), "extrapolated")
+
+
+def _log_ratio(a: Number, b: Number) -> Uncertain:
+    """ln(a / b), linear about the estimates: what a and b share in uncertainty cancels."""
+    ratio = exact(1.0) * a / b
+    estimate = value(ratio)
+    return log(estimate) + (ratio - estimate) / estimate

@@ -1,0 +1,79 @@
+"""Figures of an output beyond its load line: short-circuit current, the load at which it leaves its level, leakage.
+
+Currents of lines are magnitudes; figures are positive into the pin, volts against the chip's ground pin.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from sagbench.measure.inputs import Figure
+from sagbench.measure.line import Line, Point
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
+from sagbench.plan.recipe import Reading
+from sagbench.record import Quantity
+
+STRAIGHT_SD = 0.04  # of what is extrapolated: how straight a pull-up's line is once its follower is saturated
+OFF_V = 2.0  # an off output that the trickle load lifts so high, or leaves so low below the rail, is read through it
+
+
+def short_circuit(points: Sequence[Point]) -> Figure | None:
+    """IOS, negative: the pull-up's line prolonged to 0 V, from those two neighbours that leave the least doubt.
+
+    Straight, for the follower is saturated there and its collector resistor does the rest.
+    None if there are no two points, or no slope between them.
+    """
+    line = sorted(points, key=lambda p: value(p.amperes))
+    found = []
+    for a, b in pairwise(line):
+        if value(a.volts) - value(b.volts) > 0.05:
+            more = b.volts * (b.amperes - a.amperes) / (a.volts - b.volts)
+            doubt = uncertain(0.0, STRAIGHT_SD * abs(value(more)), "straightness of the pull-up")
+            found.append(-(b.amperes + more + doubt))
+    if not found:
+        return None
+    return Figure(min(found, key=standard), Quantity(0.0, 0.0, "V"), "extrapolated")
+
+
+def leaves_level(line: Line, volts: float, beyond: Sequence[Point] = ()) -> Figure | None:
+    """The current at which an output reaches this level (VIL of what it drives when low, VIH when high).
+
+    `how` is "interpolated" between load points, or "not reached" with the heaviest point's current.
+    """
+    sign = 1 if line.up else -1
+    points = sorted([*line.points, *beyond], key=lambda p: value(p.amperes))
+    if not points:
+        return None
+    at = Quantity(volts, 0.0, "V")
+    lost = next((i for i, p in enumerate(points) if sign * (value(p.volts) - volts) > 0), None)
+    if lost is None:
+        return Figure(sign * points[-1].amperes, at, "not reached")
+    if lost == 0:
+        return Figure(sign * points[0].amperes, at, "lost under the lightest load")
+    a, b = points[lost - 1], points[lost]
+    amperes = a.amperes + (volts - a.volts) / (b.volts - a.volts) * (b.amperes - a.amperes)
+    bend = (value(b.amperes) - value(a.amperes)) / 4  # anywhere between them: a cliff has no other shape known
+    steep = value(b.volts) - value(a.volts)
+    share = min(1.0, abs(steep) / 0.3)
+    return Figure(sign * (amperes + uncertain(0.0, bend * share * share, "bend of the load line")), at, "interpolated")
+
+
+def off_leakage(
+    model: Model, finely: Reading | None, coarsely: Reading | None, ground: Uncertain | None
+) -> Figure | None:
+    """Leakage of an output that is off: through the trickle load if that holds it, else through the weak one."""
+    base = exact(0.0) if ground is None else ground
+    for reading in (finely, coarsely):
+        if reading is None or reading.total is None:
+            continue
+        volts = model.pin_volts(reading) - base
+        away = value(model.rail) - value(volts) if reading.mark.up else value(volts)
+        if reading is finely and away > value(model.rail) - OFF_V:
+            continue
+        amperes = model.load_amperes(reading) + model.leakage(reading.mark.position)
+        return Figure(amperes, Model.quantity(volts, "V"), "measured there")
+    return None

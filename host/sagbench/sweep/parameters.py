@@ -1,0 +1,77 @@
+"""The stages that take the DC parameters of inputs: clamps (unpowered), currents.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from sagbench.measure import inputs as measure
+from sagbench.measure.figures import measured
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import exact
+from sagbench.parts.model import Part
+from sagbench.plan import inputs as plan
+from sagbench.plan.recipe import Reading, Readings, Recipe
+from sagbench.record import Contact
+from sagbench.sweep.power import powered
+from sagbench.sweep.state import State
+
+# Currents at which data books limit the input clamp's voltage to 1.5 V: 18 mA for the Schottky families, 12 mA before.
+CLAMP_A = {"": 0.012, "H": 0.012, "L": 0.012, "LS": 0.018, "S": 0.018, "AS": 0.018, "ALS": 0.018, "F": 0.018}
+
+
+def clamps(s: State) -> None:
+    """Forward voltage of each input's clamp, with the chip unpowered; pins without contact or with a short are left."""
+    if any(c.pin == _ground(s.part) and c.contact is not Contact.CONNECTED for c in s.evidence.contact.pins):
+        return
+    sound = {c.pin for c in s.evidence.contact.pins if c.contact is Contact.CONNECTED}
+    pins = [pin for pin in plan.measured(s.part, s.drive, ()) if pin in sound]
+    recipe = Recipe()
+    plan.clamps(recipe, s.fixture, s.where.ground, [s.seat.position(pin) for pin in pins])
+    readings = s.run(recipe)
+    for pin in pins:
+        bipolar = s.part.limits[pin].technology == "ttl"
+        amperes = CLAMP_A.get(s.part.limits[pin].family, 0.012) if bipolar else None
+        if figure := measure.clamp(s.model, readings, s.seat.position(pin), amperes):
+            s.figures.clamp[pin] = figure
+
+
+def _ground(part: Part) -> int:
+    return next(p.number for p in part.pins if p.role.value == "ground")
+
+
+def inputs(s: State) -> None:
+    """What each input takes when high and delivers when low."""
+    powered(s, input_currents)
+
+
+def input_currents(s: State) -> None:
+    """All of them, in one pass; pins with a short are left out."""
+    tied = {c.pin for c in s.evidence.contact.shorted}
+    pins = plan.measured(s.part, s.drive, tied)
+    recipe = Recipe()
+    plan.high_currents(recipe, s.fixture, s.drive, pins)
+    plan.low_currents(recipe, s.fixture, s.part, s.drive, pins)
+    readings = s.run(recipe)
+    ground, supply = s.ground, s.evidence.supply_volts or exact(s.fixture.raw["supply"]["nominal_v"])
+    for pin in pins:
+        finely, coarsely = (_at(s, readings, label, pin) for label in ("high in, finely", "high in"))
+        low = _at(s, readings, "low in", pin) + _at(s, readings, "low in, finely", pin)
+        if high := measure.high_current(s.model, next(iter(finely), None), next(iter(coarsely), None), ground):
+            s.figures.high_in[pin] = high
+            s.evidence.high_in[pin] = Model.quantity(high.number, "A")
+        bipolar = s.part.limits[pin].technology == "ttl"
+        if figure := measure.low_current(s.model, low, ground, supply, bipolar):
+            s.figures.low_in[pin] = figure
+            s.evidence.low_in[pin] = Model.quantity(figure.number, "A")
+
+
+def _at(s: State, readings: Readings, label: str, pin: int) -> list[Reading]:
+    position = s.seat.position(pin)
+    return [r for r in readings.labelled(label) if r.mark.position == position]
+
+
+def finish(s: State) -> None:
+    """The whole set as the evidence has it."""
+    s.figures.supply, s.figures.lines = s.evidence.supply_volts, s.evidence.lines
+    s.evidence.measured = measured(s.part, s.figures)
