@@ -1,47 +1,74 @@
 # SPDX-License-Identifier: MIT
-"""`sagbench fixture info`: who answers at the port, and how it is."""
+"""`sagbench fixture ...`: who answers at the port and how it is, and its calibration."""
 from __future__ import annotations
 
 import argparse
-import json
-import sys
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
-if TYPE_CHECKING:
-    from sagbench.device import Info
-    from sagbench.wire.messages import State
+from sagbench.cli import options
+from sagbench.errors import EXIT_USAGE
+
+EXIT_CODES = """\
+exit codes:
+    0  done
+    2  the command cannot be carried out as given
+    3  the fixture, its supply or the link to it failed
+    4  not finished
+   70  a mistake in sagbench itself
+  130  interrupted
+"""
+INFO = "Say which fixture answers, how it is, and how it is calibrated."
+CALIBRATE = """\
+Calibrate the fixture, in up to three stages:
+  1  with what is on the board, nothing in the socket: some seconds
+  2  with a resistor that you know well, put between the positions that are asked for one pair after the other;
+     470 ohm, 0.1 % or better, its leads 0.6 in apart, is best (--resistor)
+  3  with one reading of a multimeter, at the 5 V rail (--rail) or at the 2.5 V reference (--reference)
+What has been measured is kept when the command is broken off; the same command goes on with it."""
+EXAMPLES = """\
+examples:
+  sagbench fixture calibrate --serial 7            (a new fixture: gives it its number)
+  sagbench fixture calibrate --resistor 470,0.1%
+  sagbench fixture calibrate --rail 5.012,0.005    (5.012 V, within 5 mV by the meter's data sheet)
+"""
 
 
-def run(arguments: argparse.Namespace) -> int:
-    """The fixture's answer, a line a fact.  Raises FixtureError if none answers."""
-    from sagbench.device import Device
-    from sagbench.report.safe import visible
-    with Device.connect(arguments.port) as device:
-        told = facts(device.info, device.state())
-        if arguments.json:
-            json.dump(dict(told), sys.stdout, indent=1)
-            sys.stdout.write("\n")
-            return 0
-        for name, value in told:
-            sys.stdout.write(visible(f"{name:<10} {value}") + "\n")
-    return 0
+def build_parser() -> argparse.ArgumentParser:
+    """The verbs of `sagbench fixture`."""
+    raw = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(prog="sagbench fixture", description="Ask about the fixture, and calibrate it.",
+                                     epilog="example: sagbench fixture info\n\n" + EXIT_CODES, formatter_class=raw)
+    questions = parser.add_subparsers(dest="question", metavar="QUESTION")
+    info = questions.add_parser("info", help="which fixture answers", description=INFO,
+                                epilog="example: sagbench fixture info --port /dev/ttyUSB0")
+    options.add_fixture(info)
+    options.add_json(info)
+
+    calibrate = questions.add_parser("calibrate", help="calibrate the fixture", description=CALIBRATE,
+                                     formatter_class=raw, epilog=EXAMPLES + "\n" + EXIT_CODES)
+    options.add_fixture(calibrate)
+    options.add_json(calibrate)
+    calibrate.add_argument("--serial", type=int, metavar="N", help="the number this fixture is to have, if it has none")
+    calibrate.add_argument("--resistor", metavar="OHMS,OFF", help="stage 2: the resistor's value, and how far off it may "
+                           "be, in ohms or per cent")
+    meter = calibrate.add_mutually_exclusive_group()
+    meter.add_argument("--rail", metavar="VOLTS,OFF", help="stage 3: the 5 V rail as the meter shows it, and how far off "
+                       "the meter may be, in volts or per cent")
+    meter.add_argument("--reference", metavar="VOLTS,OFF", help="stage 3: the 2.5 V reference likewise")
+    calibrate.add_argument("--fresh", action="store_true", help="begin anew, whatever has been measured before")
+    calibrate.add_argument("--wait", type=float, metavar="SECONDS", help="give up if the resistor is not put in for so long")
+    return parser
 
 
-def facts(info: Info, state: State) -> list[tuple[str, str]]:
-    """Name and value pairs from who the fixture is and how it is."""
-    from sagbench.device import RESETS
-    faults = [(fault.name or "unknown").lower().replace("_", " ") for fault in state.faults]
-    causes = [word for bit, word in RESETS.items() if info.reset_cause & bit]
-    wiring = info.wiring or "not known to this program; flash the firmware that came with it"
-    return [
-        ("port", info.port),
-        ("wiring", f"{wiring} ({info.wiring_id:08X})"),
-        ("serial", "none set" if info.serial is None else str(info.serial)),
-        ("firmware", f"{info.firmware}, API level {info.api_level}"),
-        ("socket", f"{info.positions} positions, {'POWERED' if state.powered else 'not powered'}"),
-        ("faults", ", ".join(faults) or "none"),
-        ("switches", "enabled" if state.registers_enabled else "disabled"),
-        ("link", f"{state.frames_damaged} damaged frames"),
-        ("stack", f"{state.stack_free} bytes never used" if state.stack_free else "not known"),
-        ("running", f"{state.uptime_ms / 1000:.1f} s since {' and '.join(causes) or 'an unknown reset'}"),
-    ]
+def run(words: Sequence[str]) -> int:
+    """Carry out one of them; returns the exit code. Raises SagbenchError."""
+    parser = build_parser()
+    arguments = parser.parse_args(list(words))
+    if arguments.question == "info":
+        from sagbench.cli import fixture_info
+        return fixture_info.run(arguments)
+    if arguments.question == "calibrate":
+        from sagbench.cli import fixture_calibrate
+        return fixture_calibrate.run(arguments)
+    parser.print_help()
+    return EXIT_USAGE

@@ -50,6 +50,7 @@ def build_parser() -> argparse.ArgumentParser:
                        help="records of your own sound specimens of this part, to compare it with (five or more)")
     _add_report(sweep)
     sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
+    sweep.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
     sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
 
     show = verbs.add_parser("report", help="report again on a record written with --json",
@@ -65,13 +66,8 @@ def build_parser() -> argparse.ArgumentParser:
     # Its own verbs are read in cli/parts; here it stands for the list of verbs.
     verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
 
-    fixture = verbs.add_parser("fixture", help="ask about the fixture", description="Ask about the fixture.",
-                               epilog="example: sagbench fixture info")
-    questions = fixture.add_subparsers(dest="question", metavar="QUESTION", required=True)
-    info = questions.add_parser("info", help="which fixture answers", description="Say which fixture answers, and how it is.",
-                                epilog="example: sagbench fixture info --port /dev/ttyUSB0")
-    options.add_fixture(info)
-    options.add_json(info)
+    # So are the fixture's, in cli/fixture.
+    verbs.add_parser("fixture", help="ask about the fixture, and calibrate it", add_help=False)
     return parser
 
 
@@ -113,6 +109,9 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
     if words[:1] == ["parts"]:
         from sagbench.cli import parts
         return parts.run(words[1:])
+    if words[:1] == ["fixture"]:
+        from sagbench.cli import fixture
+        return fixture.run(words[1:])
     arguments = parser.parse_args(words)
     if arguments.version:
         from importlib.metadata import version
@@ -125,9 +124,6 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
     if arguments.verb == "report":
         from sagbench.cli import show
         return show.run(arguments)
-    if arguments.verb == "fixture":
-        from sagbench.cli import fixture
-        return fixture.run(arguments)
     parser.print_help()
     return EXIT_USAGE
 

@@ -60,8 +60,10 @@ def find_part(marking: str, folders: list[str]) -> Part:
 def measure(part: Part, arguments: argparse.Namespace) -> SweepRecord:
     """One sweep on the fixture at the port asked for, with progress on standard error."""
     with interrupts.held():
+        from sagbench.cli.fixture_calibration import options_for
         from sagbench.device import Device
         from sagbench.sweep import sweep
     wanted = not (arguments.quiet or arguments.plain) and sys.stderr.isatty()
     with Device.connect(arguments.port) as device, shown(wanted, output.wants_color(arguments, sys.stderr)) as progress:
-        return sweep(device, part, marking=arguments.part, progress=progress)
+        options = options_for(device.info, without=arguments.no_calibration)
+        return sweep(device, part, marking=arguments.part, progress=progress, options=options)

@@ -1,0 +1,224 @@
+"""Where calibrations are kept: one JSON file each, dated, in the user's data folder, and what makes one unfit.
+
+    $SAGBENCH_DATA                                   if set
+    the platform's data folder for the user          (platformdirs: ~/.local/share/sagbench on Linux), else
+
+    calibration-0000000007-20261125T192110Z.json     of fixture 7; the newest counts, older ones stay
+    calibration-0000000007.part                      readings of one that is not finished
+
+A file is written whole or not at all.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import re
+import tempfile
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from sagbench.calibrate.session import Session, from_plain, to_plain
+from sagbench.device import Info
+from sagbench.errors import UsageError
+from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord
+
+VARIABLE = "SAGBENCH_DATA"
+FORMAT = "sagbench calibration"
+VERSION = 1
+FRESH_DAYS = 180  # an older one is not used: common practice for instruments of such parts is half a year to two years
+RESUME_DAYS = 2  # readings of different days do not belong together: the temperature is another
+
+
+@dataclass(frozen=True)
+class Found:
+    """What there is for a fixture: a calibration that may be used, or a sentence why there is none.
+
+    unfit: True if there is something that should have been a calibration, but must not be used.
+    """
+
+    calibration: Calibration | None
+    sentence: str = ""
+    path: Path | None = None
+    unfit: bool = False
+
+
+def folder(environment: Mapping[str, str] = os.environ) -> Path:
+    """The folder, whether it exists or not."""
+    if own := environment.get(VARIABLE):
+        return Path(own).expanduser()
+    from platformdirs import user_data_path
+
+    return user_data_path("sagbench", appauthor=False)
+
+
+def file_name(serial: int, made: str) -> str:
+    """Name of a calibration made at that moment (ISO 8601, UTC)."""
+    return f"calibration-{serial:010d}-{re.sub('[-:]', '', made[:19])}Z.json"
+
+
+# ------------------------------------------------------------------ calibrations
+def must_be_writable() -> None:
+    """Say before the fixture is touched, not after, that nothing can be kept. Raises UsageError."""
+    place = folder()
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=place, prefix=".try-")
+        os.close(handle)
+        os.unlink(name)
+    except OSError as wrong:
+        raise _unwritable("a calibration", place, wrong) from None
+
+
+def save(calibration: Calibration, stamp: str) -> Path:
+    """Keep a calibration as the newest, that moment in its name. Raises UsageError if it cannot be written."""
+    path = folder() / file_name(calibration.serial, stamp)
+    raw = {"format": FORMAT, "version": VERSION, **asdict(calibration)}
+    _write(path, json.dumps(raw, indent=1) + "\n", "the calibration")
+    return path
+
+
+def newest(serial: int) -> Path | None:
+    """The file of the last calibration of that fixture, if there is one."""
+    place = folder()
+    return max(place.glob(f"calibration-{serial:010d}-*.json"), default=None) if place.is_dir() else None
+
+
+def read(path: Path) -> Calibration:
+    """The calibration in a file. Raises ValueError with a sentence if it is none, or damaged."""
+    try:
+        raw = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as wrong:
+        raise ValueError(f"{path} cannot be read ({wrong.strerror})") from None
+    except ValueError:
+        raise ValueError(f"{path} is damaged: it is not JSON any more") from None
+    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
+        raise ValueError(f"{path} is not a calibration")
+    if raw.get("version") != VERSION:
+        raise ValueError(f"{path} is of version {raw.get('version')}, which this program does not read")
+    try:
+        return _from_raw(raw)
+    except (KeyError, TypeError, ValueError, AttributeError) as wrong:
+        raise ValueError(f"{path} is damaged: {type(wrong).__name__} at {wrong}") from None
+
+
+def _from_raw(raw: Mapping[str, Any]) -> Calibration:
+    components = {
+        str(name): Component(_number(c["value"]), {str(k): _number(v) for k, v in c["factors"].items()})
+        for name, c in raw["components"].items()
+    }
+    if not components or any(c.u <= 0 for c in components.values()):
+        raise ValueError("components")
+    datetime.fromisoformat(raw["made"])
+    return Calibration(
+        int(raw["serial"]), int(raw["wiring_id"]), str(raw["firmware"]), str(raw["made"]), str(raw["sagbench"]),
+        tuple(StageRecord(**stage) for stage in raw["stages"]), components, tuple(_number(k) for k in raw["inl"]),
+        int(raw["inl_step"]), _number(raw["inl_u"]), tuple(Residual(**r) for r in raw["residuals"]),
+    )
+
+
+def _number(raw: Any) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) < 1e12:
+        raise ValueError(f"{raw!r} is no number")
+    return float(raw)
+
+
+def find(info: Info, now: datetime | None = None) -> Found:
+    """The calibration to use with this fixture, or why there is none."""
+    if info.serial is None:
+        return Found(None, "the fixture has no serial number, so no calibration can belong to it")
+    path = newest(info.serial)
+    if path is None:
+        return Found(None)
+    try:
+        calibration = read(path)
+    except ValueError as wrong:
+        return Found(None, f"{wrong}; calibrate again, or remove the file to use an older one", path, True)
+    if why := unfit(calibration, info, now or datetime.now(UTC)):
+        return Found(calibration, f"{why}; calibrate again", path, True)
+    return Found(calibration, "", path)
+
+
+def unfit(calibration: Calibration, info: Info, now: datetime) -> str:
+    """Why a calibration must not be used with this fixture; empty if it may."""
+    if calibration.serial != info.serial:
+        return f"it is of fixture {calibration.serial}, not of fixture {info.serial}"
+    if calibration.wiring_id != info.wiring_id:
+        return (f"it was made with wiring {calibration.wiring_id:08X}, the fixture's firmware now has "
+                f"{info.wiring_id:08X}")
+    made = datetime.fromisoformat(calibration.made)
+    age = now - made
+    if age > timedelta(days=FRESH_DAYS):
+        return f"it is of {calibration.made[:10]}, {age.days} days old; {FRESH_DAYS} are allowed"
+    if age < timedelta(days=-1):
+        return f"it is of {calibration.made[:10]}, which is yet to come: see that this computer's clock is right"
+    return ""
+
+
+# ------------------------------------------------------------------ sessions
+def part_path(serial: int) -> Path:
+    """Where the readings of an unfinished calibration are."""
+    return folder() / f"calibration-{serial:010d}.part"
+
+
+def save_session(session: Session) -> Path:
+    """Keep what has been read so far. Raises UsageError if it cannot be written."""
+    path = part_path(session.serial)
+    raw = {"format": f"{FORMAT}, unfinished", "version": VERSION, **to_plain(session)}
+    _write(path, json.dumps(raw) + "\n", "the readings so far")
+    return path
+
+
+def load_session(info: Info, now: datetime) -> tuple[Session | None, str]:
+    """An unfinished calibration of this fixture, and a sentence if there is one that is of no use."""
+    assert info.serial is not None
+    path = part_path(info.serial)
+    if not path.exists():
+        return None, ""
+    try:
+        session = from_plain(json.loads(path.read_text(encoding="utf-8")))
+        age = now - datetime.fromisoformat(session.begun)
+    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+        return None, f"{path} is damaged and not used: the calibration begins anew."
+    if session.serial != info.serial or session.wiring_id != info.wiring_id:
+        return None, f"{path} is of another fixture or wiring and not used: the calibration begins anew."
+    if not timedelta(0) <= age <= timedelta(days=RESUME_DAYS):
+        return None, f"The readings begun on {session.begun[:10]} are too old to go on with: the calibration begins anew."
+    return session, ""
+
+
+def forget_session(serial: int) -> None:
+    """Remove the readings of a calibration that is finished."""
+    with contextlib.suppress(OSError):
+        part_path(serial).unlink()
+
+
+def _write(path: Path, text: str, what: str) -> None:
+    """The whole file or nothing."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(temporary, path)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+            raise
+    except OSError as wrong:
+        raise _unwritable(what, path, wrong) from None
+
+
+def _unwritable(what: str, where: Path, wrong: OSError) -> UsageError:
+    why = (wrong.strerror or "the system refuses").lower()
+    return UsageError(f"{what} cannot be written to {where} ({why}); make room, or set {VARIABLE} to a folder that can be "
+                      "written, and start again.")
