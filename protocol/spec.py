@@ -4,6 +4,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+import keyword
 import re
 import tomllib
 from dataclasses import dataclass
@@ -110,6 +111,8 @@ def _field(raw: dict[str, Any], where: str, enums: dict[str, Any]) -> Field:
         raise SpecError(f"{where}: type {kind} is none of {', '.join([*SIZES, *TAILS, 'bytes'])}")
     if raw.get("enum") and raw["enum"] not in enums:
         raise SpecError(f"{where}: enum {raw['enum']} is not defined")
+    if keyword.iskeyword(raw["name"]):
+        raise SpecError(f"{where}: {raw['name']} is a word of Python's own")
     low, high = raw.get("range", (None, None))
     return Field(raw["name"], kind, raw["doc"], raw.get("length", 0), low, high,
                  raw.get("enum", ""), raw.get("flags", False), raw.get("unit", ""))

@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: MIT */
+#pragma GCC optimize ("Os")
+/* What runs here may take its time: small rather than fast. */
+#pragma GCC optimize ("Os")
 #include "core/power.h"
 
 #include "core/lines.h"
 #include "core/sense.h"
 #include "gen/wiring.h"
 #include "hal/clock.h"
+#include "hal/device.h"
 #include "hal/ports.h"
 
 #define BIT(number) ((uint8_t)(1U << (number)))
@@ -12,7 +16,7 @@
 #define PUMPED HAL_TICKS(20000)                    /* with it, surely low after this */
 #define HELD_LOOK HAL_TICKS(200)                   /* a discharging position is low after this */
 
-enum dead_man { TEST_STILL, TEST_PUMPED, HOLDS, LETS_GO };
+enum dead_man { TEST_STILL, TEST_PUMPED, HOLDS, LETS_GO, HELD_STILL };
 enum discharge { QUIET, FALLING, LOW };
 
 static struct {
@@ -60,6 +64,7 @@ static void everything_off(void)
     lines_all_off();
     (void)sense_switches(0, 0, 0);
     sense_off();
+    hal_pwm(0);
     lines_verified_forget();
 }
 
@@ -78,10 +83,35 @@ void power_start(void)
     sense_start();
 }
 
+static void dead_man_is(uint8_t state, uint32_t now)
+{
+    power.dead_man = state;
+    power.dead_man_since = now;
+}
+
+static void pump_is(bool high)
+{
+    power.pump_level = high;
+    output(WIRING_PUMP_PORT, WIRING_PUMP_BIT, high);
+}
+
+void power_pump_hold(bool high)
+{
+    power.dead_man = HELD_STILL;
+    pump_is(high);
+}
+
+void power_pump_on(void)
+{
+    if (power.dead_man == HELD_STILL)
+        dead_man_is(LETS_GO, hal_ticks());
+}
+
 void power_off(void)
 {
     everything_off();
     lines_discharge();
+    power_pump_on();
     power.discharge = FALLING;
     power.discharge_since = hal_ticks();
     output(WIRING_LAMP_PORT, WIRING_LAMP_BIT, false);
@@ -101,16 +131,9 @@ void power_clear_faults(void)
 
 static void pump(void)
 {
-    if (power.dead_man == TEST_STILL)
+    if (power.dead_man == TEST_STILL || power.dead_man == HELD_STILL)
         return;
-    power.pump_level = !power.pump_level;
-    hal_port_out(WIRING_PUMP_PORT, BIT(WIRING_PUMP_BIT), power.pump_level ? 0xFF : 0);
-}
-
-static void dead_man_is(uint8_t state, uint32_t now)
-{
-    power.dead_man = state;
-    power.dead_man_since = now;
+    pump_is(!power.pump_level);
 }
 
 /* True if power was lost behind the firmware's back. */
@@ -135,6 +158,8 @@ static bool dead_man_turn(uint32_t now)
             if (power.dead_man == TEST_PUMPED)
                 dead_man_is(LETS_GO, now);
         }
+        break;
+    case HELD_STILL:
         break;
     default:
         if (enabled)

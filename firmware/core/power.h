@@ -25,6 +25,11 @@ void power_off(void);
 /* The self-test is over and no discharge runs: a step may start. */
 bool power_settled(void);
 
+/* PUMP stands still at a level, and what OE_N does is no fault; until power_pump_on() or
+ * power_off().  Unpowered only. */
+void power_pump_hold(bool high);
+void power_pump_on(void);
+
 bool power_is_on(void);
 bool power_registers_enabled(void);
 

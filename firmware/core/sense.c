@@ -50,6 +50,16 @@ bool sense_chain_good(void)
     return good;
 }
 
+uint32_t sense_chain_pattern(uint32_t pattern)
+{
+    uint8_t back[HAL_CHAIN];
+    const uint8_t bytes[HAL_CHAIN] = {(uint8_t)(pattern >> 16), (uint8_t)(pattern >> 8), (uint8_t)pattern};
+    const uint8_t stay[HAL_CHAIN] = {sense.shifted[2], sense.shifted[1], sense.shifted[0]};
+    hal_shift(bytes, back);
+    hal_shift(stay, back);
+    return ((uint32_t)back[0] << 16) | ((uint16_t)back[1] << 8) | back[2];
+}
+
 bool sense_chain_failed(void)
 {
     bool failed = sense.failed;

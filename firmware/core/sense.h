@@ -33,6 +33,10 @@ bool sense_supply_on(void);
 /* Shift twice and look whether the chain returns what was shifted. */
 bool sense_chain_good(void);
 
+/* What comes back of a pattern that is shifted through the chain; no output changes.  Bits 0..7
+ * went through the register nearest to the controller. */
+uint32_t sense_chain_pattern(uint32_t pattern);
+
 /* True once after any shift that did not return what the one before had put in. */
 bool sense_chain_failed(void);
 

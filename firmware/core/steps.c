@@ -26,6 +26,10 @@ static const struct step_kind kinds[STEP_COUNT] = {
     [STEP_PULSE] = {step_do_pulse, DRAINED},
     [STEP_GROUND] = {step_do_ground, DRAINED},
     [STEP_LOAD_SCAN] = {step_do_load_scan, DRAINED},
+    [STEP_RAMP] = {step_do_ramp, DRAINED},
+    [STEP_LINES_READ] = {step_do_lines_read, DRAINED},
+    [STEP_DEADMAN] = {step_do_deadman, DRAINED},
+    [STEP_REGISTERS] = {step_do_registers, DRAINED},
 };
 
 bool step_unpack(struct step_run *run, const uint8_t *from)
@@ -61,8 +65,14 @@ bool step_unpack(struct step_run *run, const uint8_t *from)
         return step_ground_unpack(&run->with.ground, from);
     case STEP_LOAD_SCAN:
         return step_load_scan_unpack(&run->with.load_scan, from);
+    case STEP_RAMP:
+        return step_ramp_unpack(&run->with.ramp, from);
+    case STEP_DEADMAN:
+        return step_deadman_unpack(&run->with.deadman, from);
+    case STEP_REGISTERS:
+        return step_registers_unpack(&run->with.registers, from);
     default:
-        return true;      /* end, idle, power_off have no arguments */
+        return true;      /* end, idle, power_off, lines_read have no arguments */
     }
 }
 

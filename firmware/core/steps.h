@@ -37,6 +37,9 @@ struct step_run {
         struct step_verify verify;
         struct step_pulse pulse;
         struct step_ground ground;
+        struct step_ramp ramp;
+        struct step_deadman deadman;
+        struct step_registers registers;
     } with;
     uint16_t code_seen;    /* converter codes between phases */
     uint16_t rest;         /* of a wait that is split, of a count */
@@ -89,6 +92,14 @@ enum step_answer step_do_load(struct step_run *run);
 enum step_answer step_do_load_scan(struct step_run *run);
 /* Where the rails of the powered chip are, avcc codes. */
 void step_rails(uint16_t ground, uint16_t supply);
+
+/* steps_ramp.c */
+enum step_answer step_do_ramp(struct step_run *run);
+
+/* steps_health.c */
+enum step_answer step_do_lines_read(struct step_run *run);
+enum step_answer step_do_deadman(struct step_run *run);
+enum step_answer step_do_registers(struct step_run *run);
 
 /* steps_power.c */
 enum step_answer step_do_power_on(struct step_run *run);

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Steps that turn things on: power, the level drive, strong drive by `verify`. */
+/* None of these is waited for by the converter: small rather than fast. */
+#pragma GCC optimize ("Os")
 #include "core/convert.h"
 #include "core/lines.h"
 #include "core/power.h"

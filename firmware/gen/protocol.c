@@ -338,6 +338,30 @@ bool step_load_scan_unpack(struct step_load_scan *to, const uint8_t *from)
     return to->lines <= 3 && to->load <= 7 && to->repeats >= 1 && to->repeats <= 64 && to->settle_us <= 5000;
 }
 
+bool step_ramp_unpack(struct step_ramp *to, const uint8_t *from)
+{
+    to->position = wire_get_u8(from + 0);
+    to->watch = wire_get_u8(from + 1);
+    to->first = wire_get_u16(from + 2);
+    to->last = wire_get_u16(from + 4);
+    to->step_us = wire_get_u16(from + 6);
+    to->repeats = wire_get_u8(from + 8);
+    to->settle_us = wire_get_u16(from + 9);
+    return to->position >= 1 && to->position <= 24 && to->watch >= 1 && to->watch <= 24 && to->first <= 1023 && to->last <= 1023 && to->step_us >= 50 && to->repeats >= 1 && to->repeats <= 64;
+}
+
+bool step_deadman_unpack(struct step_deadman *to, const uint8_t *from)
+{
+    to->high = wire_get_u8(from + 0);
+    return to->high <= 1;
+}
+
+bool step_registers_unpack(struct step_registers *to, const uint8_t *from)
+{
+    to->pattern = wire_get_u24(from + 0);
+    return true;
+}
+
 const uint8_t step_length[STEP_COUNT] = {
     0,  /* end */
     0,  /* idle */
@@ -357,6 +381,10 @@ const uint8_t step_length[STEP_COUNT] = {
     3,  /* pulse */
     1,  /* ground */
     11,  /* load_scan */
+    11,  /* ramp */
+    0,  /* lines_read */
+    1,  /* deadman */
+    3,  /* registers */
 };
 
 static inline uint8_t bits(uint32_t mask)
@@ -382,6 +410,14 @@ uint8_t step_readings(const uint8_t *step)
         return 2;
     case STEP_LOAD_SCAN:
         return (uint8_t)(bits(wire_get_u24(step + 1)));
+    case STEP_RAMP:
+        return 3;
+    case STEP_LINES_READ:
+        return 2;
+    case STEP_DEADMAN:
+        return 2;
+    case STEP_REGISTERS:
+        return 2;
     default:
         return 0;
     }

@@ -26,6 +26,7 @@ ABOUT_DEVICE = (
     "out, in order. `control`: unnumbered messages but ack, in order. `answers`: reasons of the ack frames sent, but for "
     "keep_alive and room, which may ride or come at any time; equal ones in a row count once. `expected`: the ack number "
     "afterwards. `damaged`: frames counted as damaged. Messages are taken as they come, or after all of `rx` if `hold`.")
+ABOUT_STEPS = "Steps and their bytes, worked by hand from the table of steps: `code` is the step's code and arguments, `readings` how many it gives."
 IDS = {"hello": 0x01, "ack": 0x02, "halt": 0x03, "state_request": 0x04, "clear_faults": 0x05, "pass_begin": 0x10,
        "steps": 0x11, "welcome": 0x81}
 Vector = dict[str, Any]
@@ -87,7 +88,7 @@ def good() -> list[Vector]:
         vector("a bare acknowledgement", wire("ack", 0, b"\x00"), [], 0),
         vector("an acknowledgement of frames never sent is ignored, its frame is taken",
                wire("pass_begin", 0, b"\x01\x00", ack=9), [ONE], 1),
-        vector("hello starts the streams anew", begin(0) + STEPS + wire("hello", 0, b"\x01\x35\x12") + begin(0, 2),
+        vector("hello starts the streams anew", begin(0) + STEPS + wire("hello", 0, b"\x02\x35\x12") + begin(0, 2),
                [ONE, TWO, ("pass_begin", b"\x02\x00")], 1, control="hello"),
     ]
 
@@ -154,16 +155,53 @@ def frames() -> list[Vector]:
     """Frames and their bytes."""
     cases = [("an empty payload", 0, 0, 4, 0x03, b""), ("zeros everywhere", 0, 0, 0, 0x11, bytes(5)),
              ("no zero anywhere", 1, 2, 3, 0x11, bytes(range(1, 30))), ("all ones", 255, 255, 255, 0x11, b"\xff" * 96),
-             ("the longest, alternating zeros", 9, 8, 4, 0x11, b"\x00\x01" * 48), ("a hello", 0, 0, 4, 0x01, b"\x01\x34\x12")]
+             ("the longest, alternating zeros", 9, 8, 4, 0x11, b"\x00\x01" * 48), ("a hello", 0, 0, 4, 0x01, b"\x02\x34\x12")]
     return [{"title": title, "seq": seq, "ack": ack, "room": room, "id": ident, "payload": payload.hex(),
              "wire": raw(bytes([seq, ack, room, ident]) + payload).hex()} for title, seq, ack, room, ident, payload in cases]
 
 
+# Worked by hand, little-endian, in the order of the table: no program was used for the bytes.
+STEP_BYTES: list[tuple[str, dict[str, int], str, int]] = [
+    ("end", {}, "00", 0),
+    ("idle", {}, "01", 0),
+    ("drive", {"m_on": 0x800001, "m_high": 0, "s_on": 0x10, "s_high": 0x10}, "02 010080 000000 100000 100000", 0),
+    ("levels", {"high": 0x123456}, "03 563412", 0),
+    ("pin", {"position": 24, "lines": 3, "high": 1}, "04 18 03 01", 0),
+    ("sense", {"position": 10, "load": 7, "ld": 2}, "05 0a 07 02", 0),
+    ("reference", {"reference": 2}, "06 02", 0),
+    ("settle", {"us": 1000}, "07 e803", 0),
+    ("read", {"source": 3, "repeats": 64}, "08 03 40", 1),
+    ("scan", {"mask": 0x800001, "repeats": 3}, "09 010080 03", 2),
+    ("load", {"position": 3, "lines": 2, "load": 0, "high": 1, "also": 12, "repeats": 4, "settle_us": 500},
+     "0a 03 02 00 01 0c 04 f401", 2),
+    ("power_on", {"supply": 24, "supply_2": 0, "ground": 7, "limit": 1023}, "0b 18 00 07 ff03", 1),
+    ("power_off", {}, "0c", 0),
+    ("level", {"code": 512}, "0d 0002", 0),
+    ("verify", {"position": 17}, "0e 11", 2),
+    ("pulse", {"position": 9, "count": 300}, "0f 09 2c01", 0),
+    ("ground", {"position": 12}, "10 0c", 0),
+    ("load_scan", {"mask": 0x00F00F, "high": 0x00000F, "lines": 1, "load": 5, "repeats": 2, "settle_us": 258},
+     "11 0ff000 0f0000 01 05 02 0201", 8),
+    ("ramp", {"position": 1, "watch": 24, "first": 1023, "last": 2, "step_us": 50, "repeats": 8, "settle_us": 65535},
+     "12 01 18 ff03 0200 3200 08 ffff", 3),
+    ("lines_read", {}, "13", 2),
+    ("deadman", {"high": 1}, "14 01", 2),
+    ("registers", {"pattern": 0xABCDEF}, "15 efcdab", 2),
+]
+
+
+def steps() -> list[Vector]:
+    """Each step once."""
+    return [{"step": name, "arguments": arguments, "code": code.replace(" ", ""), "readings": readings}
+            for name, arguments, code, readings in STEP_BYTES]
+
+
 def files() -> dict[str, str]:
-    """Both files, as text."""
-    device = {"about": ABOUT_DEVICE, "setup": wire("hello", 0, b"\x01\x34\x12").hex(),
+    """All files, as text."""
+    device = {"about": ABOUT_DEVICE, "setup": wire("hello", 0, b"\x02\x34\x12").hex(),
               "vectors": [*good(), *damaged(), *order()]}
     return {"protocol/vectors/frames.json": json.dumps({"about": ABOUT_FRAMES, "vectors": frames()}, indent=1) + "\n",
+            "protocol/vectors/steps.json": json.dumps({"about": ABOUT_STEPS, "vectors": steps()}, indent=1) + "\n",
             "protocol/vectors/device.json": json.dumps(device, indent=1) + "\n"}
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from .host import MESSAGES, Host, frame
+from .host import MESSAGES, SPEC, Host, frame
 from .world import World
 
 IDS = sorted(m.id for m in MESSAGES.values())
@@ -12,7 +12,7 @@ NOISE = st.binary(max_size=300)
 FRAMES = st.builds(frame, st.integers(0, 255), st.integers(0, 255), st.integers(0, 255),
                    st.sampled_from(IDS) | st.integers(0, 255), st.binary(max_size=96))
 # Steps in order, so that they are taken: codes and arguments at random.
-STEPS = st.lists(st.builds(lambda code, rest: bytes([code]) + rest, st.integers(0, 18), st.binary(max_size=13)), max_size=12)
+STEPS = st.lists(st.builds(lambda code, rest: bytes([code]) + rest, st.integers(0, len(SPEC.steps)), st.binary(max_size=13)), max_size=12)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])

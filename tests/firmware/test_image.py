@@ -1,6 +1,7 @@
 """The real image, in the virtual fixture: what only the controller itself can show."""
 from __future__ import annotations
 
+import statistics
 import subprocess
 from collections.abc import Iterator
 
@@ -199,3 +200,75 @@ def test_load_scan_over_a_short(repeats: int, settle_us: int) -> None:
         assert short == 0xFFFF and before // repeats > 30 and behind // repeats > 30
         assert 0 < bench.figures.longest_short_s < 1e-3
         assert not bench.violations, [str(v) for v in bench.violations]
+
+
+def test_ramp_finds_a_threshold(bench: Bench) -> None:
+    """The inverter's own is half its supply; the level's filter lags, K shows what was there: within 10 mV, up and down."""
+    host = Host(Image(bench))
+    host.run(POWER, AVCC)
+    v5 = bench.truth.nodes["V5"]
+    half = (bench.truth.nodes["Z24"] + bench.truth.nodes["Z7"]) / 2
+    for begin, end in ((400, 700), (650, 300)):
+        code, k, vdac = host.run(step("ramp", position=1, watch=2, first=begin, last=end, step_us=500, repeats=4,
+                                      settle_us=20_000)).readings
+        assert abs(k / 4 * v5 / 1024 - half) < 0.010 and abs(code - k / 4) < 20
+        assert 0 < vdac - k < 4 * 0.03 * 1024 / v5, "the 100 kilohm from the input draws a little through 750 ohm"
+
+
+def test_a_ramp_looks_quickly(bench: Bench) -> None:
+    """From a change at the pin to the start of the conversion (ADSC, bit 6 of ADCSRA at 7A): spec.toml, `ramp`."""
+    host = Host(Image(bench))
+    low, high = (PlainChip().resistor(24, 7, 1000.0).resistor(1, 7, 100e3).resistor(2, rail, 100.0) for rail in (7, 24))
+    host.run(POWER, AVCC)
+    late = []
+    for trial in range(40):
+        bench.insert(low)
+        host.begin([step("ramp", position=1, watch=2, first=0, last=1023, step_us=60_000, repeats=1, settle_us=1000),
+                    step("end")])
+        for _ in range(15):
+            host.turn()
+        bench.run(1e-3 + 17e-6 * trial)
+        bench.insert(high)
+        at = bench.now_s
+        while not bench.peek(0x7A) & 0x40:
+            bench.run(1e-6)
+        late.append(bench.now_s - at)
+        assert host.finish().readings[0] in (0, 1)
+    assert statistics.median(late) < 20e-6 and max(late) < 120e-6
+
+
+def test_lease_ends_a_ramp(bench: Bench) -> None:
+    """Nothing from the host for 2 s while a ramp of a minute runs."""
+    image = Image(bench)
+    host = Host(image)
+    host.begin([POWER, AVCC, step("ramp", position=1, watch=2, first=0, last=1000, step_us=60_000, repeats=1, settle_us=0)])
+    for _ in range(100):
+        host.turn()
+    assert bench.powered
+    image.run(1_900_000)
+    assert bench.powered
+    image.run(200_000)
+    assert not bench.powered
+
+
+def test_lines_read_on_the_controller(bench: Bench) -> None:
+    host = Host(Image(bench))
+    some = mask(2, 7, 11, 12, 13, 20, 24)
+    result = host.run(step("drive", m_on=0xFFFFFF, m_high=some, s_on=0, s_high=0), step("lines_read"))
+    assert result.readings == [some & 0xFFF, some >> 12]
+
+
+@pytest.mark.parametrize("high", [0, 1])
+def test_deadman_on_the_network(bench: Bench, high: int) -> None:
+    """35..39 ms with the pump capacitor full (ngspice on the same network); wiring file: at most 40."""
+    host = Host(Image(bench))
+    released, held = host.run(step("deadman", high=high)).readings
+    assert 20 < released <= 40 and held < 20
+    assert bench.enabled and host.state().faults == 0
+    assert host.run(POWER).status == "complete"
+
+
+def test_registers_on_the_controller(bench: Bench) -> None:
+    host = Host(Image(bench))
+    for pattern in (0, 0xFFFFFF, 0xA5C396, 0x000001, 0x800000):
+        assert host.run(step("registers", pattern=pattern)).readings == [pattern & 0xFFF, pattern >> 12]

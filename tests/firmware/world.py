@@ -66,6 +66,7 @@ INHIBIT = [_line(f"INH_{x}") for x in "ABC"]
 OUTPUTS = {name: (chip, bit) for chip, ref in enumerate(("U5", "U6", "U7"))
            for bit, name in enumerate(FIXTURE.part(ref)["outputs"]) if name != "NC"}
 LOAD_OHM = {1: 8200, 2: 100000, 3: 1000, 5: 220}
+LEVEL = FIXTURE.part("U4")["channels"].index("L_LEVEL")
 DRIVER = 27.0
 
 
@@ -77,6 +78,7 @@ class World:
     lib: c.CDLL = field(default_factory=library)
     chip: dict[int, tuple[float, float]] = field(default_factory=dict)
     unpowered: dict[int, tuple[float, float]] = field(default_factory=dict)
+    inverters: dict[int, tuple[int, float]] = field(default_factory=dict)    # output: (input, its threshold in volts)
     icc_code: int = 200                       # while a supply switch is on
     ddr: list[int] = field(default_factory=lambda: [0] * 11)
     out: list[int] = field(default_factory=lambda: [0] * 11)
@@ -90,6 +92,7 @@ class World:
     samples: list[tuple[int, int, int, int]] = field(default_factory=list)   # ns, channel, refs, position
     writes: list[tuple[int, int, int, int]] = field(default_factory=list)    # ns, port, ddr, out
     pwm: int = 0
+    levels: list[tuple[int, int]] = field(default_factory=list)              # ns, duty of the level drive
     button: bool = False
     at_latch: Callable[[], object] = lambda: None
     hurt: list[str] = field(default_factory=list)
@@ -178,10 +181,15 @@ class World:
         if f"N{k}" in switches:
             sources.append((0.0, 3.0))
         chip = self.chip if self.powered else self.unpowered
+        if self.powered and k in self.inverters:
+            of, threshold = self.inverters[k]
+            sources.append((0.2, 15.0) if self.volts(of) > threshold else (3.6, 100.0))
         if k in chip:
             sources.append(chip[k])
         if self.tied() == k and self.load() in LOAD_OHM and (ld := self.drives(LD)) is not None:
             sources.append((5.0 * ld, LOAD_OHM[self.load()] + 70 + DRIVER))
+        if self.tied() == k and self.load() == LEVEL:
+            sources.append((self.pwm * 5 / 1024, 680 + 70))
         if not sources:
             return 0.0
         return sum(v / r for v, r in sources) / sum(1 / r for _, r in sources)
@@ -227,6 +235,7 @@ class World:
 
     def _pwm(self, _c: Any, duty: int) -> None:
         self.pwm = duty
+        self.levels.append((int(self.lib.port_pc_now_ns()), duty))
 
     def _tx(self, _c: Any, byte: int) -> None:
         self.sent.append(byte)

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import ctypes
 import dataclasses
+import json
 import random
 import subprocess
 from pathlib import Path
@@ -135,9 +136,29 @@ def test_bytes_worked_by_hand() -> None:
     """Little-endian, in the order of the table: no program was used for these."""
     assert messages.Hello(1, 0x1234).pack() == bytes([1, 0x34, 0x12])
     assert messages.Readings(2, 0x01020304, (0x0AFF, 1)).pack() == bytes([2, 0, 4, 3, 2, 1, 0xFF, 0x0A, 1, 0])
-    assert steps.drive(0x800001, 0, 0x10, 0x10).code == bytes([2, 1, 0, 0x80, 0, 0, 0, 0x10, 0, 0, 0x10, 0, 0])
-    assert steps.scan(0x800001, 3).readings == 2
-    assert steps.load(3, 2, 0, 1, 12, 4, 500).code == bytes([10, 3, 2, 0, 1, 12, 4, 0xF4, 1])
+
+
+STEPS = json.loads((ROOT / "protocol/vectors/steps.json").read_text())["vectors"]
+
+
+@pytest.mark.parametrize("vector", STEPS, ids=lambda v: v["step"])
+def test_steps_worked_by_hand(library: ctypes.CDLL, vector: dict) -> None:
+    """The golden bytes of each step, in C and in Python."""
+    made = getattr(steps, vector["step"])(**vector["arguments"])
+    code = bytes.fromhex(vector["code"])
+    assert made.code == code and made.readings == vector["readings"] == library.step_readings(code) & 0xFF
+    assert steps.parse(code) == [made]
+    kind = next(s for s in SPEC.steps if s.name == vector["step"])
+    assert kind.length == len(code) - 1
+    if kind.fields:
+        unpack, back = getattr(library, f"step_{kind.name}_unpack"), structure(kind.fields)()
+        unpack.restype = ctypes.c_bool
+        assert unpack(ctypes.byref(back), code[1:])
+        assert {f.name: getattr(back, f.name) for f in kind.fields} == vector["arguments"]
+
+
+def test_each_step_has_its_golden_bytes() -> None:
+    assert [v["step"] for v in STEPS] == [s.name for s in SPEC.steps]
 
 
 @pytest.mark.parametrize(("payload", "why"), [(b"\x01", "length"), (b"\x01\x00\x05\x00\x00", "length")])
@@ -163,7 +184,8 @@ def test_unknown_values_and_ranges_are_refused() -> None:
     ('id = 0x81', 'id = 0x01', "has the number of hello"),
     ('type = "u24", doc = "positions that `verify`', 'type = "u25", doc = "positions that `verify`', "u25"),
     ('readings = "bits(mask)"', 'readings = "bits(mosk)"', "mosk"),
-    ('code = 0x11\n', 'code = 0x12\n', "without holes"),
+    ('code = 0x11\n', 'code = 0x7F\n', "without holes"),
+    ('name = "repeats", type', 'name = "from", type', "Python's own"),
     ('enum = "source"', 'enum = "sauce"', "sauce"),
 ])
 def test_a_spec_that_contradicts_itself_is_refused(old: str, new: str, says: str) -> None:

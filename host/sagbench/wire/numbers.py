@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from enum import IntEnum, IntFlag
 
-API_LEVEL = 1
+API_LEVEL = 2
 BAUD = 500000
 
 DELIMITER = 0

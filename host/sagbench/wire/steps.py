@@ -84,6 +84,22 @@ KINDS = (
         Argument("repeats", 1, 1, 64),
         Argument("settle_us", 2, 0, 5000),
     ), lambda mask, **_: bits(mask)),
+    StepKind("ramp", 0x12, (
+        Argument("position", 1, 1, 24),
+        Argument("watch", 1, 1, 24),
+        Argument("first", 2, 0, 1023),
+        Argument("last", 2, 0, 1023),
+        Argument("step_us", 2, 50, 65535),
+        Argument("repeats", 1, 1, 64),
+        Argument("settle_us", 2, 0, 65535),
+    ), lambda **_: 3),
+    StepKind("lines_read", 0x13, (), lambda **_: 2),
+    StepKind("deadman", 0x14, (
+        Argument("high", 1, 0, 1),
+    ), lambda **_: 2),
+    StepKind("registers", 0x15, (
+        Argument("pattern", 3, 0, 16777215),
+    ), lambda **_: 2),
 )
 
 
@@ -269,6 +285,64 @@ def load_scan(mask: int, high: int, lines: int, load: int, repeats: int, settle_
     Readings: bits(mask).
     """
     return KINDS[0x11].make(mask=mask, high=high, lines=lines, load=load, repeats=repeats, settle_us=settle_us)
+
+
+def ramp(position: int, watch: int, first: int, last: int, step_us: int, repeats: int, settle_us: int) -> Step:
+    """An input's threshold. The lines of both positions go off, K is tied to `position` and the level drive to K; the
+    level is set to `first`, and after `settle_us` it moves towards `last`, one code each `step_us`, until the
+    digital input of `watch` (its M line's pin) is no longer what it was before the first move. There it stops, and
+    K and VDAC are converted at once. Readings: the code of the level (as it is, no sum), K, VDAC. K's first
+    conversion begins within 20 us of the change at the pin, or within 120 us where the main loop takes a turn (one
+    in each 500 us). If `last` is reached, it is looked at for `settle_us` more; without a change all three are
+    FFFF. Afterwards the level is 0 and K tied to nothing.
+
+    position: the input that is driven (1..24)
+    watch: the output that is looked at; may be `position` itself, whose answer is the controller's own threshold (1..24)
+    first: level code to begin with (0..1023)
+    last: level code to end with; below `first` the ramp falls (0..1023)
+    step_us: time for each code; the level's filter lags by 2 ms (50..65535 us)
+    repeats: conversions of K, and of VDAC (1..64)
+    settle_us: at `first`, before the ramp, and at `last` (0..65535 us)
+
+    Readings: 3.
+    """
+    return KINDS[0x12].make(position=position, watch=watch, first=first, last=last, step_us=step_us, repeats=repeats,
+                            settle_us=settle_us)
+
+
+def lines_read() -> Step:
+    """The digital levels of all positions, read through the pins of the M lines within 20 us, lines and K as they are.
+    Readings: positions 1..12 (bit 0 = position 1), positions 13..24 (bit 0 = position 13). The threshold is the
+    controller's: low below 1.5 V, high above 3 V for certain (data sheet: 0.3 and 0.6 VCC). Settling is the host's
+    to ask for.
+
+    Readings: 2.
+    """
+    return KINDS[0x13].make()
+
+
+def deadman(high: int) -> Step:
+    """Unpowered only: PUMP stands still at a level until OE_N is released, then pumps again until OE_N is low.
+    Readings: ms until released, ms until low again; 0 if it was so from the beginning, FFFF if not within 200 ms,
+    which latches the fault `dead_man`.
+
+    high: level that PUMP stands at (0..1)
+
+    Readings: 2.
+    """
+    return KINDS[0x14].make(high=high)
+
+
+def registers(pattern: int) -> Step:
+    """Shift a pattern through the register chain and what was in it after it, without latching: outputs stay as they
+    are. Readings: bits 0..11 and bits 12..23 of what came back. Bits 0..7 went through the nearest register, 16..23
+    through the farthest.
+
+    pattern: what is shifted (0..0xFFFFFF)
+
+    Readings: 2.
+    """
+    return KINDS[0x15].make(pattern=pattern)
 
 
 def parse(code: bytes) -> list[Step]:

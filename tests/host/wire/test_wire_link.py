@@ -35,7 +35,7 @@ class Pair:
         if not self.host.in_session:
             for message in self.device.take(now=self.now):
                 assert isinstance(message, messages.Hello)
-                self.device.send(messages.Welcome(b"SAGB", 1, message.nonce, 0, 0, 0, 0, 24), self.now)
+                self.device.send(messages.Welcome(b"SAGB", numbers.API_LEVEL, message.nonce, 0, 0, 0, 0, 24), self.now)
         self.back.put(self.device.poll(self.now), self.now)
         self.host.receive(self.back.get(self.now), self.now)
 
@@ -196,7 +196,7 @@ def test_only_the_welcome_with_the_last_nonce_counts() -> None:
     assert len(set(nonces)) == 3
 
     def welcome(nonce: int) -> bytes:
-        return encode(Frame(0, 0, 4, messages.Welcome.ID, messages.Welcome(b"SAGB", 1, nonce, 0, 0, 0, 0, 24).pack()))
+        return encode(Frame(0, 0, 4, messages.Welcome.ID, messages.Welcome(b"SAGB", numbers.API_LEVEL, nonce, 0, 0, 0, 0, 24).pack()))
     host.receive(welcome(nonces[0]) + welcome(nonces[1]), 0.7)
     assert not host.in_session
     host.receive(welcome(nonces[2]), 0.7)

@@ -1,0 +1,113 @@
+/* SPDX-License-Identifier: MIT */
+/* The level drive runs until an output answers: an input's threshold.
+ *
+ * What K shows when the answer is seen must be the level at that moment, so the pin is
+ * looked at in a tight loop, which is left only as often as the main loop must turn. */
+#pragma GCC optimize ("Os")
+#include "core/lines.h"
+#include "core/sense.h"
+#include "core/steps.h"
+#include "gen/wiring.h"
+#include "hal/adc.h"
+#include "hal/clock.h"
+#include "hal/device.h"
+#include "hal/ports.h"
+
+#define LEVEL_LOAD 4          /* load selector channel of the level drive (tests/firmware hold it against the wiring) */
+#define SPELL_US 250          /* of looking, without a turn of the main loop: with SLOW_US well below WIRING_STRONG_UNWATCHED_US */
+
+static struct {
+    uint16_t code;            /* the level as it is */
+    uint32_t since;           /* when it came to that, */
+    uint32_t stays;           /* and how long it is so, ticks */
+    uint8_t before;           /* the watched pin */
+} ramp;
+
+static uint8_t watched(const struct step_ramp *with)
+{
+    const struct wiring_line *line = &wiring_medium[with->watch - 1];
+    return hal_port_get(line->port) & line->mask;
+}
+
+static enum step_answer begin(const struct step_ramp *with)
+{
+    lines_pin_off(with->position);
+    lines_pin_off(with->watch);
+    (void)sense_set(with->position, LEVEL_LOAD, LINE_OFF);
+    hal_pwm(with->first);
+    ramp.code = with->first;
+    (void)step_wait(with->settle_us > sense_settle_us() ? with->settle_us : sense_settle_us());
+    return GO_ON;
+}
+
+static void stay(const struct step_ramp *with)
+{
+    ramp.stays = HAL_TICKS(ramp.code == with->last ? with->settle_us : with->step_us);
+}
+
+static enum step_answer start(const struct step_ramp *with)
+{
+    ramp.before = watched(with);
+    ramp.since = hal_ticks();
+    stay(with);
+    return GO_ON;
+}
+
+/* Series first: the level still moves. */
+static enum step_answer found(const struct step_ramp *with)
+{
+    step_series(SOURCE_K, with->repeats);
+    step_series(SOURCE_VDAC, with->repeats);
+    step_reading(ramp.code, 0);
+    return GO_ON;
+}
+
+static enum step_answer over(void)
+{
+    hal_pwm(0);
+    sense_off();
+    return GO_DONE;
+}
+
+static enum step_answer never(void)
+{
+    for (uint8_t i = 0; i < 3; i++)
+        step_reading(READING_NONE, 0);
+    return over();
+}
+
+static enum step_answer climb(const struct step_ramp *with)
+{
+    uint32_t from = hal_ticks(), now = from;
+    for (; !hal_passed(now, from, HAL_TICKS(SPELL_US)); now = hal_ticks()) {
+        if (watched(with) != ramp.before)
+            return found(with);
+        if (!hal_passed(now, ramp.since, ramp.stays))
+            continue;
+        if (ramp.code == with->last)
+            return never();
+        ramp.since += ramp.stays;
+        if (ramp.code < with->last)
+            ramp.code++;
+        else
+            ramp.code--;
+        hal_pwm(ramp.code);
+        stay(with);
+    }
+    return GO_STAY;
+}
+
+enum step_answer step_do_ramp(struct step_run *run)
+{
+    const struct step_ramp *with = &run->with.ramp;
+    switch (run->phase) {
+    case 0:
+        return begin(with);
+    case 1:
+        return start(with);
+    case 2:
+        return climb(with);
+    default:
+        return hal_adc_sampled() ? over() : GO_STAY;
+    }
+}
