@@ -30,7 +30,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
-from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain
+from sagbench.measure.uncertain import Uncertain, exact, settled, standard, uncertain
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 
 Maker = Callable[[float, float, str], Uncertain]  # estimate, standard uncertainty, name
@@ -117,7 +117,7 @@ class Components:
         """A channel's on-resistance as measured in place; one known better from a calibration stays."""
         known = self.calibrated(f"channel[{position}]")
         if known is None or standard(measured) < standard(known):
-            self._ron[position] = measured
+            self._ron[position] = settled(measured)
 
     def ron(self, position: int) -> Uncertain:
         """On-resistance of the multiplexer channel of a position, in ohms; 0: of the load selector."""

@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 from math import log
 
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
@@ -69,6 +70,7 @@ HARDER_KNEE = 1.30  # sourcing bipolar outputs: the knee between no load and the
 NO_LOAD = 5e-6  # rated at some microamperes: the converter alone is such a load
 NEAR = 0.97  # a heaviest point so close below counts as rated after a small correction along the line
 TWICE = 2.2  # an output's resistance is looked for up to so many times its rated current,
+MUCH_WORSE = 3.0  # times the uncertainty of the slope between lighter points
 AT_LEAST_A = 0.001  # and up to a milliampere in any case
 LOST_LOW_V = 0.8  # a low level beyond this has left the output's straight part: VIL of most families
 REACH = 1.35  # no extrapolation further than this
@@ -214,9 +216,14 @@ def slope_points(points: Sequence[Point], up: bool, upto: float) -> tuple[Point,
         ),
         key=lambda p: value(p.amperes),
     )
-    if len(line) < 2 or value(line[-1].amperes) - value(line[-2].amperes) < 1e-5:
-        return None
-    return line[-2], line[-1]
+    pairs = [(a, b) for a, b in pairwise(line[-3:]) if value(b.amperes) - value(a.amperes) >= 1e-5]
+    if len(pairs) > 1 and standard(_slope(*pairs[-1])) > MUCH_WORSE * standard(_slope(*pairs[-2])):
+        pairs.pop()  # the heavy load's current flows through the multiplexers
+    return pairs[-1] if pairs else None
+
+
+def _slope(a: Point, b: Point) -> Uncertain:
+    return (b.volts - a.volts) / (b.amperes - a.amperes)
 
 
 def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:
@@ -224,7 +231,7 @@ def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | No
     ends = slope_points(points, up, upto)
     if ends is None:
         return None
-    slope = (ends[1].volts - ends[0].volts) / (ends[1].amperes - ends[0].amperes)
+    slope = _slope(*ends)
     return slope if up else -slope
 
 

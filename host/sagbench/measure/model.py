@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from math import cos, pi, sin, sqrt
 
 from sagbench.measure.components import Components, Maker, Priors
-from sagbench.measure.uncertain import Number, Uncertain, budget, exact, standard, uncertain, value
+from sagbench.measure.uncertain import Number, Uncertain, budget, exact, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
@@ -116,7 +116,7 @@ class Model:
 
     def learn_rail(self, vref_on_avcc: Reading) -> None:
         """AVcc, from the 2.5 V reference read against it."""
-        self.references[Reference.AVCC] = self._vref * self.fixture.full_scale / self.code(vref_on_avcc)
+        self.references[Reference.AVCC] = settled(self._vref * self.fixture.full_scale / self.code(vref_on_avcc))
 
     def learn_2v56(self, vref_on_2v56: Reading) -> None:
         """The 2.56 V reference likewise; a specimen below 2.5 V saturates and keeps its data-book span."""
@@ -124,7 +124,7 @@ class Model:
         if vref_on_2v56.total is None or self.saturated(vref_on_2v56):
             known = self.parts.spread("v2v56", Spread((spread.min + 2.5) / 2, spread.min, 2.5))
         else:
-            known = self._vref * self.fixture.full_scale / self.code(vref_on_2v56)
+            known = settled(self._vref * self.fixture.full_scale / self.code(vref_on_2v56))
         self.references[Reference.V2V56] = known
 
     def learn_1v1(self, common_on_avcc: Reading, common_on_1v1: Reading) -> None:
@@ -132,9 +132,8 @@ class Model:
         if common_on_1v1.total is None or self.saturated(common_on_1v1) or not common_on_1v1.code:
             self.references[Reference.V1V1] = self.parts.spread("v1v1", Spread.of(self._internal("v1v1")))
         else:
-            self.references[Reference.V1V1] = (
-                self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_1v1)
-            )
+            known = self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_1v1)
+            self.references[Reference.V1V1] = settled(known)
 
     def _internal(self, name: str) -> Mapping[str, float]:
         entries = self.fixture.raw["adc"]["reference"]

@@ -84,12 +84,21 @@ def exact(number: float) -> Uncertain:
 
 def value(number: Number) -> float:
     """The best estimate."""
-    return float(number.nominal_value if hasattr(number, "nominal_value") else number)
+    return float(number if isinstance(number, float | int) else number.nominal_value)
 
 
 def standard(number: Number) -> float:
     """The standard uncertainty, in the number's unit."""
-    return float(number.std_dev) if hasattr(number, "std_dev") else 0.0
+    return 0.0 if isinstance(number, float | int) else float(number.std_dev)
+
+
+def settled(number: Uncertain) -> Uncertain:
+    """The same number with its slopes worked out at once: for what many others are made of (references, channels).
+
+    The package keeps a number as a tree of what it was made from, and would walk all of it again for each of them.
+    """
+    _ = number.std_dev
+    return number
 
 
 def budget(number: Number) -> tuple[Contribution, ...]:

@@ -1,16 +1,19 @@
-"""Which precise readings a sweep takes: each output low and high, each in the step where it did worst.
+"""Which precise readings a sweep takes: each output low and high, each in the step where it did worst; and outputs off.
 
 SPDX-License-Identifier: MIT
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan.fixture import Fixture
 from sagbench.plan.loads import line_points, short_circuit_points
-from sagbench.plan.logic import LineReading, expected
+from sagbench.plan.drive import Drive
+from sagbench.plan.logic import LineReading, delivers, expected, play
+from sagbench.plan.recipe import Recipe
+from sagbench.wire.numbers import LineLevel, Reference
 
 Seen = Mapping[tuple[int, int], float]  # (step, pin) -> volts, of those read under the heaviest load of the logic test
 
@@ -52,3 +55,43 @@ def reread_low(plan: Sequence[LineReading], fits: Mapping[tuple[int, str], bool]
         if reading.up:
             out.append(LineReading(reading.step, reading.pin, True, points))
     return tuple(out)
+
+
+OFF_REPEATS = 4
+
+
+def off_steps(
+    part: Part, unusable: Callable[[int, int], bool], skip: Collection[int] = ()
+) -> Mapping[int, Sequence[int]]:
+    """Few steps in which, together, every output that can be off is: step -> pins. `unusable`: (step, pin) proves nothing."""
+    choices: dict[int, set[int]] = {}
+    for index, step in enumerate(part.sequence):
+        off = {p for p, level in expected(part, step, skip).items() if level is Expect.OFF and not unusable(index, p)}
+        if off:
+            choices[index] = off
+    chosen: dict[int, Sequence[int]] = {}
+    missing = {pin for pins in choices.values() for pin in pins}
+    while missing:
+        best = max(choices, key=lambda i: (len(choices[i] & missing), -i))
+        chosen[best] = sorted(choices[best] & missing)
+        missing -= choices[best]
+    return dict(sorted(chosen.items()))
+
+
+def off_states(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, wanted: Mapping[int, Sequence[int]]) -> None:
+    """Each output off, pulled up and down through the trickle load (`off finely`) and the weak one (`off`), against AVcc."""
+    recipe.reference(Reference.AVCC)
+    for index, _ in play(recipe, part, drive):
+        for load, label in (("trickle", "off finely"), ("weak", "off")):
+            for level in (LineLevel.HIGH, LineLevel.LOW):
+                pins = [
+                    p
+                    for p in wanted.get(index, ())
+                    if level is LineLevel.HIGH or not delivers(fixture, part, part.pin(p))
+                ]
+                if pins:
+                    recipe.sense(0, fixture.point(load).load, level)
+                    recipe.scan([drive.seat.position(p) for p in pins], OFF_REPEATS, step=index, label=label)
+        recipe.selector_open()
+        if index >= max(wanted, default=0):
+            break

@@ -13,16 +13,20 @@ from sagbench.judge.diagnose import explain
 from sagbench.measure import line
 from sagbench.measure.inputs import Figure
 from sagbench.measure.model import Model
+from sagbench.measure.outputs import off_leakage
 from sagbench.measure.supply import chip_current, finer
+from sagbench.measure.uncertain import Uncertain, standard, value
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
 from sagbench.plan import loads, power
 from sagbench.plan import logic as plan
 from sagbench.plan.fixture import LoadPoint
+from sagbench.plan.lines import off_states as plan_off_states
+from sagbench.plan.lines import off_steps as plan_off_steps
 from sagbench.plan.lines import plan_lines, reread_low
 from sagbench.plan.logic import LineReading
-from sagbench.plan.recipe import Readings, Recipe
+from sagbench.plan.recipe import Reading, Readings, Recipe
 from sagbench.record import Contact
 from sagbench.sweep.power import measure_zero, powered, switch_on
 from sagbench.sweep.state import State
@@ -67,6 +71,7 @@ def logic(s: State) -> None:
         powered(s, partial(play, point=point))
         if point is None:
             find_cause(s)
+            powered(s, off_states)
 
 
 def find_cause(s: State) -> None:
@@ -99,16 +104,48 @@ def play(s: State, point: LoadPoint | None) -> None:
 
 def note_leakage(s: State, readings: Readings) -> None:
     """Of each output that was off, the largest leakage; where a low input may have been high it proves nothing."""
+    worst: dict[tuple[int, bool], tuple[float, Reading]] = {}
     for reading in (*readings.labelled("off up"), *readings.labelled("off down")):
-        if reading.total is not None:
-            pin = s.seat.pin_at(reading.mark.position)
-            if unheld := not_held_low(s, reading.mark.step):
-                s.evidence.off_unheld.setdefault(pin, set()).update(unheld)
-                continue
-            amperes = Model.quantity(s.model.load_amperes(reading) + s.model.leakage(reading.mark.position), "A")
-            key = pin, reading.mark.up
-            if key not in s.evidence.off or abs(amperes.value) > abs(s.evidence.off[key].value):
-                s.evidence.off[key] = amperes
+        if reading.code is None:
+            continue
+        pin = s.seat.pin_at(reading.mark.position)
+        if unheld := not_held_low(s, reading.mark.step):
+            s.evidence.off_unheld.setdefault(pin, set()).update(unheld)
+            continue
+        away = reading.code if not reading.mark.up else s.fixture.full_scale - reading.code
+        if (pin, reading.mark.up) not in worst or away > worst[pin, reading.mark.up][0]:
+            worst[pin, reading.mark.up] = away, reading
+    for key, (_, reading) in worst.items():
+        leak = s.model.load_amperes(reading) + s.model.leakage(reading.mark.position)
+        s.evidence.off[key] = Model.quantity(leak, "A")
+        s.figures.off[key] = Figure(leak, Model.quantity(s.model.pin_volts(reading) - s.ground, "V"), "measured there")
+
+
+def surely_more(a: Uncertain, b: Uncertain) -> bool:
+    """True if a is larger in size than b by more than both expanded uncertainties."""
+    return abs(value(a)) - 2 * standard(a) > abs(value(b)) + 2 * standard(b)
+
+
+def off_states(s: State) -> None:
+    """Leakage of outputs that are off, finely; what the logic test has seen in another state to be surely more stays."""
+    skip = s.evidence.contact.spoilt | s.evidence.off_unheld.keys()
+    wanted = plan_off_steps(s.part, lambda step, _: bool(not_held_low(s, step)), skip)
+    if not wanted:
+        return
+    recipe = Recipe()
+    plan_off_states(recipe, s.fixture, s.part, s.drive, wanted)
+    readings = s.run(recipe)
+    for pin in sorted({p for pins in wanted.values() for p in pins}):
+        for up in (True, False):
+            finely, coarsely = (
+                next(
+                    (r for r in readings.labelled(w) if (s.seat.pin_at(r.mark.position), r.mark.up) == (pin, up)), None
+                )
+                for w in ("off finely", "off")
+            )
+            figure, seen = off_leakage(s.model, finely, coarsely, s.ground), s.figures.off.get((pin, up))
+            if figure and not (seen and surely_more(seen.number, figure.number)):
+                s.figures.off[pin, up] = figure
 
 
 def not_held_low(s: State, step: int) -> set[int]:
