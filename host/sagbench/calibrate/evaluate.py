@@ -131,8 +131,16 @@ def evaluate(fixture: Fixture, session: Session, made: str) -> Calibration:
     curve = session.curve
     return Calibration(
         session.serial, session.wiring_id, session.firmware, made, _version(), _stages(session, found, seen), components,
-        curve.knots if curve else (), KNOT, curve.u if curve else 0.0, _residuals(session, found, seen),
+        curve.knots if curve else (), KNOT, _left(curve, found) if curve else 0.0, _residuals(session, found, seen),
     )
+
+
+def _left(curve: Curve, found: Fit) -> float:
+    """Non-linearity that is left: single codes and knots, and the level drive's own bow, over all codes on average."""
+    return hypot(curve.u, found.u("bow") * MEAN_BOW)
+
+
+MEAN_BOW = sqrt(8 / 15)  # root mean square of 4 x (1 - x)
 
 
 def _version() -> str:

@@ -117,7 +117,7 @@ def priors_of(calibration: Calibration, fixture: Fixture) -> Priors:
         factors[name] = shares
         known[name] = component.value, sqrt(sum(share * share for share in shares.values()))
     origin = f"calibration {calibration.title}, fixture {calibration.serial}"
-    return Priors(known, origin, factors)
+    return Priors(known, origin, factors, calibration.inl, calibration.inl_step, calibration.inl_u)
 
 
 def _drift(name: str, value: float, fixture: Fixture) -> float:

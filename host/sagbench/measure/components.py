@@ -26,7 +26,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
@@ -43,11 +43,24 @@ class Priors:
     Ohms, volts, amperes or codes.  Names not given fall back on the span in the fixture description.
     factors: for names that are correlated with others, where their uncertainty comes from: name -> factor -> signed
     standard uncertainty.  Factors are independent; their squares add up to that of the standard uncertainty.
+    inl: the converter's curve, to be taken off a code, at knots `inl_step` codes apart from code 0 on; inl_u: what is
+    left of non-linearity then (k = 1, codes).  Empty: not known, the data book's span holds.
     """
 
     known: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     origin: str = "none: data-book tolerances assumed"
     factors: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    inl: Sequence[float] = ()
+    inl_step: int = 32
+    inl_u: float = 0.0
+
+    def curve(self, code: float) -> float:
+        """The converter's curve at a code, by straight lines between its knots; 0 if it is not known."""
+        if not self.inl:
+            return 0.0
+        place = min(max(code / self.inl_step, 0.0), len(self.inl) - 1.000001)
+        low, share = int(place), place % 1
+        return self.inl[low] * (1 - share) + self.inl[low + 1] * share
 
 
 class Components:

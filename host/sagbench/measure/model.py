@@ -43,7 +43,8 @@ class Model:
         self.parts = Components(fixture, self.priors, make)
         self._make = make
         adc = fixture.raw["adc"]
-        self._inl_u = fixture.standard(Spread(0.0, -adc["inl_lsb"], adc["inl_lsb"]))
+        span = Spread(0.0, -adc["inl_lsb"], adc["inl_lsb"])
+        self._inl_u = self.priors.inl_u if self.priors.inl else fixture.standard(span)
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
         rest = adc["absolute_lsb"] - adc["inl_lsb"]
         self._offset = self.parts.spread("offset", Spread(0.0, -rest, rest))
@@ -93,7 +94,8 @@ class Model:
         u = self._noise / sqrt(reading.mark.repeats)
         if reading.code < CLIPPED:
             u = sqrt(u**2 + CLIPPED_LSB**2)
-        return self._make(reading.code, u, "noise") + self._offset + self._nonlinearity(reading.code)
+        straight = reading.code - self.priors.curve(reading.code)
+        return self._make(straight, u, "noise") + self._offset + self._nonlinearity(reading.code)
 
     def _nonlinearity(self, code: float) -> Uncertain:
         """Of one standard deviation everywhere, and the more alike the nearer two codes are."""
