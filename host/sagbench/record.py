@@ -233,3 +233,4 @@ class SweepRecord:
     families: tuple[FamilyGuess, ...] = ()   # likeliest first; empty if there was too little to go by
     diagnoses: tuple[Diagnosis, ...] = ()    # likeliest first; empty for a sound chip
     rule: DecisionRule | None = None
+    measured: tuple[Measured, ...] = ()      # figures of the whole chip (pin 0): noise margins, worst supply current

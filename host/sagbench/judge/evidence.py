@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import inputs, logic, outputs, supply, verdict
+from sagbench.judge import dc, fingerprint, inputs, logic, outputs, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
@@ -71,8 +71,8 @@ def _rights(e: Evidence) -> Mapping[tuple[int, int], bool | None]:
     return {(a.step, a.pin): logic.is_right(e.part, a) for a in e.plays[0][1]} if e.plays else {}
 
 
-def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
-    """Findings of each output; what was not gone into is NOT_MEASURED."""
+def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding]]:
+    """Findings of each pin; what was not gone into is NOT_MEASURED. causes: name likely ones in the sentences."""
     found: dict[int, list[Finding]] = {pin.number: [] for pin in e.part.pins}
     rights = _rights(e)
     bipolar = any(limits.technology == "ttl" for limits in e.part.limits.values())
@@ -88,7 +88,7 @@ def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
         limits = e.part.limits[pin.number]
         for rated in (*limits.vol, *(() if pin.role is Role.OPEN_COLLECTOR else limits.voh)):
             line = lines.get((pin.number, rated.quantity == "VOL"), Line(pin.number, rated.quantity == "VOL", ()))
-            mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar))
+            mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar, causes=causes))
         for pulled_high in (True, False):
             if off := outputs.judge_off(e.part, pin.number, e.off.get((pin.number, pulled_high)), pulled_high):
                 mine.append(off)
@@ -104,6 +104,8 @@ def _pin_findings(e: Evidence) -> dict[int, list[Finding]]:
     for number in (p.number for p in e.part.of_role(Role.INPUT)):
         if number in e.part.limits:
             found[number] += inputs.judge_input(e.part, number, e.high_in.get(number), e.low_in.get(number))
+    for number, further in dc.judge(e.part, e.measured).items():
+        found[number] += further
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)
@@ -183,13 +185,22 @@ def _second_opinion(e: Evidence) -> None:
 
 
 def assemble(e: Evidence) -> SweepRecord:
-    """The record of the sweep, judged."""
+    """The record of the sweep, judged; if its silicon is of another family than the marking, that comes first of all."""
     _second_opinion(e)
-    by_pin = _pin_findings(e)
+    draft = _judged(e, None)
+    families = fingerprint.guess(e.part, draft)
+    if other := fingerprint.mismatch(e.part, draft, families):
+        draft = _judged(e, other)
+    return replace(draft, families=families)
+
+
+def _judged(e: Evidence, other: Finding | None) -> SweepRecord:
+    """The record but for what silicon it is. other: the finding that it is not what is marked."""
+    by_pin = _pin_findings(e, causes=other is None)
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
     if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
-    chip = [f for f in e.extra if not f.pin]
+    chip = [f for f in e.extra if not f.pin] + ([other] if other else [])
     explained = any(f.state == "cause" for f in e.extra)
     if not explained and (none_right := logic.wrong_part(e.part, [f for fs in by_pin.values() for f in fs])):
         chip.append(none_right)
@@ -220,5 +231,6 @@ def assemble(e: Evidence) -> SweepRecord:
         timing=e.timing,
         partial=e.partial,
         rule=DEFAULT.record(),
+        measured=tuple(m for m in e.measured if not m.pin),
     )
     return verdict.conclude(draft, [*contacts, *chip], e.problem)

@@ -51,8 +51,13 @@ def output_ohm(line: Line, limits: FamilyLimits) -> Quantity | None:
     return None if ohm is None else Model.quantity(ohm, "ohm")
 
 
-def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, bipolar: bool) -> Finding:
-    """One output level at one rated current. `bipolar`: its high side has a knee near no load."""
+def judge_rated(
+    part: Part, line: Line, limit: Rated, supply: Uncertain | None, bipolar: bool, *, causes: bool = True
+) -> Finding:
+    """One output level at one rated current.
+
+    bipolar: its high side has a knee near no load.  causes: name the likely cause of a level that is lost.
+    """
     name, rating = pin_name(part, line.pin), abs(limit.amperes)
     supply = supply if line.supply is None else line.supply
     if not limit.relative_to_supply:
@@ -77,7 +82,7 @@ def judge_rated(part: Part, line: Line, limit: Rated, supply: Uncertain | None, 
     return Finding(
         limit.quantity,
         what,
-        _in_words(part, line, limit, found, bound, what),
+        _in_words(part, line, limit, found, bound, what, causes),
         line.pin,
         volts,
         bound,
@@ -137,7 +142,9 @@ def _missing(name: str, limit: Rated, pin: int, why: str) -> Finding:
     )
 
 
-def _in_words(part: Part, line: Line, limit: Rated, found: AtRated, bound: float, what: Outcome) -> str:
+def _in_words(
+    part: Part, line: Line, limit: Rated, found: AtRated, bound: float, what: Outcome, causes: bool
+) -> str:
     sink, rating = limit.amperes > 0, abs(limit.amperes)
     verb, must = ("sinks", "hold") if sink else ("sources", "reach")
     amperes = value(found.amperes)
@@ -146,7 +153,7 @@ def _in_words(part: Part, line: Line, limit: Rated, found: AtRated, bound: float
         heaviest = max(line.points, key=lambda p: value(p.amperes))
         how = f" (extrapolated from {in_amperes(value(heaviest.amperes))}, the heaviest load)"
     if what is Outcome.BEYOND:
-        why = why_sagging(line, limit)
+        why = why_sagging(line, limit) if causes else ""
         short = f" at {in_amperes(rating)}" if amperes < 0.97 * rating else ""
         return (
             f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {must} {in_volts(bound)}{short}"

@@ -16,6 +16,7 @@ from sagbench.record import Finding, Outcome, Quantity
 FAR = 2.5  # so many times typical is out of character, whatever the limit
 HIGH = 2.0  # so many times typical is, if that is also
 NEAR = 0.90  # so much of the limit
+NOTHING = 0.04  # less than so much is nothing
 LITTLE = 0.25  # less than so much of typical: part of the chip is not at work
 
 
@@ -82,6 +83,8 @@ def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:
     ratio = amperes.value / typical
     if ratio - amperes.u / typical > FAR or (ratio > HIGH and amperes.value > NEAR * limit):
         return f"this is {ratio:.1f} times what is typical"
+    if ratio + amperes.u / typical < NOTHING:
+        return f"this is next to nothing beside the {in_amperes(typical)} that are typical: it is of another family"
     if ratio + amperes.u / typical < LITTLE:
         return f"this is only {ratio:.2f} of what is typical: part of it is not at work, or it is of another family"
     return ""

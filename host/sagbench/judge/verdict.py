@@ -81,14 +81,19 @@ def advice(
     if what is Verdict.INCOMPLETE:
         return f"No verdict: {problem or partial}"
     if what is Verdict.FAILED:
-        return f"Do not use this {name}: {why[0].sentence}."
+        return f"Do not use this {name}: {_short(why[0])}."
     if what is Verdict.TIRED:
-        return f"This {name} still meets its limits, but do not rely on it: {why[0].sentence}."
+        return f"This {name} still meets its limits, but do not rely on it: {_short(why[0])}."
     if what is Verdict.UNSURE:
         reason = why[0].sentence if why else "not everything could be measured"
         return f"This {name} is neither cleared nor condemned: {reason}."
     tail = " as far as it was measured" if missing else ""
     return f"This {name} can be used{tail}: every figure is within its limit and in character."
+
+
+def _short(finding: Finding) -> str:
+    """Its sentence without the evidence, which stands among the reasons."""
+    return finding.sentence.partition(" (evidence: ")[0]
 
 
 def weigh_gaps(findings: Iterable[Finding]) -> list[Finding]:

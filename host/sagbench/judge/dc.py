@@ -1,0 +1,109 @@
+"""The further figures of the DC set against their limits: thresholds, clamp voltage, short-circuit current.
+
+Limits: VIL and VIH of the input for its thresholds (an input must read low at VIL and high at VIH, so its threshold
+lies between), the family's `[further]` table for the rest.  Figures without a limit (output resistance, noise
+margins, the load at which a level is left) are kept in the record and judged by none.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
+from sagbench.judge.rule import margin
+from sagbench.judge.traits import is_bus
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.model import Part, Role
+from sagbench.parts.ratings import table
+from sagbench.record import Finding, Measured, Outcome, Quantity
+
+NAMES = ("VT+", "VT-", "VH", "VIK", "IOS")
+
+
+def judge(part: Part, figures: Iterable[Measured]) -> dict[int, list[Finding]]:
+    """Findings by pin."""
+    found: dict[int, list[Finding]] = {}
+    known = [m for m in figures if m.pin in part.limits and m.name in NAMES]
+    both = {m.pin for m in known if m.name == "VT+"} & {m.pin for m in known if m.name == "VT-"}
+    for m in known:
+        further: dict[str, Any] = table(part.limits[m.pin].family or PLAIN).get("further", {})
+        for name, limit, kind, source in _limits(part, m, m.pin in both, further):
+            found.setdefault(m.pin, []).append(_finding(part, m, name, limit, kind, source))
+    return found
+
+
+def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Iterator[tuple[str, float, str, str]]:
+    """(name, limit, kind, source) of each bound that holds for this figure."""
+    pin, limits = part.pin(m.pin), part.limits[m.pin]
+    schmitt = further.get("schmitt_v") if pin.schmitt else None
+    if m.name in ("VT+", "VT-") and pin.schmitt:
+        if schmitt:
+            low, high = schmitt["up" if m.name == "VT+" else "down"]
+            yield m.name, high, "max", schmitt["source"]
+            yield m.name, low, "min", schmitt["source"]
+    elif m.name in ("VT+", "VT-"):
+        if m.name == "VT+" or not both:
+            yield m.name, limits.vih.value, "max", limits.vih.source
+        if m.name == "VT-" or not both:
+            yield m.name, limits.vil.value, "min", limits.vil.source
+    elif m.name == "VH" and schmitt:
+        yield "VH", schmitt["between"], "min", schmitt["source"]
+    elif m.name == "VIK" and "vik_v" in further:
+        yield "VIK", further["vik_v"]["min"], "min", further["vik_v"]["source"]
+    elif m.name == "IOS" and "ios_ma" in further and pin.role is Role.OUTPUT and not is_bus(part, m.pin):
+        yield "IOS", further["ios_ma"]["max"] * 1e-3, "max", further["ios_ma"]["source"]
+        yield "IOS", further["ios_ma"]["min"] * 1e-3, "min", further["ios_ma"]["source"]
+
+
+def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source: str) -> Finding:
+    what = outcome(m.value, limit, kind)
+    text = f"{pin_name(part, m.pin)}{_lead(m)}"
+    side = ("at most" if kind == "max" else "at least") if m.value.unit == "V" else ("at least" if kind == "max" else "at most")
+    must = _size(m.value, limit)
+    if what is Outcome.BEYOND:
+        text += f"; it must be {side} {must}{_why(name, kind)}"
+    elif what is Outcome.UNSURE:
+        text += f"; that is too near the limit of {must} to tell"
+    else:
+        text += f"; the limit is {side} {must}"
+    return Finding(
+        name,
+        what,
+        text,
+        m.pin,
+        m.value,
+        limit,
+        kind,
+        margin(m.value, limit, kind),
+        m.at,
+        state=m.state if name in ("VIK",) else "",
+        source=source,
+        weight=weight(name, what, m.value, limit, kind),
+    )
+
+
+def _lead(m: Measured) -> str:
+    size = _size(m.value, m.value.value)
+    if m.name == "VIK":
+        return f"'s clamp diode holds {size}"
+    if m.name == "IOS":
+        return f" delivers {size} when shorted to ground"
+    if m.name == "VH":
+        return f" has a hysteresis of {size}"
+    return f" switches at {size}{' rising' if m.name == 'VT+' else ' falling'}"
+
+
+def _size(like: Quantity, number: float) -> str:
+    """Currents without their sign: words say which way they flow."""
+    return in_amperes(abs(number)) if like.unit == "A" else in_volts(number)
+
+
+def _why(name: str, kind: str) -> str:
+    if name == "IOS":
+        return ": its pull-up has become weak" if kind == "max" else ": its pull-up's resistor has changed or is bridged"
+    if name == "VIK":
+        return ": its clamp diode is damaged or its way to it has a resistance"
+    return ": its threshold has shifted" if name in ("VT+", "VT-") else ""
