@@ -12,6 +12,7 @@ import subprocess
 import sys
 import threading
 import time
+import tomllib
 import tty
 
 import pytest
@@ -84,7 +85,8 @@ def test_firmware_of_another_api_level_is_named(tmp_path):
         helper.kill()
         helper.wait()
     assert done.returncode == 3
-    assert "API level 9, this program 1" in said(done)
+    own = tomllib.loads((ROOT / "protocol/spec.toml").read_text())["protocol"]["api_level"]
+    assert f"API level 9, this program {own}" in said(done)
 
 
 def test_a_link_lost_in_mid_pass_keeps_what_there_is(tmp_path):
