@@ -31,9 +31,10 @@ static uint8_t watched(const struct step_ramp *with)
 
 static enum step_answer begin(const struct step_ramp *with)
 {
+    /* The level takes over before the lines let go: a TTL input that floats meanwhile would read high, and clock. */
+    (void)sense_set(with->position, LEVEL_LOAD, LINE_OFF);
     lines_pin_off(with->position);
     lines_pin_off(with->watch);
-    (void)sense_set(with->position, LEVEL_LOAD, LINE_OFF);
     hal_pwm(with->first);
     ramp.code = with->first;
     (void)step_wait(with->settle_us > sense_settle_us() ? with->settle_us : sense_settle_us());
