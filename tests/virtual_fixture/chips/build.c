@@ -116,15 +116,16 @@ static const struct name output_names[] = {
     {"supply_low", offsetof(struct output, supply_a[STATE_LOW])},
     {"supply_high", offsetof(struct output, supply_a[STATE_HIGH])},
     {"supply_off", offsetof(struct output, supply_a[STATE_OFF])},
+    {"sink_max", offsetof(struct output, sink_max_a)},
+    {"source_max", offsetof(struct output, source_max_a)},
     {"supply_unpowered", offsetof(struct output, supply_a[STATE_UNPOWERED])},
 };
 #define CHIP(f) {#f, offsetof(struct chip, f)}
 static const struct name chip_names[] = {
     CHIP(supply_on_v), CHIP(quiescent_a), CHIP(excess_a), CHIP(excess_on_v),
     CHIP(logic_on_v), CHIP(logic_off_v),
-    CHIP(rating.sink_a), CHIP(rating.source_a), CHIP(rating.in_max_v),
-    CHIP(rating.in_above_vcc_v), CHIP(rating.clamp_a), CHIP(rating.supply_v),
-    CHIP(rating.reverse_a),
+    CHIP(rating.in_max_v), CHIP(rating.in_above_vcc_v), CHIP(rating.clamp_a),
+    CHIP(rating.supply_v), CHIP(rating.reverse_a),
 };
 
 static int set(void *base, const struct name *names, size_t count, const char *name, double value)

@@ -6,10 +6,11 @@ from __future__ import annotations
 
 import ctypes
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from fnmatch import fnmatchcase
 from typing import Any
 
-from . import families
+from . import databook, families
 from .behaviour import Part
 from .description import Description
 from .seating import position
@@ -25,6 +26,11 @@ PULL_UP = ("ohm", "base_ohm", "vbe", "n", "diode_v", "diode_n", "shunt_ohm", "sa
 CHANNELS = ("n_k", "n_vt", "n_lambda", "p_k", "p_vt", "p_lambda")
 
 
+def pattern(table: Mapping[str, str], name: str) -> str:
+    """The value of the first pattern that fits a pin name, or an empty text."""
+    return next((value for key, value in table.items() if fnmatchcase(name, key)), "")
+
+
 class Circuit:
     """Puts one chip together.  After __init__, `pointer` is the C chip."""
 
@@ -35,9 +41,11 @@ class Circuit:
         self.part: type[Part] = description.behaviour
         self.names = self.part.pin_names()
         self.specimen = families.Specimen(description.family, rng, description.parameters,
-                                          description.spread)
+                                          description.spread, description.centre)
         self.output_index: dict[int, int] = {}
         self.base_high_a = self.base_low_a = 0.0   # base resistors, inputs high, low
+        self.bonded: dict[int, float] = {}         # ohms of bond wires by position
+        self.thresholds: dict[str, tuple[float, float]] = {}   # VT+, VT- at 5 V
         turned = any(f["kind"] == "reversed" for f in description.faults)
         shift = sum(f["rows"] for f in self._faults("shifted"))
         self.positions = {pin: position(pin, len(self.names), turned, shift)
@@ -70,8 +78,7 @@ class Circuit:
         for name in ("supply_on_v", "logic_on_v", "logic_off_v"):
             self._set(name, s.value(name))
         rating = table["rating"]
-        for name, key, scale in (("sink_a", "sink_ma", 1e-3), ("source_a", "source_ma", 1e-3),
-                                 ("in_max_v", "in_max_v", 1), ("in_above_vcc_v", "above_vcc_v", 1),
+        for name, key, scale in (("in_max_v", "in_max_v", 1), ("in_above_vcc_v", "above_vcc_v", 1),
                                  ("clamp_a", "clamp_ma", 1e-3), ("supply_v", "supply_v", 1),
                                  ("reverse_a", "reverse_ma", 1e-3)):
             self._set(f"rating.{name}", rating[key] * scale)
@@ -87,8 +94,7 @@ class Circuit:
     # ------------------------------------------------------------------ inputs
     def load(self, name: str) -> float:
         """Unit loads of an input."""
-        own = self.part.family_loads.get(self.description.family, self.part.loads)
-        return own.get(name, 1.0)
+        return databook.unit_loads(self.part.number, self.description.family, name)
 
     def _inputs(self) -> None:
         for name, pin, node in self._seated(self.part.input_names()):
@@ -115,23 +121,26 @@ class Circuit:
 
     def _threshold(self, name: str, pin: int, node: int) -> None:
         table = self.specimen.table
-        wide = self.part.hysteresis.get(name, self.part.hysteresis.get("*", 0.0))
-        hysteresis = max(wide * self.specimen.rng.uniform(0.8, 1.2),
-                         self.value(pin, "hysteresis_v"))
-        volts = self.threshold_v(pin)
+        up, down = self.threshold_span(name)
         forced = -1
         for f in self._faults("stuck"):
             if f["pin"] == pin and name not in self._output_names():
                 forced = int(f["level"] == "high")
-        self.lib.chip_add_input(self.pointer, pin, node, volts, hysteresis,
+        self.thresholds[name] = (up, down)
+        self.lib.chip_add_input(self.pointer, pin, node, (up + down) / 2, up - down,
                                 float(table.get("threshold_fraction", 0.0)), forced)
 
-    def threshold_v(self, pin: int) -> float:
-        own = self.part.thresholds.get(self.description.family)
-        volts = self.value(pin, "threshold_v")
+    def threshold_span(self, name: str) -> tuple[float, float]:
+        """Draw VT+ and VT- of an input at 5 V: of a Schmitt input, or nearly the same."""
+        pin, table = self.part.pin(name), self.specimen.table
+        centre, gap = self.value(pin, "threshold_v"), self.value(pin, "hysteresis_v")
+        scale = self.value(pin, "hysteresis_scale")
+        own = table["schmitt"].get(pattern(self.part.schmitt, name))
         if own is not None:
-            volts += own - float(self.specimen.table["threshold_v"][0])
-        return volts + sum(float(f["volts"]) for f in self._faults("threshold") if f["pin"] == pin)
+            centre += (own[0] + own[1]) / 2 - float(table["threshold_v"][0])
+            gap = (own[0] - own[1]) * scale
+        centre += sum(float(f["volts"]) for f in self._faults("threshold") if f["pin"] == pin)
+        return centre + gap / 2, centre - gap / 2
 
     def _output_names(self) -> list[str]:
         return [n.removeprefix("<>") for n in self.part.output_names()]
@@ -147,7 +156,9 @@ class Circuit:
                 continue
             pin = seated[0][1]
             nodes = (ctypes.c_int * len(seated))(*(node for _, _, node in seated))
-            steer, vf = self.specimen.value("threshold_v"), self.value(pin, "in_vf")
+            vf = self.value(pin, "in_vf")
+            # Input current changes over where the input switches.
+            steer = sum(sum(self.thresholds[n]) / 2 for n, _, _ in seated) / len(seated)
             ohm = self.value(pin, "in_ohm") / self.load(group[0])
             self.base_high_a += (5.0 - steer - vf) / ohm
             self.base_low_a += (5.0 - vf) / ohm
@@ -168,9 +179,9 @@ class Circuit:
                 self.pointer, pin, node, int(self.specimen.bipolar), int(not open_collector),
                 self._forced_state(pin))
             self.output_index[pin] = index
-            bus = self.part.bus == "*" or name in self.part.bus.split()
-            scale = self.specimen.value("bus_scale") if bus else 1.0
-            for key, value in self._stage(pin, scale).items():
+            drive = self.part.drive
+            kind = drive if isinstance(drive, str) else pattern(drive, name)
+            for key, value in self._stage(pin, *self.specimen.drive(kind)).items():
                 self._set_output(index, key, value)
             for key, amperes in shares.items():
                 self._set_output(index, key, amperes)
@@ -186,13 +197,16 @@ class Circuit:
                 return STATE_NUMBERS[f.get("level", "off")]
         return -1
 
-    def _stage(self, pin: int, scale: float) -> dict[str, float]:
-        """Parameters of an output's transistors; `scale` > 1 for a bus driver."""
+    def _stage(self, pin: int, sink: float, source: float) -> dict[str, float]:
+        """Parameters of an output's transistors, so many times the family's gate outputs."""
+        rating = self.specimen.table["rating"]
+        ratings = {"sink_max": rating["sink_ma"] * 1e-3 * sink,
+                   "source_max": rating["source_ma"] * 1e-3 * source}
         if not self.specimen.bipolar:
             out = {k: self.value(pin, k) for k in CHANNELS}
-            out["n_k"] *= scale
-            out["p_k"] *= scale
-            return out
+            out["n_k"] *= sink
+            out["p_k"] *= source
+            return out | ratings
         out = {f"sink_{k}": self.value(pin, f"sink_{k}") for k in SINK}
         out |= {f"up_{k}": self.value(pin, f"up_{k}") for k in PULL_UP}
         beta = self.value(pin, "beta")
@@ -203,10 +217,11 @@ class Circuit:
                 out["up_extra_ohm"] = f["ohms"]
         out["sink_beta"] = 1 / (1 / beta + self.value(pin, "sink_beta_loss"))
         out["sink_ohm"] += self.value(pin, "sink_base_ohm") / (1 + beta)
-        out["sink_drive_a"] *= scale
-        out["sink_ohm"] /= scale
-        out["up_ohm"] /= max(scale / 1.5, 1.0)
-        return out
+        out["sink_drive_a"] *= sink
+        out["sink_ohm"] /= sink
+        out["up_ohm"] /= source
+        out["up_base_ohm"] /= source
+        return out | ratings
 
     def _output_junctions(self, name: str, pin: int, node: int) -> None:
         if name in self.part.input_names():
@@ -222,17 +237,21 @@ class Circuit:
         """Each output's part of the package current, without what the base resistors draw.
 
         The books give the current with the inputs that make the state: the base
-        resistors' part differs with them.  Unpowered, floating inputs count as high.
+        resistors' part differs with them.  Where they give one figure for all states it
+        is taken between inputs high and low.  Unpowered, floating inputs count as high.
         """
         number = families.split_name(self.description.part or "")
         assert number is not None
         low, high, off = self.specimen.supply_a(number[1])
         unpowered, by_state = low, low != high
         if self.specimen.bipolar:
-            low = max(low - self.base_high_a, 0.05 * low)
-            off = max(off - self.base_high_a, 0.05 * off)
-            base = self.base_low_a if by_state and self._inverting() else self.base_high_a
-            high = max(high - base, 0.05 * high)
+            mean = (self.base_high_a + self.base_low_a) / 2
+            base_low = self.base_high_a if by_state else mean
+            base_high = (mean if not by_state else
+                         self.base_low_a if self._inverting() else self.base_high_a)
+            low = max(low - base_low, 0.05 * low)
+            off = max(off - base_low, 0.05 * off)
+            high = max(high - base_high, 0.05 * high)
         return {"supply_low": low / outputs, "supply_high": high / outputs,
                 "supply_off": off / outputs, "supply_unpowered": unpowered / outputs}
 
@@ -248,7 +267,8 @@ class Circuit:
         for f in self._faults("open", "series"):
             node = self.positions[f["pin"]]
             if node:
-                self.lib.chip_set_series(self.pointer, node, f.get("ohms", OPEN_OHM))
+                self.bonded[node] = f.get("ohms", OPEN_OHM)
+                self.lib.chip_set_series(self.pointer, node, self.bonded[node])
         for f in self._faults("short", "leak"):
             a, b = self.positions[f["pin"]], self.positions[f["to"]]
             if not (a and b) or a == b:

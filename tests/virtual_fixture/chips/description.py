@@ -45,6 +45,7 @@ class Description:
     behaviour: type[Part] | None
     faults: list[dict[str, Any]] = field(default_factory=list)
     parameters: dict[str, float] = field(default_factory=dict)
+    centre: dict[str, float] = field(default_factory=dict)
     pins: dict[int, dict[str, float]] = field(default_factory=dict)
     curves: list[Curve] = field(default_factory=list)
     spread: float = 1.0
@@ -115,8 +116,8 @@ class _Reader:
         self.mistakes.append(Mistake(self.name, line, column, found, expected))
 
     def read(self) -> Description:
-        known = {"part", "marking", "note", "fault", "parameters", "pin", "curve", "socket",
-                 "spread"}
+        known = {"part", "marking", "note", "fault", "parameters", "centre", "pin", "curve",
+                 "socket", "spread"}
         for key in self.data:
             if key not in known:
                 self.wrong((key,), repr(key), "one of " + ", ".join(sorted(known)))
@@ -129,6 +130,7 @@ class _Reader:
         faults = self._list("fault", self._fault)
         curves = [c for c in self._list("curve", self._curve) if c is not None]
         parameters = self._parameters(("parameters",), self.data.get("parameters", {}), family)
+        centre = self._parameters(("centre",), self.data.get("centre", {}), family)
         pins = self._pins(family)
         spread = self.data.get("spread", 1.0)
         if not isinstance(spread, int | float) or not 0 <= spread <= 1:
@@ -136,7 +138,8 @@ class _Reader:
         if self.mistakes:
             raise ChipFileError(sorted(self.mistakes, key=lambda m: (m.line, m.column)))
         return Description(self.name, part, str(self.data.get("marking", part or "")), family,
-                           self.behaviour, faults, parameters, pins, curves, float(spread))
+                           self.behaviour, faults, parameters, centre, pins, curves,
+                           float(spread))
 
     def _part(self) -> tuple[str, str]:
         part = self.data.get("part")

@@ -71,10 +71,10 @@ struct output {
     struct pull_up up;
     struct channel n, p;
     double supply_a[STATES];               /* this output's part of the supply current */
+    double sink_max_a, source_max_a;       /* rating */
     struct curve *curve[STATES];
 };
 struct rating {
-    double sink_a, source_a;               /* output currents, low and high */
     double in_max_v, in_above_vcc_v;       /* against GND; against VCC (0: no such rating) */
     double clamp_a;                        /* current out of or into a clamp */
     double supply_v, reverse_a;
@@ -108,6 +108,7 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
 
 /* solve.c: die voltages from terminal voltages. */
 void solve_pads(struct chip *c, const double terminal[NODES], double pad[NODES]);
+void eliminate(int n, int m, double a[NODES][NODES], double b[NODES][NODES]);
 
 /* curve.c */
 double curve_current(const struct curve *c, double v, double *g);

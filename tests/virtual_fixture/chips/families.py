@@ -7,12 +7,15 @@ from __future__ import annotations
 import random
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from . import databook
+
 HERE = Path(__file__).parent
+TYPICAL_SHARE = 0.62             # of the books' largest supply current (common practice)
 PIN_SHARE = 0.1                  # of the spread: mismatch between pins of one chip
 NUMBER = re.compile(r"^[A-Z]{0,4}(?P<series>54|74)(?P<family>ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F|)"
                     r"(?P<number>\d{2,4})[A-Z]?$")
@@ -59,10 +62,11 @@ class Specimen:
     rng: random.Random
     overrides: dict[str, float]
     spread: float = 1.0          # 0: every parameter typical
+    centre: dict[str, float] = field(default_factory=dict)   # the chip's draw, where it is given
 
     def __post_init__(self) -> None:
         self.table = typical(self.family)
-        self._chip: dict[str, float] = {}
+        self._chip: dict[str, float] = dict(self.centre)
 
     @property
     def bipolar(self) -> bool:
@@ -83,6 +87,11 @@ class Specimen:
             self._chip[name] = self._spread(typ, spread * (1 - PIN_SHARE), name)
         return self._spread(self._chip[name], spread * PIN_SHARE, name)
 
+    def drive(self, kind: str) -> tuple[float, float]:
+        """Sink and source of an output class, as multiples of the family's gate outputs."""
+        sink, source = self.table["drive"].get(kind, (1.0, 1.0))
+        return float(sink), float(source)
+
     def _spread(self, centre: float, spread: float, name: str) -> float:
         draw = self.rng.triangular(-1, 1, 0) * spread
         return centre + draw if name.endswith(("_v", "_vf", "_vbe", "_vt")) else centre * (1 + draw)
@@ -96,21 +105,29 @@ class Specimen:
 
     def supply_a(self, number: str) -> tuple[float, float, float]:
         """Typical package current (low, high, off) in amperes, with this chip's spread."""
-        factor = 1 + (self.rng.triangular(-1, 1, 0) * self.spread
-                      * self.value("supply_spread"))
+        factor = self.value("supply_scale")
         low, high, off = package_current(self.family, number)
         return low * factor, high * factor, off * factor
 
 
 def package_current(family: str, number: str) -> tuple[float, float, float]:
-    """Typical supply current of a package (low, high, off) in amperes."""
+    """Typical supply current of a package (low, high, off) in amperes.
+
+    From supply.toml; without an entry there, TYPICAL_SHARE of the data book's maximum;
+    without that, the figure of another family by the ratio of their gates.
+    """
     supply = _supply()
     if family in supply["cmos_ua"]:
         current = float(supply["cmos_ua"][family]) * 1e-6
         return current, current, current
     entries = supply["part"].get(number, {})
     entry, factor = entries.get(family), 1e-3
-    if entry is None:
+    most = databook.supply_limit(number, family)
+    if entry is None and most:
+        worst = most["worst"]
+        entry = [most.get(k, worst) * TYPICAL_SHARE for k in ("low", "high", "off")]
+        factor = 1.0
+    elif entry is None:
         entry, base = entries.get("LS", entries.get("TTL", 5.0)), supply["default"]
         from_ls = "LS" in entries or not entries
         factor *= float(base.get(family, 1.0)) / (1.0 if from_ls else float(base["TTL"]))

@@ -19,6 +19,7 @@ NODES = 25
 LOGIC = ctypes.CFUNCTYPE(ctypes.c_uint64, ctypes.c_uint32, ctypes.c_int, ctypes.c_double)
 Row = ctypes.c_double * NODES
 Matrix = Row * NODES
+Flags = ctypes.c_ubyte * NODES
 
 _I, _D, _P, _S = ctypes.c_int, ctypes.c_double, ctypes.c_void_p, ctypes.c_char_p
 _DP = ctypes.POINTER(_D)
@@ -39,6 +40,9 @@ SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_output_state": (_I, [_P, _I]),
     "chip_force_state": (None, [_P, _I, _I]),
     "chip_currents": (None, [_P, Row, Row, Matrix]),
+    "chip_ideal": (_I, [_P, Flags, Row, Row, Row]),
+    "chip_ideal_settle": (_I, [_P, Flags, Row, Row, Row, _D]),
+    "chip_input_level": (_I, [_P, _I]),
     "chip_settle": (_I, [_P, Row, _D]),
     "chip_overstress": (_I, [_P, Row, Row, ctypes.POINTER(_S), _DP]),
 }

@@ -10,7 +10,7 @@
 #include "engine.h"
 
 /* Gaussian elimination with pivoting: a (n x n) times x (n x m) = b, result in b. */
-static void eliminate(int n, int m, double a[NODES][NODES], double b[NODES][NODES])
+void eliminate(int n, int m, double a[NODES][NODES], double b[NODES][NODES])
 {
     for (int c = 0; c < n; c++) {
         int best = c;

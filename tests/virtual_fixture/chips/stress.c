@@ -27,12 +27,11 @@ static int supply_stress(const struct chip *c, const double *v, const double *i,
     return 0;
 }
 
-static int output_stress(const struct chip *c, const struct output *o, const double *i,
-                         struct finding *f)
+static int output_stress(const struct output *o, const double *i, struct finding *f)
 {
-    if (o->state == STATE_LOW && i[o->node] > c->rating.sink_a)
+    if (o->state == STATE_LOW && i[o->node] > o->sink_max_a)
         return report(f, o->node, "output sinks too much", i[o->node]);
-    if (o->state == STATE_HIGH && -i[o->node] > c->rating.source_a)
+    if (o->state == STATE_HIGH && -i[o->node] > o->source_max_a)
         return report(f, o->node, "output sources too much", i[o->node]);
     return 0;
 }
@@ -60,7 +59,7 @@ int chip_overstress(const struct chip *c, const double v[NODES], const double i[
         return 0;
     int found = supply_stress(c, v, i, &f);
     for (int k = 0; !found && k < c->outputs; k++)
-        found = output_stress(c, &c->output[k], i, &f);
+        found = output_stress(&c->output[k], i, &f);
     for (int k = 0; !found && k < c->inputs; k++)
         found = pin_stress(c, c->input[k].node, v, i, &f);
     for (int k = 0; !found && k < c->outputs; k++)

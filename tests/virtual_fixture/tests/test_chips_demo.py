@@ -53,10 +53,10 @@ def test_supply_current(name: str, expected_ma: float, tolerance_ma: float) -> N
 
 
 def test_lost_gain_is_a_cliff_between_half_and_full_load() -> None:
-    """At 8 mA the tired 7400 looks fine, at 16 mA it has let go (limit 0.4 V, data book)."""
+    """At 8 mA the tired 7400 looks fine, at some 16 mA it has let go (limit 0.4 V, data book)."""
     chip = load(DEMO / "tired_7400.toml", 2)
     assert chip.output_volts("2Y", "low", 8e-3) < 0.25
-    assert chip.output_volts("2Y", "low", 16e-3) > 0.6
+    assert chip.loaded_volts("2Y", "low", 297, 5.0) > 0.6
     assert chip.output_volts("1Y", "low", 16e-3) < 0.4
 
 

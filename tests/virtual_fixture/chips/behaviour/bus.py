@@ -8,10 +8,6 @@ from .model import OFF, Levels, Part, part
 
 OCTAL_BUFFER = "1G/ 1A1 2Y4 1A2 2Y3 1A3 2Y2 1A4 2Y1 GND 2A1 1Y4 2A2 1Y3 2A3 1Y2 2A4 1Y1 2G/ VCC"
 OCTAL_OUTPUTS = "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2 2Y3 2Y4"
-# Data inputs of LS bus parts: IIL 0.2 mA, half the family's unit load.
-OCTAL_HALF = {f"{g}A{k}": 0.5 for g in "12" for k in "1234"} | {"1G/": 0.5, "2G/": 0.5}
-# S240, S241, S244: PNP data inputs (TI SDLS144), IIL 0.4 mA at A, 2 mA at G (figures from memory of it).
-OCTAL_FIFTH = {f"{g}A{k}": 0.2 for g in "12" for k in "1234"}
 
 
 @part("125")
@@ -19,7 +15,7 @@ class QuadThreeState(Part):
     """Y = A while C/ is low, off while it is high."""
     pins = "1C/ 1A 1Y 2C/ 2A 2Y GND 3Y 3A 3C/ 4Y 4A 4C/ VCC"
     outputs = "1Y 2Y 3Y 4Y"
-    bus = "*"
+    three_state, drive = "*", "gate3"
 
     def evaluate(self, v: Levels) -> Levels:
         return {f"{k}Y": OFF if v[f"{k}C/"] else v[f"{k}A"] for k in "1234"}
@@ -27,9 +23,9 @@ class QuadThreeState(Part):
 
 class OctalBuffer(Part):
     """Two groups of four with an enable each (low: on)."""
-    pins, outputs, bus = OCTAL_BUFFER, OCTAL_OUTPUTS, "*"
-    hysteresis = {"*": 0.4}
-    family_loads = {"LS": OCTAL_HALF, "S": OCTAL_FIFTH}
+    pins, outputs = OCTAL_BUFFER, OCTAL_OUTPUTS
+    three_state, drive = "*", "bus"
+    schmitt = {"*": "bus"}
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:
@@ -53,10 +49,8 @@ class OctalTransceiver(Part):
     """G/ low: DIR high drives B from A, DIR low drives A from B.  G/ high: all off."""
     pins = "DIR A1 A2 A3 A4 A5 A6 A7 A8 GND B8 B7 B6 B5 B4 B3 B2 B1 G/ VCC"
     outputs = " ".join(f"<>{side}{k}" for side in "AB" for k in range(1, 9))
-    bus = "*"
-    hysteresis = {f"{side}{k}": 0.4 for side in "AB" for k in range(1, 9)}
-    family_loads = {"LS": {f"{s}{k}": 0.5 for s in "AB" for k in range(1, 9)}
-                    | {"DIR": 0.5, "G/": 0.5}}
+    three_state, drive = "*", {"A?": "bus_a", "B?": "bus"}
+    schmitt = {"A?": "bus", "B?": "bus"}
 
     def evaluate(self, v: Levels) -> Levels:
         source, sink = ("A", "B") if v["DIR"] else ("B", "A")
@@ -71,7 +65,7 @@ class QuadThreeStateHigh(Part):
     """Y = A while C is high, off while it is low."""
     pins = "1C 1A 1Y 2C 2A 2Y GND 3Y 3A 3C 4Y 4A 4C VCC"
     outputs = "1Y 2Y 3Y 4Y"
-    bus = "*"
+    three_state, drive = "*", "gate3"
 
     def evaluate(self, v: Levels) -> Levels:
         return {f"{k}Y": v[f"{k}A"] if v[f"{k}C"] else OFF for k in "1234"}
@@ -81,7 +75,6 @@ class QuadThreeStateHigh(Part):
 class OctalBufferMixed(OctalBuffer):
     """Group 1 on while 1G/ is low, group 2 while 2G is high."""
     pins = OCTAL_BUFFER.replace("2G/", "2G")
-    family_loads = {"LS": {n.replace("2G/", "2G"): k for n, k in OCTAL_HALF.items()}, "S": OCTAL_FIFTH}
 
     def evaluate(self, v: Levels) -> Levels:
         off = {"1": v["1G/"], "2": 1 - v["2G"]}
@@ -91,7 +84,8 @@ class OctalBufferMixed(OctalBuffer):
 class HexDriver(Part):
     """Six drivers, both enables low: on."""
     pins = "G1/ 1A 1Y 2A 2Y 3A 3Y GND 4Y 4A 5Y 5A 6Y 6A G2/ VCC"
-    outputs, bus = "1Y 2Y 3Y 4Y 5Y 6Y", "*"
+    outputs = "1Y 2Y 3Y 4Y 5Y 6Y"
+    three_state, drive = "*", "hex3"
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:
@@ -113,7 +107,8 @@ class HexDriverInverting(HexDriver):
 class HexDriverSplit(Part):
     """Four drivers on 1G/, two on 2G/."""
     pins = "1G/ 1A1 1Y1 1A2 1Y2 1A3 1Y3 GND 1Y4 1A4 2Y1 2A1 2Y2 2A2 2G/ VCC"
-    outputs, bus = "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2", "*"
+    outputs = "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2"
+    three_state, drive = "*", "hex3"
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:
@@ -136,9 +131,9 @@ class HexDriverSplitInverting(HexDriverSplit):
 class OctalFlow(Part):
     """Eight drivers, inputs on one side, both enables low: on."""
     pins = "G1/ A1 A2 A3 A4 A5 A6 A7 A8 GND Y8 Y7 Y6 Y5 Y4 Y3 Y2 Y1 G2/ VCC"
-    outputs, bus = "Y1 Y2 Y3 Y4 Y5 Y6 Y7 Y8", "*"
-    hysteresis = {"*": 0.4}
-    family_loads = {"LS": {n: 0.5 for n in "A1 A2 A3 A4 A5 A6 A7 A8 G1/ G2/".split()}}
+    outputs = "Y1 Y2 Y3 Y4 Y5 Y6 Y7 Y8"
+    three_state, drive = "*", "bus"
+    schmitt = {"*": "bus"}
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:

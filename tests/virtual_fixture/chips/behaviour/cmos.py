@@ -135,14 +135,14 @@ class Counter12(RippleCounter):
 @part("4049")
 class HexInverterBuffer(Gates):
     """Y = not A; inputs may rise above VCC, supply on pin 1."""
-    pins, gates, bus, upper_clamps = BUFFERS, HEX_GATES, "*", False
+    pins, gates, drive, upper_clamps = BUFFERS, HEX_GATES, "cmos_buffer", False
     function = staticmethod(nand)
 
 
 @part("4050")
 class HexBuffer(Gates):
     """Y = A; inputs may rise above VCC, supply on pin 1."""
-    pins, gates, bus, upper_clamps = BUFFERS, HEX_GATES, "*", False
+    pins, gates, drive, upper_clamps = BUFFERS, HEX_GATES, "cmos_buffer", False
     function = staticmethod(and_)
 
 
@@ -211,7 +211,7 @@ class DualAnd(Gates):
 
 @part("4093")
 class QuadNandSchmitt(Gates):
-    """Y = not (A B), Schmitt inputs: about 0.6 V between at 5 V."""
+    """Y = not (A B), Schmitt inputs."""
     pins, gates = QUAD, QUAD_GATES
-    hysteresis = {"*": 0.6}
+    schmitt = {"*": "gate"}
     function = staticmethod(nand)

@@ -26,7 +26,6 @@ class Synchronous(Part):
 
     pins = "CLR/ CLK A B C D ENP GND LOAD/ ENT QD QC QB QA RCO VCC"
     outputs = "QA QB QC QD RCO"
-    family_loads = {"LS": {"LOAD/": 2, "CLK": 2, "ENT": 2}, "TTL": {"CLK": 2, "ENT": 2}}
     modulus: ClassVar[int] = 16
     clear_at_once: ClassVar[bool] = True
 
@@ -74,7 +73,6 @@ class UpDown(Part):
 
     pins = "B QB QA CTEN/ D/U QC QD GND D C LOAD/ MAXMIN RCO/ CLK A VCC"
     outputs = "QA QB QC QD MAXMIN RCO/"
-    family_loads = {"LS": {"CTEN/": 3}, "TTL": {"CTEN/": 3}}
     modulus: ClassVar[int] = 16
 
     def power_up(self) -> None:
@@ -140,8 +138,6 @@ class Ripple(Part):
     """A first stage (CKA to QA) and a second section (CKB to QB..QD), negative edges."""
 
     outputs = "QA QB QC QD"
-    loads = {"CKA": 2, "CKB": 2}
-    family_loads = {"LS": {"CKA": 6, "CKB": 4}, "TTL": {"CKA": 2, "CKB": 2}}
     states: ClassVar[tuple[int, ...]] = tuple(range(8))     # QB is the lowest bit
     nines: ClassVar[bool] = False
 
@@ -165,7 +161,6 @@ class RippleDecade(Ripple):
     """Two and five; supply on pins 5 and 10."""
     pins = "CKB R01 R02 NC VCC R91 R92 QC QB GND QD QA NC CKA"
     states, nines = tuple(range(5)), True
-    family_loads = {"LS": {"CKA": 6, "CKB": 8}, "TTL": {"CKA": 2, "CKB": 4}}
 
 
 @part("92")

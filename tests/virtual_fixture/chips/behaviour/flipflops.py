@@ -49,11 +49,6 @@ class DualD(Pair):
     """D flip-flop, positive edge, preset and clear active low."""
     pins = "1CLR/ 1D 1CLK 1PRE/ 1Q 1Q/ GND 2Q/ 2Q 2PRE/ 2CLK 2D 2CLR/ VCC"
     outputs = "1Q 1Q/ 2Q 2Q/"
-    # TTL: IIL 1.6 (D, PRE), 3.2 mA (CLR, CLK); LS: 0.8 (PRE, CLR); S: 4, 6, 4 mA.
-    family_loads = {"TTL": {f"{h}{n}": 2 for h in "12" for n in ("CLR/", "CLK")},
-                    "LS": {f"{h}{n}": 2 for h in "12" for n in ("CLR/", "PRE/")},
-                    "S": {f"{h}{n}": k for h in "12"
-                          for n, k in (("CLR/", 3), ("PRE/", 2), ("CLK", 2))}}
 
     def clocked(self, half: str, v: Levels) -> int | None:
         return v[f"{half}D"] if self.rose(f"{half}CLK") else None
@@ -64,8 +59,6 @@ class DualJKNot(Pair):
     """J and not-K, positive edge: J = K/ joined make a D flip-flop."""
     pins = "1CLR/ 1J 1K/ 1CLK 1PRE/ 1Q 1Q/ GND 2Q/ 2Q 2PRE/ 2CLK 2K/ 2J 2CLR/ VCC"
     outputs = "1Q 1Q/ 2Q 2Q/"
-    family_loads = {"LS": {f"{h}{n}": 2 for h in "12" for n in ("CLR/", "PRE/")},
-                    "F": {f"{h}{n}": 3 for h in "12" for n in ("CLR/", "PRE/")}}
 
     def clocked(self, half: str, v: Levels) -> int | None:
         if not self.rose(f"{half}CLK"):
@@ -78,8 +71,6 @@ class DualJK(Pair):
     """JK flip-flop, negative edge, preset and clear active low."""
     pins = "1CLK 1K 1J 1PRE/ 1Q 1Q/ 2Q/ GND 2Q 2PRE/ 2J 2K 2CLK 2CLR/ 1CLR/ VCC"
     outputs = "1Q 1Q/ 2Q 2Q/"
-    # LS: IIL 0.4 mA (J, K), 0.8 mA (clock, preset, clear).
-    family_loads = {"LS": {f"{h}{n}": 2 for h in "12" for n in ("CLR/", "PRE/", "CLK")}}
 
     def clocked(self, half: str, v: Levels) -> int | None:
         if not self.fell(f"{half}CLK"):
@@ -147,7 +138,7 @@ OCTAL_Q = "1Q 2Q 3Q 4Q 5Q 6Q 7Q 8Q"
 class OctalStore(Part):
     """Eight bits with three-state outputs (OC/ low: on)."""
 
-    outputs, bus = OCTAL_Q, "*"
+    outputs, three_state, drive = OCTAL_Q, "*", "latch3"
 
     def power_up(self) -> None:
         self.q = [self.random_bit() for _ in range(8)]
@@ -165,7 +156,7 @@ class OctalStore(Part):
 class OctalLatch(OctalStore):
     """Transparent while C is high."""
     pins = OCTAL.format("C")
-    hysteresis = {"C": 0.4}
+    schmitt = {"C": "bus"}
 
     def takes_data(self, v: Levels) -> bool:
         return v["C"] == 1
@@ -175,7 +166,7 @@ class OctalLatch(OctalStore):
 class OctalD(OctalStore):
     """Takes data at the positive edge of CLK."""
     pins = OCTAL.format("CLK")
-    hysteresis = {"CLK": 0.4}
+    schmitt = {"CLK": "bus"}
 
     def takes_data(self, v: Levels) -> bool:
         return self.rose("CLK")
@@ -224,8 +215,6 @@ class QuadLatch(Part):
     """Four transparent latches, an enable for each pair; supply on pins 5 and 12."""
     pins = "1Q/ 1D 2D C34 VCC 3D 4D 4Q/ 4Q 3Q 3Q/ GND C12 2Q/ 2Q 1Q"
     outputs = "1Q 1Q/ 2Q 2Q/ 3Q 3Q/ 4Q 4Q/"
-    loads = {"C12": 4, "C34": 4, "1D": 2, "2D": 2, "3D": 2, "4D": 2}
-    family_loads = {"LS": {"C12": 4, "C34": 4}}
 
     def power_up(self) -> None:
         self.q = {k: self.random_bit() for k in "1234"}
@@ -332,7 +321,7 @@ class OctalDFlow(OctalD):
 class QuadDThreeState(Part):
     """Four D flip-flops, data enables G1/ G2/, output controls M N, clear active high."""
     pins = "M N 1Q 2Q 3Q 4Q CLK GND G1/ G2/ 4D 3D 2D 1D CLR VCC"
-    outputs, bus = "1Q 2Q 3Q 4Q", "*"
+    outputs, three_state, drive = "1Q 2Q 3Q 4Q", "*", "latch3"
 
     def power_up(self) -> None:
         self.q = [self.random_bit() for _ in range(4)]

@@ -80,10 +80,9 @@ class TripleAnd(Gates):
 
 @part("14")
 class HexSchmitt(Gates):
-    """Y = not A, Schmitt inputs: VT+ 1.7, VT- 0.9 (LS 1.6, 0.8): 0.8 V between."""
+    """Y = not A, Schmitt inputs."""
     pins, gates = HEX, HEX_GATES
-    hysteresis = {"*": 0.8}
-    thresholds = {"TTL": 1.3, "LS": 1.2}
+    schmitt = {"*": "gate"}
     function = staticmethod(nand)
 
 
@@ -109,7 +108,7 @@ class DualNorStrobed(Part):
     """
     pins = "1A 1B 1G 1C 1D 1Y GND 2Y 2A 2B 2G 2C 2D VCC"
     outputs = "1Y 2Y"
-    loads = {"1G": 4, "2G": 4}
+    shared = ", ".join(f"{h}{x} {h}G" for h in "12" for x in "ABCD")
 
     def evaluate(self, v: Levels) -> Levels:
         return {f"{k}Y": 0 if v[f"{k}G"] and (v[f"{k}A"] or v[f"{k}B"] or v[f"{k}C"] or v[f"{k}D"])
@@ -153,9 +152,8 @@ class AndOrInvert(Part):
 
 @part("86")
 class QuadXor(Gates):
-    """Y = A exclusive-or B; each LS input is two unit loads (IIL 0.8 mA)."""
+    """Y = A exclusive-or B."""
     pins, gates = QUAD, QUAD_GATES
-    family_loads = {"LS": {n: 2 for n in "1A 1B 2A 2B 3A 3B 4A 4B".split()}}
     function = staticmethod(xor)
 
 
@@ -171,13 +169,13 @@ class QuadNandOpenTurned(Gates):
 @part("06")
 class HexInverterHighVoltage(HexInverterOpen):
     """Y = not A, open collector, 30 V outputs."""
-    bus = "*"
+    drive = "sink40"
 
 
 @part("07")
 class HexBufferOpen(Gates):
     """Y = A, open collector, 30 V outputs."""
-    pins, gates, bus = HEX, HEX_GATES, "*"
+    pins, gates, drive = HEX, HEX_GATES, "sink40"
     open_collector = "1Y 2Y 3Y 4Y 5Y 6Y"
     function = staticmethod(and_)
 
@@ -197,8 +195,7 @@ class TripleNandOpen(TripleNand):
 @part("13")
 class DualNandSchmitt(DualNand):
     """Y = not (A B C D), Schmitt inputs."""
-    hysteresis = {"*": 0.8}
-    thresholds = {"TTL": 1.3, "LS": 1.2}
+    schmitt = {"*": "gate"}
 
 
 @part("15")
@@ -221,39 +218,38 @@ class QuadNandHighVoltage(QuadNandOpen):
 @part("28")
 class QuadNorBuffer(QuadNor):
     """Y = not (A + B), 48 mA (LS 24 mA) outputs."""
-    bus = "*"
+    drive = "line"
 
 
 @part("33")
 class QuadNorBufferOpen(QuadNor):
     """Y = not (A + B), open collector buffer."""
-    bus = "*"
+    drive = "sink48"
     open_collector = "1Y 2Y 3Y 4Y"
 
 
 @part("37")
 class QuadNandBuffer(QuadNand):
     """Y = not (A B), 48 mA (LS 24 mA) outputs."""
-    bus = "*"
+    drive = "buffer"
 
 
 @part("38")
 class QuadNandBufferOpen(QuadNandOpen):
     """Y = not (A B), open collector buffer."""
-    bus = "*"
+    drive = "sink48"
 
 
 @part("40")
 class DualNandBuffer(DualNand):
     """Y = not (A B C D), 48 mA (LS 24 mA) outputs."""
-    bus = "*"
+    drive = "buffer"
 
 
 @part("132")
 class QuadNandSchmitt(QuadNand):
     """Y = not (A B), Schmitt inputs."""
-    hysteresis = {"*": 0.8}
-    thresholds = {"TTL": 1.3, "LS": 1.2}
+    schmitt = {"*": "gate"}
 
 
 @part("133")
@@ -277,5 +273,4 @@ class QuadXnorOpen(Gates):
     pins = "1A 1B 1Y 2Y 2A 2B GND 3A 3B 3Y 4Y 4A 4B VCC"
     gates = QUAD_GATES
     open_collector = "1Y 2Y 3Y 4Y"
-    family_loads = QuadXor.family_loads
     function = staticmethod(xnor)

@@ -27,12 +27,11 @@ class Part:
     pins: ClassVar[str] = ""
     outputs: ClassVar[str] = ""
     shared: ClassVar[str] = ""        # "1A 1B, 2A 2B": inputs on one base resistor
-    loads: ClassVar[Mapping[str, float]] = {}      # unit loads other than 1, any family
-    family_loads: ClassVar[Mapping[str, Mapping[str, float]]] = {}   # the same, one family only
     open_collector: ClassVar[str] = ""
-    bus: ClassVar[str] = ""           # outputs with the family's bus transistor ("*": all)
-    hysteresis: ClassVar[Mapping[str, float]] = {}    # volts; "*" for every input
-    thresholds: ClassVar[Mapping[str, float]] = {}    # volts by family, instead of the family's
+    three_state: ClassVar[str] = ""   # outputs that can be switched off ("*": all)
+    drive: ClassVar[str | Mapping[str, str]] = ""     # class of the outputs' transistors in
+    #                                   families.toml; or by pattern of output names
+    schmitt: ClassVar[Mapping[str, str]] = {}         # class in families.toml by input pattern
     upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
     vcc: ClassVar[str] = "VCC"
     gnd: ClassVar[str] = "GND"
@@ -54,6 +53,12 @@ class Part:
     @classmethod
     def output_names(cls) -> list[str]:
         return cls.outputs.split()
+
+    @classmethod
+    def three_state_names(cls) -> list[str]:
+        """Outputs that can be switched off, without the mark of bidirectional ones."""
+        names = [n.removeprefix("<>") for n in cls.output_names()]
+        return names if cls.three_state == "*" else cls.three_state.split()
 
     @classmethod
     def input_names(cls) -> list[str]:

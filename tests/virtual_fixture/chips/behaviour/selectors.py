@@ -46,7 +46,6 @@ class QuadMultiplexer2(Part):
     """Y = B when S is high, A when it is low; all low while G/ is high."""
     pins = "S 1A 1B 1Y 2A 2B 2Y GND 3Y 3B 3A 4Y 4B 4A G/ VCC"
     outputs = "1Y 2Y 3Y 4Y"
-    family_loads = {"LS": {"S": 2, "G/": 2}, "S": {"S": 2, "G/": 2}}
 
     def evaluate(self, v: Levels) -> Levels:
         side = "B" if v["S"] else "A"
@@ -65,8 +64,6 @@ class ArithmeticUnit(Part):
     pins = "B0 A0 S3 S2 S1 S0 CN M F0 F1 F2 GND F3 A=B P CN4 G B3 A3 B2 A2 B1 A1 VCC"
     outputs = "F0 F1 F2 F3 A=B P CN4 G"
     open_collector = "A=B"
-    loads = ({f"{x}{k}": 3 for x in "AB" for k in range(4)}
-             | {f"S{k}": 4 for k in range(4)} | {"CN": 5})
 
     def evaluate(self, v: Levels) -> Levels:
         carry, no_generate, all_pass, out = 1 - v["CN"], 1, 1, {}
@@ -101,7 +98,7 @@ class DecimalDecoder(Part):
 @part("145")
 class DecimalDecoderOpen(DecimalDecoder):
     """The '42 with open-collector drivers (80 mA)."""
-    open_collector, bus = DecimalDecoder.outputs, "*"
+    open_collector, drive = DecimalDecoder.outputs, "lamp"
 
 
 @part("147")
@@ -120,8 +117,6 @@ class PriorityOctal(Part):
     """Highest of eight active-low inputs, active-low code; EO low: none, GS low: one."""
     pins = "I4 I5 I6 I7 EI A2 A1 GND A0 I0 I1 I2 I3 GS EO VCC"
     outputs = "A0 A1 A2 GS EO"
-    loads = {f"I{k}": 2 for k in range(1, 8)} | {"EI": 2}
-    family_loads = {"LS": {f"I{k}": 2 for k in range(1, 8)}}
 
     def evaluate(self, v: Levels) -> Levels:
         active = [k for k in range(8) if not v[f"I{k}"]]
@@ -146,6 +141,7 @@ class Multiplexer8(Part):
 @part("251")
 class Multiplexer8ThreeState(Multiplexer8):
     """The '151 with outputs off while G/ is high."""
+    three_state, drive = "*", "data3"
 
     def evaluate(self, v: Levels) -> Levels:
         return {"Y": OFF, "W": OFF} if v["G/"] else super().evaluate(v)
@@ -193,8 +189,7 @@ class QuadMultiplexer2Inverting(QuadMultiplexer2):
 class QuadMultiplexer2ThreeState(QuadMultiplexer2):
     """The '157 with outputs off while G/ is high."""
     inverted = 0
-    family_loads = {"LS": {"S": 2}, "S": {"S": 2}}
-    bus = "*"
+    three_state, drive = "*", "latch3"
 
     def evaluate(self, v: Levels) -> Levels:
         return {n: OFF if v["G/"] else level ^ self.inverted
@@ -210,6 +205,7 @@ class QuadMultiplexer2ThreeStateInverting(QuadMultiplexer2ThreeState):
 @part("253")
 class DualMultiplexer4ThreeState(DualMultiplexer4):
     """The '153 with outputs off while G/ is high."""
+    three_state, drive = "*", "data3"
 
     def evaluate(self, v: Levels) -> Levels:
         return {n: OFF if v[f"{n[0]}G/"] else level for n, level in super().evaluate(v).items()}
@@ -220,7 +216,6 @@ class Comparator4(Part):
     """A against B; equal operands pass the cascading inputs, ILT and IGT complemented."""
     pins = "B3 ILT IEQ IGT OGT OEQ OLT GND B0 A0 B1 A1 A2 B2 A3 VCC"
     outputs = "OGT OEQ OLT"
-    loads = {f"{x}{k}": 3 for x in "AB" for k in range(4)} | {"IEQ": 3}
 
     def evaluate(self, v: Levels) -> Levels:
         a, b = (sum(v[f"{x}{k}"] << k for k in range(4)) for x in "AB")
@@ -236,7 +231,6 @@ class Adder4(Part):
     """S = A plus B plus C0."""
     pins = "S2 B2 A2 S1 A1 B1 C0 GND C4 S4 B4 A4 S3 A3 B3 VCC"
     outputs = "S1 S2 S3 S4 C4"
-    family_loads = {"LS": {f"{x}{k}": 2 for x in "AB" for k in range(1, 5)}}
 
     def evaluate(self, v: Levels) -> Levels:
         total = v["C0"] + sum((v[f"A{k}"] + v[f"B{k}"]) << (k - 1) for k in range(1, 5))
