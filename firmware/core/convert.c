@@ -11,6 +11,7 @@ static struct {
     uint8_t reference;
     uint8_t stage;
     uint32_t since;
+    uint8_t spent;
 } convert;
 
 static const uint8_t channels[] = {
@@ -68,8 +69,31 @@ bool convert_settled(void)
     return convert.stage == SETTLED || convert_reference(convert.reference);
 }
 
+static void spend(uint8_t conversions)
+{
+    uint8_t sum = (uint8_t)(convert.spent + conversions);
+    convert.spent = sum < conversions ? UINT8_MAX : sum;
+}
+
+uint8_t convert_spent(void)
+{
+    return convert.spent;
+}
+
+void convert_spent_wait(uint16_t us)
+{
+    us >>= 7;                      /* 128 us: near enough to a conversion */
+    spend((uint8_t)(us > UINT8_MAX ? UINT8_MAX : us));
+}
+
+void convert_spent_forget(void)
+{
+    convert.spent = 0;
+}
+
 void convert_series(uint8_t source, uint8_t repeats)
 {
+    spend(repeats);
     hal_adc_start(channels[source], wiring_reference_bits[convert.reference], repeats);
 }
 

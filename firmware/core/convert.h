@@ -22,6 +22,11 @@ bool convert_settled(void);
 /* Give a series, when there is room for one. */
 void convert_series(uint8_t source, uint8_t repeats);
 
+/* Conversions given and waits (as conversions) told since the last time it was forgotten; stays at its most. */
+uint8_t convert_spent(void);
+void convert_spent_wait(uint16_t us);
+void convert_spent_forget(void);
+
 /* Forget what is under way. */
 void convert_stop(void);
 

@@ -18,6 +18,8 @@
 #define FETCH_US 16           /* hal_work(), as the image takes: unpacking a step, */
 #define PHASE_US 9            /* a phase of it, */
 #define COLLECT_US 10         /* taking a reading */
+#define LOOK 0                /* conversions of a look at the supply: it gives no reading */
+#define LEISURE_US 200        /* a look fits in a wait as long as this */
 
 _Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start while frames are under way");
 
@@ -123,10 +125,15 @@ void step_event(uint8_t kind, uint8_t position, uint16_t value)
     executor_event(pass.id, kind, position, value);
 }
 
-void step_series(uint8_t source, uint8_t repeats)
+static void series_under_way(uint8_t repeats)
 {
     pass.repeats[(pass.first + pass.under_way) & (UNDER_WAY - 1)] = repeats;
     pass.under_way++;
+}
+
+void step_series(uint8_t source, uint8_t repeats)
+{
+    series_under_way(repeats);
     pass.measures = repeats > 1;
     convert_series(source, repeats);
 }
@@ -146,7 +153,10 @@ static void collect(void)
     uint16_t sum;
     while (pass.under_way && hal_adc_poll(&sum)) {
         hal_work(COLLECT_US);
-        step_reading(sum, pass.repeats[pass.first]);
+        if (pass.repeats[pass.first] == LOOK)
+            supply_watch_take(sum);
+        else
+            step_reading(sum, pass.repeats[pass.first]);
         pass.first = (pass.first + 1) & (UNDER_WAY - 1);
         pass.under_way--;
     }
@@ -248,6 +258,19 @@ static bool fetch_step(void)
     return true;
 }
 
+/* Before a step begins; false if it must wait for it. */
+static bool looked_at_supply(void)
+{
+    bool at_leisure = pass.run.code == STEP_SETTLE && pass.run.with.settle.us >= LEISURE_US;
+    if (!supply_watch_due(at_leisure))
+        return true;
+    if (!hal_adc_free())
+        return false;
+    series_under_way(LOOK);
+    supply_watch_look();
+    return pass.need != DRAINED;
+}
+
 /* Is a step under way, or can it be now? */
 static bool start_step(void)
 {
@@ -256,6 +279,8 @@ static bool start_step(void)
     if (pass.stage == ACTIVE)
         return true;
     if (!ready_for(pass.need))
+        return false;
+    if (pass.stage == FETCHED && !looked_at_supply())
         return false;
     if (!pass.started) {
         pass.started = true;

@@ -6,6 +6,7 @@
 #include "core/lines.h"
 #include "core/link.h"
 #include "core/power.h"
+#include "core/steps.h"
 #include "gen/wiring.h"
 #include "hal/clock.h"
 #include "hal/device.h"
@@ -189,6 +190,7 @@ void session_start(void)
     power_start();
     hal_pwm(0);
     convert_start();
+    supply_watch_start();
 }
 
 static bool nothing_to_do(void)

@@ -30,6 +30,7 @@ static const struct step_kind kinds[STEP_COUNT] = {
     [STEP_LINES_READ] = {step_do_lines_read, DRAINED},
     [STEP_DEADMAN] = {step_do_deadman, DRAINED},
     [STEP_REGISTERS] = {step_do_registers, DRAINED},
+    [STEP_SUPPLY_SPAN] = {step_do_supply_span, DRAINED},
 };
 
 bool step_unpack(struct step_run *run, const uint8_t *from)
@@ -72,7 +73,7 @@ bool step_unpack(struct step_run *run, const uint8_t *from)
     case STEP_REGISTERS:
         return step_registers_unpack(&run->with.registers, from);
     default:
-        return true;      /* end, idle, power_off, lines_read have no arguments */
+        return true;      /* end, idle, power_off, lines_read, supply_span have no arguments */
     }
 }
 

@@ -75,6 +75,13 @@ void step_series(uint8_t source, uint8_t repeats);
 bool step_measures(void);
 void step_for_logic(void);
 
+/* supply_watch.c: what the supply does while the chip is powered. */
+void supply_watch_start(void);
+bool supply_watch_due(bool at_leisure);
+/* Gives a series of one conversion; when hal_adc_free(). */
+void supply_watch_look(void);
+void supply_watch_take(uint16_t code);
+
 /* steps_lines.c */
 enum step_answer step_do_idle(struct step_run *run);
 enum step_answer step_do_drive(struct step_run *run);
@@ -100,6 +107,7 @@ enum step_answer step_do_ramp(struct step_run *run);
 enum step_answer step_do_lines_read(struct step_run *run);
 enum step_answer step_do_deadman(struct step_run *run);
 enum step_answer step_do_registers(struct step_run *run);
+enum step_answer step_do_supply_span(struct step_run *run);
 
 /* steps_power.c */
 enum step_answer step_do_power_on(struct step_run *run);

@@ -26,6 +26,7 @@ enum step_answer step_do_settle(struct step_run *run)
 {
     if (run->phase == 1)
         return GO_DONE;
+    convert_spent_wait(run->with.settle.us);
     step_wait(run->with.settle.us);
     return GO_ON;
 }

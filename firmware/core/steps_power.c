@@ -93,6 +93,7 @@ static enum step_answer icc_judge(struct step_run *run)
         return GO_FAULT;
     }
     step_reading(run->code_seen, ICC_CONVERSIONS);
+    supply_watch_start();
     if (!on->ground)
         return GO_DONE;
     (void)sense_set(on->ground, 0, LINE_OFF);

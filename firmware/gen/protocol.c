@@ -385,6 +385,7 @@ const uint8_t step_length[STEP_COUNT] = {
     0,  /* lines_read */
     1,  /* deadman */
     3,  /* registers */
+    0,  /* supply_span */
 };
 
 static inline uint8_t bits(uint32_t mask)
@@ -418,6 +419,8 @@ uint8_t step_readings(const uint8_t *step)
         return 2;
     case STEP_REGISTERS:
         return 2;
+    case STEP_SUPPLY_SPAN:
+        return 4;
     default:
         return 0;
     }

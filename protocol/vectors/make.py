@@ -187,6 +187,7 @@ STEP_BYTES: list[tuple[str, dict[str, int], str, int]] = [
     ("lines_read", {}, "13", 2),
     ("deadman", {"high": 1}, "14 01", 2),
     ("registers", {"pattern": 0xABCDEF}, "15 efcdab", 2),
+    ("supply_span", {}, "16", 4),
 ]
 
 

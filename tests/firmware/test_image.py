@@ -272,3 +272,29 @@ def test_registers_on_the_controller(bench: Bench) -> None:
     host = Host(Image(bench))
     for pattern in (0, 0xFFFFFF, 0xA5C396, 0x000001, 0x800000):
         assert host.run(step("registers", pattern=pattern)).readings == [pattern & 0xFFF, pattern >> 12]
+
+
+def test_a_dip_and_a_lifted_chip_are_seen(bench: Bench) -> None:
+    """The rail falls for 40 ms and recovers; the chip is lifted and put back: both within steps that never wait."""
+    host = Host(Image(bench))
+    usb = bench.drawn["usb.v"]
+    host.run(POWER, AVCC, *[step("settle", us=3000)] * 4)
+    before = host.run(step("supply_span")).readings
+    assert abs(before[0] - before[1]) <= 3 and abs(before[2] - before[3]) <= 3
+    host.begin([step("read", source="vref", repeats=8)] * 300 + [step("end")])
+    for _ in range(200):
+        host.turn()
+    bench.usb(usb - 0.4)
+    for _ in range(130):
+        host.turn()
+    bench.usb(usb)
+    for _ in range(100):
+        host.turn()
+    chip = bench._chip
+    bench.insert(None)
+    for _ in range(130):
+        host.turn()
+    bench.insert(chip)
+    assert host.finish().status == "complete"
+    after = host.run(step("supply_span")).readings
+    assert after[1] > before[1] + 20 and after[2] < before[2] - 15, "the chip draws 5 mA, 24 codes"

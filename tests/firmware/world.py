@@ -79,6 +79,7 @@ class World:
     chip: dict[int, tuple[float, float]] = field(default_factory=dict)
     unpowered: dict[int, tuple[float, float]] = field(default_factory=dict)
     inverters: dict[int, tuple[int, float]] = field(default_factory=dict)    # output: (input, its threshold in volts)
+    rail: float = 5.0                         # what the converter's avcc is
     icc_code: int = 200                       # while a supply switch is on
     ddr: list[int] = field(default_factory=lambda: [0] * 11)
     out: list[int] = field(default_factory=lambda: [0] * 11)
@@ -231,7 +232,7 @@ class World:
         if channel == 1:
             return self.icc_code if self.powered else 0
         volts = {0: self.volts(k) if k else 0.0, 2: self.pwm * 5 / 1024, 3: 2.5}[channel]
-        return min(1023, int(volts / {1: 5.0, 3: 2.56, 2: 1.1}[refs] * 1024))
+        return min(1023, int(volts / {1: self.rail, 3: 2.56, 2: 1.1}[refs] * 1024))
 
     def _pwm(self, _c: Any, duty: int) -> None:
         self.pwm = duty

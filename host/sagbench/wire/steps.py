@@ -100,6 +100,7 @@ KINDS = (
     StepKind("registers", 0x15, (
         Argument("pattern", 3, 0, 16777215),
     ), lambda **_: 2),
+    StepKind("supply_span", 0x16, (), lambda **_: 4),
 )
 
 
@@ -343,6 +344,17 @@ def registers(pattern: int) -> Step:
     Readings: 2.
     """
     return KINDS[0x15].make(pattern=pattern)
+
+
+def supply_span() -> Step:
+    """While the chip is powered and avcc is the reference, the firmware converts VREF and ICC now and then between the
+    steps, once each time and by turns: after some 10 ms of converting and waiting, and after 2 ms where a `settle`
+    waits anyway. Readings: least and greatest code of VREF (greater: the rail lower), least and greatest of ICC,
+    since `power_on` or the last `supply_span`; FFFF where nothing has been looked at. They outlast `power_off`.
+
+    Readings: 4.
+    """
+    return KINDS[0x16].make()
 
 
 def parse(code: bytes) -> list[Step]:
