@@ -28,6 +28,9 @@ from sagbench.parts.lookup import file_names
 
 ALLOWED = Path(__file__).with_name("pinouts_allowed.toml")
 REFEREES = ("kicad", "lepton", "kicad_ieee")
+# Line drivers have libraries of their own.
+INTERFACE = {"26LS31": ("Interface", "AM26LS31CN"), "3487": ("Interface_LineDriver", "MC3487N"),
+             "8830": ("Interface_LineDriver", "DS8830"), "75183": ("Interface_LineDriver", "DS8830")}
 GROUNDS = ("GND", "VSS", "VEE")
 # What the others may call a pin of each role of ours.  A pin that is left alone ("analog") may be anything but power;
 # "passive" (contacts of analog switches, oscillators) says no direction.
@@ -95,6 +98,8 @@ def referee(ours: Ours, which: str) -> list[SymbolPin] | None:
                  for name in _types(ours, kicad_symbols.names(library))]
     elif which == "lepton":
         found = [lepton_symbols.symbol(name) for name in _types(ours, lepton_symbols.devices())]
+    elif function in INTERFACE:
+        found = [kicad_symbols.symbol(*INTERFACE[function])]
     else:
         found = [kicad_symbols.symbol("74xx", name) for name in _types(ours, kicad_symbols.names("74xx"))]
         if len(function) >= 4:

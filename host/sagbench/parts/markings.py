@@ -30,7 +30,7 @@ _MAKERS = "AM|DM|DS|F|FJ|ITT|MC|MIC|N|S|SFC|SN|SP|TD|TL|UA|UPB|HD|M|P|D"
 _OWN = tuple((family, re.compile(rf"^(?P<prefix>(?:{makers})?){pattern}(?P<suffix>.*)$")) for family, makers, pattern in (
     ("TTL", _MAKERS, r"(?P<function>8T\d{2,3})"),
     ("TTL", _MAKERS, r"(?P<function>(?:25|26|29|71|81)LS\d{2,4})"),
-    ("TTL", _MAKERS, r"(?P<function>(?:75|82|86|88|93|96)\d{2}(?:\d(?=\D|$))?)"),
+    ("TTL", _MAKERS, r"(?P<function>(?:14|34|75|82|86|88|93|96)\d{2}(?:\d(?=\D|$))?)"),
     ("93L", _MAKERS, r"93L(?P<function>\d{2})"),
     ("DTL", "SN15", r"(?P<grade>[89])(?P<function>[3-6]\d)(?=\D|$)"),
     ("DTL", "DM|F|ITT|MC|MIC|N|SFC|UA", r"9?(?P<grade>[89])(?P<function>[3-6]\d)(?=\D|$)")))

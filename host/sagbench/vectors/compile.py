@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from sagbench.parts.definition import Definition
-from sagbench.parts.equations import Assign, Const, Expr, Name, Register
+from sagbench.parts.equations import Assign, Const, Expr, Name, Register, names, statement_names
 from sagbench.parts.model import Role
 
 Levels = list[int]
@@ -75,6 +75,7 @@ class Compiled:
     readings: tuple[Reading, ...]
     plain: Evaluate
     evaluate: Evaluate
+    rippling: int                        # bits that can change because another one has, with no pin changing
 
 
 def compile_part(definition: Definition) -> Compiled:
@@ -82,7 +83,26 @@ def compile_part(definition: Definition) -> Compiled:
     plain, faulty = _Writer(definition, False), _Writer(definition, True)
     function = faulty.function()
     return Compiled(definition.roles, faulty.pins, tuple(faulty.bits), tuple(faulty.drives), tuple(faulty.readings),
-                    plain.function(), function)
+                    plain.function(), function, _rippling(definition))
+
+
+def _rippling(definition: Definition) -> int:
+    """How many state bits another bit can clock, let through, clear or set: so many times may a change be handed on."""
+    bits = {r.target.text for r in definition.registers}
+    wires = {a.target.text: a for a in definition.assigns}
+    depends: dict[str, bool] = dict.fromkeys(bits, True)
+
+    def on_a_bit(name: str) -> bool:
+        if name not in depends:
+            depends[name] = False        # a loop of wires is none of bits
+            depends[name] = name in wires and any(on_a_bit(n.text) for n in statement_names(wires[name]))
+        return depends[name]
+
+    def moved(register: Register) -> bool:
+        parts = [register.clock, register.clear, register.set, *([] if register.edge else [register.next])]
+        return any(on_a_bit(n.text) for part in parts for n in names(part))
+
+    return sum(map(moved, definition.registers))
 
 
 class _Writer:

@@ -14,12 +14,14 @@ from hashlib import blake2s
 from pathlib import Path
 from typing import Any
 
+from sagbench.parts.behaviour import train
 from sagbench.parts.definition import Definition, Pinout
 
 Levels = Mapping[str, bool | None]
 
 ADDITIONS = Path(__file__).parent / "additions.json"
 NETLISTS = Path(__file__).parent / "netlists"
+MOST_PULSES = 2000                       # in trains: with more a part is a long counter
 _SIGNS: dict[str, bool | None] = {"0": False, "1": True, "z": None}
 
 
@@ -34,23 +36,24 @@ def completed(definition: Definition, pinout: Pinout, base: Sequence[Levels]) ->
 def find(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> list[Levels]:
     """The steps that are missing, by search.  Takes some tenths of a second.
 
-    None for a part of which only the state at rest can be tried, for a long counter, which its program counts through by thousands of pulses, and for a memory, which gets a
-    march: a search would take minutes.
+    None for a part of which only the state at rest can be tried, for a long counter, which its program counts through by
+    thousands of pulses, and for a memory, which gets a march: a search would take minutes.
     """
-    if definition.static or definition.march or any("^" in name for step in base for name in step):
+    pulses = sum(train(name)[1] for step in base for name in step if "^" in name)
+    if definition.static or definition.march or pulses > MOST_PULSES:
         return []
     # Only here: loading a part of the library must not wait for these.
     from sagbench.vectors.compile import compile_part
     from sagbench.vectors.coverage import checked, simulate
     from sagbench.vectors.pinfaults import universe
-    from sagbench.vectors.proof import undetectable
+    from sagbench.vectors.proof import NOT_FOUND, why_missed
     from sagbench.vectors.sequence import extend
 
     part = compile_part(definition)
     begun = [*base, *netlist_steps(definition, base)]
     missed = simulate(part, universe(part, pinout), checked(part, begun)).missed()
-    hopeless = set(undetectable(definition, missed))
-    whole = extend(definition, part, [fault for fault in missed if fault not in hopeless], begun)
+    hopeful = [fault for fault, why in why_missed(definition, missed).items() if why == NOT_FOUND]
+    whole = extend(definition, part, hopeful, begun)
     return whole[len(base):]
 
 

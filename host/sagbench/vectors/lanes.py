@@ -18,7 +18,7 @@ from sagbench.parts.model import Role
 from sagbench.vectors.compile import Bit, Compiled, Drive
 from sagbench.vectors.pinfaults import How, Kind, PinFault
 
-ROUNDS = 8                               # and two more a state bit: a ripple counter settles in one a stage
+ROUNDS = 8                               # and two more a bit that another one moves: a ripple counter settles in one a stage
 
 
 class Node(NamedTuple):
@@ -172,7 +172,7 @@ class Lanes:
         state = self.state
         seen1, seen0 = self._seen_first(applied or self._applied())
         restless = 0
-        limit = ROUNDS + 2 * len(state.bit1)
+        limit = ROUNDS + 2 * self.part.rippling
         for round_ in range(limit + ROUNDS):
             self.values = self.run(seen1, seen0, state.bit1, state.bit0, self.every, *self.inside)
             if not self.awake:
@@ -204,6 +204,8 @@ class Lanes:
         for place, bit in enumerate(self.part.bits):
             clock = 2 * bit.clock
             on, off = values[clock], values[clock + 1]
+            if not on and off == every and not bit.edge and bit.clear < 0 and bit.set < 0:
+                continue                                         # a latch that is shut in all lanes
             held1, held0 = state.bit1[place], state.bit0[place]
             if bit.edge and on == state.clock1[place] and off == state.clock0[place] and on | off == every:
                 one, zero = self._forced(bit, held1, held0)      # no edge in any lane

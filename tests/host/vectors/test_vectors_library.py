@@ -24,7 +24,7 @@ from sagbench.vectors.coverage import checked, simulate
 from sagbench.vectors.figures import shortest
 from sagbench.vectors.moves import Rules
 from sagbench.vectors.pinfaults import How, Kind, PinFault, universe
-from sagbench.vectors.proof import NO_DIFFERENCE, UNDEFINED, invisible, redundant, undefined_only, undetectable
+from sagbench.vectors.proof import LEFT_OPEN, NO_DIFFERENCE, UNDEFINED, invisible, redundant, undefined_only, undetectable
 from sagbench.vectors.report import named, report_on
 from sagbench.vectors.sequence import extend
 
@@ -36,14 +36,13 @@ BUDGET = {"00": 0.35, "02": 0.35, "08": 0.35, "32": 0.35, "86": 0.35, "125": 0.3
 OTHERS = 0.75
 # Eight-bit shift registers with data both ways, arithmetic units, counters with registers behind them: what they can do
 # is more, and so is what has to be tried.
-BUDGET |= dict.fromkeys(["198", "199", "299", "322", "323"], 1.75) | dict.fromkeys(["590", "591", "593"], 3.2)
-BUDGET |= dict.fromkeys(["381", "382", "569", "592", "594", "595", "596", "691", "693", "697", "698", "699"], 1.1)
+BUDGET |= dict.fromkeys(["198", "199", "299", "322", "323"], 1.75)
+BUDGET |= dict.fromkeys(["201", "381", "382", "569", "593", "594", "595", "596", "599", "691", "693", "697", "698", "699"], 1.1)
 
 
-# Inside these some node is stuck unseen and no proof says why: terms that make no difference in the states the part can be
-# in, and what is left undefined while it is written ("lost", "open").  Their pins and bridges are all found.
-UNEXPLAINED = set("""89 90 176 177 192 193 196 197 290 381 382 4018 4020 4028 4033 4040 4060 4510 4520 40192 40193
-8T26 8T28 9360 9366""".split())
+# Inside these some node is stuck unseen and no proof says why.  The last stage of a long ripple counter goes back to zero
+# after 4,096 or 16,384 pulses only; its pins and bridges are all found.
+UNEXPLAINED = set("4020 4040 4060".split())
 
 # Module scope: pytest then runs all tests of a function one after another, in one process.
 each_function = pytest.mark.parametrize("function", FUNCTIONS, scope="module")
@@ -77,7 +76,7 @@ def test_every_pin_fault_is_found_and_every_bridge_that_can_be(function):
 @each_function
 def test_what_is_missed_is_explained_by_proof(function):
     for _, _, report in parts(function):
-        open_ = [fault for fault, why in report.reasons.items() if why not in (NO_DIFFERENCE, UNDEFINED)]
+        open_ = [fault for fault, why in report.reasons.items() if why not in (NO_DIFFERENCE, UNDEFINED, LEFT_OPEN)]
         assert all(fault.kind is Kind.INSIDE for fault in open_), report.lines()
         assert not open_ or function in UNEXPLAINED, report.lines()
 
