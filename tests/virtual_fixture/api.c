@@ -50,12 +50,37 @@ API double vf_run(struct bench *b, double until_s, double wall_limit_s)
         b->ops->run(b, until_s);
     else
         network_advance(b->net, until_s);
+    network_follow(b->net, b->net->now);
     return b->net->now;
+}
+
+API size_t vf_read(struct bench *b, uint8_t *data, size_t most)
+{
+    size_t n = 0;
+    while (n < most && ring_count(&b->tx))
+        data[n++] = (uint8_t)ring_get(&b->tx);
+    return n;
+}
+
+/* Run until the device has sent something, for patience_s at most, then latency_s more; returns bytes sent. */
+API size_t vf_listen(struct bench *b, double patience_s, double latency_s, uint8_t *data, size_t most)
+{
+    b->until_sent = true;
+    vf_run(b, b->net->now + patience_s, 0);
+    b->until_sent = false;
+    if (ring_count(&b->tx) && latency_s > 0)
+        vf_run(b, b->net->now + latency_s, 0);
+    return vf_read(b, data, most);
 }
 
 API int vf_pty(struct bench *b, char *path, size_t size)
 {
     return pty_open(b, path, size);
+}
+
+API double vf_now(const struct bench *b)
+{
+    return b->net->now;
 }
 
 API void vf_pace(struct bench *b, int pace)
@@ -67,14 +92,6 @@ API void vf_write(struct bench *b, const uint8_t *data, size_t n)
 {
     for (size_t i = 0; i < n; i++)
         ring_put(&b->rx, data[i]);
-}
-
-API size_t vf_read(struct bench *b, uint8_t *data, size_t most)
-{
-    size_t n = 0;
-    while (n < most && ring_count(&b->tx))
-        data[n++] = (uint8_t)ring_get(&b->tx);
-    return n;
 }
 
 API void vf_reset(struct bench *b)
@@ -190,7 +207,7 @@ API void vf_drive(const struct bench *b, struct drive *d)
 
 struct vf_figures {
     double now_s, longest_short_s, peak_pin_a, peak_group_a[GROUPS], peak_total_a, alive_v;
-    uint64_t cycles, solves, iterations, skipped, oscillating, unsolved, conversions, resets, bytes_in, bytes_out;
+    uint64_t cycles, solves, iterations, asked, skipped, oscillating, unsolved, conversions, resets, bytes_in, bytes_out;
     int32_t stack_free;
     uint32_t violations;
 };
@@ -201,7 +218,7 @@ API void vf_figures(const struct bench *b, struct vf_figures *f)
     *f = (struct vf_figures){.now_s = n->now, .longest_short_s = n->watch.longest_short_s,
                              .peak_pin_a = n->watch.peak_pin_a, .peak_total_a = n->watch.peak_total_a,
                              .alive_v = n->deadman.alive_v, .cycles = b->ops ? b->ops->cycles(b) : 0,
-                             .solves = n->solves, .iterations = n->iterations, .skipped = n->skipped,
+                             .solves = n->solves, .iterations = n->iterations, .asked = n->asked, .skipped = n->skipped,
                              .oscillating = n->oscillating, .unsolved = n->unsolved,
                              .conversions = n->adc.conversions, .resets = b->resets, .bytes_in = b->bytes_in,
                              .bytes_out = b->bytes_out, .stack_free = b->ops ? b->ops->stack_free(b) : -1,

@@ -45,6 +45,7 @@ struct bench {
     int master, slave;  /* pty, -1 without */
     enum pace pace;
     double frozen_until;
+    bool until_sent;    /* leave run() when the device has sent something */
     double wall_end;    /* leave run() when the wall clock gets there */
     double anchor_wall, anchor_sim, idle_end;
     double served; /* network time at which the pty was last looked at */
@@ -54,6 +55,7 @@ struct bench {
 };
 
 double wall_s(void);
+bool bench_heard(const struct bench *b); /* until_sent and something is there */
 size_t ring_count(const struct ring *r);
 void ring_put(struct ring *r, uint8_t byte);
 int ring_get(struct ring *r);

@@ -127,6 +127,7 @@ class Bench:
         if not self._bench:
             raise FixtureError(error.value.decode())
         self._lib.vf_pace(self._bench, int(pace))
+        self._buffer = ctypes.create_string_buffer(65536)
         self._chip: Any = None
         self._ops: Any = None
         self.insert(chip)
@@ -239,9 +240,13 @@ class Bench:
 
     def read(self, most: int = 65536) -> bytes:
         """Bytes the device has sent."""
-        buffer = ctypes.create_string_buffer(most)
-        count = self._lib.vf_read(self._bench, buffer, most)
-        return buffer.raw[:count]
+        count = self._lib.vf_read(self._bench, self._buffer, min(most, len(self._buffer)))
+        return ctypes.string_at(self._buffer, count)
+
+    def listen(self, patience_s: float, latency_s: float = 0.0, most: int = 65536) -> bytes:
+        """Run until the device sends something, for patience_s at most, and latency_s more; what it has sent."""
+        count = self._lib.vf_listen(self._bench, patience_s, latency_s, self._buffer, min(most, len(self._buffer)))
+        return ctypes.string_at(self._buffer, count)
 
     # ---- the controller's side, when there is no controller
 
@@ -311,7 +316,7 @@ class Bench:
 
     @property
     def now_s(self) -> float:
-        return float(self.figures.now_s)
+        return float(self._lib.vf_now(self._bench))
 
     @property
     def simulated_s(self) -> float:

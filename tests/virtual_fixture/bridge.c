@@ -78,23 +78,29 @@ static struct joint join(const struct network *net, int n, const double x[NODES]
     return q;
 }
 
+static void add(struct jacobian j, int n, int by, double g)
+{
+    j.j[n][by] += g;
+    j.in_row[n] |= 1u << by;
+}
+
 /* Current g (x[n] - v) that leaves node n, where v is a point of the joint: `own` and `far` say how the point
  * follows a conductance to its own side and to the other side. */
 static void leave(int n, double g, double v, const struct end *here, const struct end *there, double own, double far,
-                  const double x[NODES], double f[NODES], double j[NODES][NODES])
+                  const double x[NODES], double f[NODES], struct jacobian j)
 {
     if (n < 0)
         return;
     f[n] += g * (x[n] - v);
-    j[n][n] += g;
+    add(j, n, n, g);
     if (here->node >= 0)
-        j[n][here->node] -= g * own * here->series_s;
+        add(j, n, here->node, -g * own * here->series_s);
     if (there->node >= 0)
-        j[n][there->node] -= g * far * there->series_s;
-    j[n][N_V5] -= g * (own * (here->high ? here->own_s : 0) + far * (there->high ? there->own_s : 0));
+        add(j, n, there->node, -g * far * there->series_s);
+    add(j, n, N_V5, -g * (own * (here->high ? here->own_s : 0) + far * (there->high ? there->own_s : 0)));
 }
 
-void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES])
+void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j)
 {
     for (int n = 0; n < net->sp.bridges; n++) {
         struct joint q = join(net, n, x);

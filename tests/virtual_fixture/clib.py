@@ -35,7 +35,7 @@ class Figures(ctypes.Structure):
     _fields_ = [("now_s", _D), ("longest_short_s", _D), ("peak_pin_a", _D), ("peak_group_a", _D * 5),
                 ("peak_total_a", _D), ("alive_v", _D),
                 *((name, ctypes.c_uint64) for name in (
-                    "cycles", "solves", "iterations", "skipped", "oscillating", "unsolved", "conversions", "resets",
+                    "cycles", "solves", "iterations", "asked", "skipped", "oscillating", "unsolved", "conversions", "resets",
                     "bytes_in", "bytes_out")),
                 ("stack_free", ctypes.c_int32), ("violations", ctypes.c_uint32)]
 
@@ -61,8 +61,10 @@ _SIGNATURES: dict[str, tuple[Any, list[Any]]] = {
     "vf_close": (None, [_P]),
     "vf_run": (_D, [_P, _D, _D]),
     "vf_pty": (_I, [_P, _S, _N]),
+    "vf_now": (_D, [_P]),
     "vf_pace": (None, [_P, _I]),
     "vf_write": (None, [_P, _S, _N]),
+    "vf_listen": (_N, [_P, _D, _D, _S, _N]),
     "vf_read": (_N, [_P, _S, _N]),
     "vf_reset": (None, [_P]),
     "vf_spin": (None, [_P]),

@@ -70,6 +70,10 @@ void deadman_advance(struct network *net, double t)
         discharge(net, fmax(0, d->trip_at - d->at));
         d->at = fmax(d->at, d->trip_at);
         d->tripped = true;
+        discharge(net, fmax(0, t - d->at));
+        d->at = t;
+        deadman_refresh(net);
+        return;
     }
     discharge(net, t - d->at);
     d->at = t;
@@ -91,25 +95,40 @@ void deadman_pump(struct network *net, bool high, double t)
     } else if (node < -sp->pump_diode_v) {
         d->couple_v = out + sp->pump_diode_v;
     }
-}
-
-bool deadman_enabled(const struct network *net)
-{
-    if (net->sp.enable_fault)
-        return net->sp.enable_fault == FAULT_SHORT;
-    return net->deadman.alive_v > enough_v(net) + 1e-9;
+    deadman_refresh(net);
 }
 
 /* When OE_N will go high if PUMP keeps still from now on. */
-double deadman_release_at(const struct network *net)
+static double release(const struct network *net)
 {
     const struct deadman *d = &net->deadman;
-    if (!deadman_enabled(net) || net->sp.enable_fault)
-        return NEVER;
     if (d->tripped)
         return d->at + (d->alive_v - enough_v(net)) * net->sp.pump_store_f / trip_a(net) + 1e-9;
     double end_v, tau = conducting(&net->sp, &end_v);
     return d->at + tau * log((d->alive_v - end_v) / (enough_v(net) - end_v)) + 1e-9;
+}
+
+/* The state is that of d->at, whenever that was; what follows from it holds until the next change. */
+void deadman_refresh(struct network *net)
+{
+    struct deadman *d = &net->deadman;
+    if (net->sp.enable_fault) {
+        d->on = net->sp.enable_fault == FAULT_SHORT;
+        d->release_at = NEVER;
+        return;
+    }
+    d->on = d->alive_v > enough_v(net) + 1e-9;
+    d->release_at = d->on ? release(net) : NEVER;
+}
+
+bool deadman_enabled(const struct network *net)
+{
+    return net->deadman.on && net->now < net->deadman.release_at;
+}
+
+double deadman_release_at(const struct network *net)
+{
+    return deadman_enabled(net) ? net->deadman.release_at : NEVER;
 }
 
 double deadman_oe_v(const struct network *net)

@@ -11,10 +11,17 @@
 
 struct sums {
     double *f;
-    double (*j)[NODES];
+    struct jacobian j;
     const double *x;
     const struct specimen *sp;
 };
+
+/* The current out of node n grows by g a volt of node `by`. */
+static void slope(struct sums *s, int n, int by, double g)
+{
+    s->j.j[n][by] += g;
+    s->j.in_row[n] |= 1u << by;
+}
 
 /* A conductance between two nodes. */
 static void between(struct sums *s, int a, int b, double g)
@@ -22,17 +29,17 @@ static void between(struct sums *s, int a, int b, double g)
     double i = g * (s->x[a] - s->x[b]);
     s->f[a] += i;
     s->f[b] -= i;
-    s->j[a][a] += g;
-    s->j[b][b] += g;
-    s->j[a][b] -= g;
-    s->j[b][a] -= g;
+    slope(s, a, a, g);
+    slope(s, b, b, g);
+    slope(s, a, b, -g);
+    slope(s, b, a, -g);
 }
 
 /* A conductance from a node to a fixed voltage. */
 static void to_fixed(struct sums *s, int a, double g, double v)
 {
     s->f[a] += g * (s->x[a] - v);
-    s->j[a][a] += g;
+    slope(s, a, a, g);
 }
 
 /* A controller line behind `ohm` at node `a`. */
@@ -91,13 +98,13 @@ static void positions(const struct network *net, struct sums *s)
         double g, i = clamp(s->x[a] - s->x[N_V5], &g);
         s->f[a] += i;
         s->f[N_V5] -= i;
-        s->j[a][a] += g;
-        s->j[a][N_V5] -= g;
-        s->j[N_V5][a] -= g;
-        s->j[N_V5][N_V5] += g;
+        slope(s, a, a, g);
+        slope(s, a, N_V5, -g);
+        slope(s, N_V5, a, -g);
+        slope(s, N_V5, N_V5, g);
         i = clamp(-s->x[a], &g);
         s->f[a] -= i;
-        s->j[a][a] += g;
+        slope(s, a, a, g);
     }
 }
 
@@ -116,10 +123,10 @@ static void switches(const struct network *net, struct sums *s)
                               base * sp->supply_beta[k], base * 4, &g);
                 s->f[N_VBUS] += i;
                 s->f[a] -= i;
-                s->j[N_VBUS][N_VBUS] += g;
-                s->j[N_VBUS][a] -= g;
-                s->j[a][N_VBUS] -= g;
-                s->j[a][a] += g;
+                slope(s, N_VBUS, N_VBUS, g);
+                slope(s, N_VBUS, a, -g);
+                slope(s, a, N_VBUS, -g);
+                slope(s, a, a, g);
                 to_fixed(s, N_VBUS, 1 / sp->supply_base_ohm[k], sp->base_v);
             }
         }
@@ -131,7 +138,7 @@ static void switches(const struct network *net, struct sums *s)
                 i = saturated(s->x[a] - sp->ground_sat_v[k], sp->ground_sat_ohm[k],
                               base * sp->ground_beta[k], base * 4, &g);
                 s->f[a] += i;
-                s->j[a][a] += g;
+                slope(s, a, a, g);
                 to_fixed(s, N_V5, 1 / sp->ground_base_ohm[k], sp->base_v);
             }
         }
@@ -179,7 +186,7 @@ static void node_k(const struct network *net, struct sums *s, double *vdac_a)
     case LOAD_VDAC: {
         double g, i = vdac_current(net, v5, k, ohm + ron(net, channel, k, v5), &g);
         s->f[N_K] -= i;
-        s->j[N_K][N_K] += g;
+        slope(s, N_K, N_K, g);
         *vdac_a = i;
         break;
     }
@@ -208,8 +215,8 @@ static void rails(const struct network *net, struct sums *s)
     double i = (s->x[N_V5] - s->x[N_VBUS] - sp->icc_offset_v) / sp->icc_in_ohm;
     if (i > 0 && i * sp->icc_out_ohm < s->x[N_VBUS] - sp->icc_headroom_v) {
         s->f[N_V5] += i;
-        s->j[N_V5][N_V5] += 1 / sp->icc_in_ohm;
-        s->j[N_V5][N_VBUS] -= 1 / sp->icc_in_ohm;
+        slope(s, N_V5, N_V5, 1 / sp->icc_in_ohm);
+        slope(s, N_V5, N_VBUS, -1 / sp->icc_in_ohm);
     } else if (i > 0) {
         to_fixed(s, N_V5, 1 / (sp->icc_in_ohm + sp->icc_out_ohm), sp->icc_headroom_v);
     }
@@ -217,15 +224,15 @@ static void rails(const struct network *net, struct sums *s)
     between(s, N_V5, N_VREF, 1 / sp->reference_bias_ohm);
     double w = s->x[N_VREF] - sp->reference_v + 1e-3 * sp->reference_ohm, r = sqrt(w * w + 4e-6);
     s->f[N_VREF] += (w + r) / (2 * sp->reference_ohm);
-    s->j[N_VREF][N_VREF] += (1 + w / r) / (2 * sp->reference_ohm);
+    slope(s, N_VREF, N_VREF, (1 + w / r) / (2 * sp->reference_ohm));
 }
 
-void elements(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
-              double *vdac_a)
+void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a)
 {
     struct sums s = {f, j, x, &net->sp};
     memset(f, 0, NODES * sizeof *f);
-    memset(j, 0, NODES * sizeof *j);
+    memset(j.j, 0, NODES * sizeof *j.j);
+    memset(j.in_row, 0, NODES * sizeof *j.in_row);
     positions(net, &s);
     node_k(net, &s, vdac_a);
     switches(net, &s);

@@ -112,8 +112,17 @@ static double approached(const struct network *net, int n, double t)
     return net->target[n] + (net->start[n] - net->target[n]) * exp(-dt / net->tau[n]);
 }
 
+/* What moves by itself and is followed only when somebody looks. */
+static void bring_up(struct network *net)
+{
+    deadman_advance(net, net->now);
+    level_advance(net, net->now);
+}
+
 static void apply(struct network *net, bool force)
 {
+    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC)
+        level_advance(net, net->now);
     for (int turn = 0; turn < 4; turn++) { /* a trip or a rail change may switch again */
         struct drive d;
         gather(net, &d);
@@ -122,24 +131,22 @@ static void apply(struct network *net, bool force)
             return;
         }
         force = false;
+        bring_up(net);
         for (int n = 0; n < NODES; n++)
             net->start[n] = approached(net, n, net->now);
         net->since = net->now;
         net->drive = d;
         solve(net);
         trip(net);
+        deadman_refresh(net);
         watch_solution(net);
     }
 }
 
 static bool needs_tick(const struct network *net)
 {
-    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net))
-        return true;
-    for (int k = 1; k < SEATS; k++)
-        if (net->watch.short_since[k] > 0)
-            return true;
-    return net->ops != NULL;
+    return net->ops != NULL || net->watch.shorted ||
+           (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net));
 }
 
 static double tick_length(const struct network *net)
@@ -150,12 +157,20 @@ static double tick_length(const struct network *net)
 
 double network_wake_at(const struct network *net)
 {
+    return net->wake;
+}
+
+/* After anything that was done: when will something happen by itself? */
+static void reschedule(struct network *net)
+{
     double t = deadman_release_at(net);
     if (!net->deadman.tripped)
         t = fmin(t, net->deadman.trip_at);
-    if (needs_tick(net))
-        t = fmin(t, fmin(net->next_tick, net->now + tick_length(net)));
-    return fmax(t, net->now);
+    if (needs_tick(net)) {
+        net->next_tick = fmin(net->next_tick, net->now + tick_length(net));
+        t = fmin(t, net->next_tick);
+    }
+    net->wake = fmax(t, net->now);
 }
 
 static void tick(struct network *net)
@@ -166,36 +181,27 @@ static void tick(struct network *net)
     if (net->ops) {
         v[0] = 0;
         memcpy(v + 1, net->target, CHIP_POSITIONS * sizeof *v);
-        changed = net->ops->settle(net->chip, v, net->now);
+        changed = terminals_settle(net, v);
     }
     apply(net, changed);
     watch_solution(net);
 }
 
-static void moment(struct network *net, double t)
-{
-    net->now = t;
-    deadman_advance(net, t);
-    level_advance(net, t);
-}
-
 /* Let time pass to t, with everything that happens by itself meanwhile. */
 void network_advance(struct network *net, double t)
 {
-    for (;;) {
-        double wake = network_wake_at(net);
-        if (wake > t)
-            break;
-        moment(net, wake);
-        if (needs_tick(net) && wake >= net->next_tick)
+    while (net->wake <= t) {
+        net->now = net->wake;
+        bring_up(net);
+        if (needs_tick(net) && net->now >= net->next_tick)
             tick(net);
         else
             apply(net, false);
-        if (wake >= t)
+        reschedule(net);
+        if (net->now >= t)
             break;
     }
-    if (t > net->now)
-        moment(net, t);
+    net->now = fmax(t, net->now);
 }
 
 static void clock_chain(struct network *net)
@@ -227,6 +233,7 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
     clock_chain(net);
     pump(net);
     apply(net, false);
+    reschedule(net);
 }
 
 void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t)
@@ -240,6 +247,7 @@ void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, doubl
     clock_chain(net);
     pump(net);
     apply(net, false);
+    reschedule(net);
 }
 
 /* Eight clocks of the serial peripheral, bit 7 first; returns what fell out. */
@@ -265,6 +273,7 @@ void network_latch(struct network *net, double t)
     if (!net->sp.pin_fault[net->sp.latch_pin])
         memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
     apply(net, false);
+    reschedule(net);
 }
 
 void network_duty(struct network *net, double duty, double t)
@@ -274,16 +283,21 @@ void network_duty(struct network *net, double duty, double t)
     if (duty == net->level.duty)
         return;
     network_advance(net, t);
+    level_advance(net, net->now);
     net->level.duty = duty;
     net->next_tick = fmin(net->next_tick, net->now + LEVEL_TICK_S);
+    reschedule(net);
 }
 
 /* The level drive moves between ticks: bring the solution up to date before looking. */
 void network_follow(struct network *net, double t)
 {
     network_advance(net, t);
-    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net))
+    bring_up(net);
+    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net)) {
         apply(net, false);
+        reschedule(net);
+    }
 }
 
 void network_set_usb(struct network *net, double volts, double t)
@@ -292,22 +306,25 @@ void network_set_usb(struct network *net, double volts, double t)
     net->sp.usb_v = volts;
     net->drive.usb_v = volts;
     apply(net, true);
+    reschedule(net);
 }
 
 /* Other values for the parts; what the nodes, registers and capacitors hold stays. */
 void network_specimen(struct network *net, const struct specimen *specimen, double t)
 {
     double usb_v = net->sp.usb_v;
-    network_advance(net, t);
+    network_follow(net, t);
     net->sp = *specimen;
     net->sp.usb_v = usb_v;
     apply(net, true);
+    reschedule(net);
 }
 
 void network_refresh(struct network *net, double t)
 {
     network_advance(net, t);
     apply(net, true);
+    reschedule(net);
 }
 
 void network_chip(struct network *net, const struct chip_ops *ops, struct chip *chip)
@@ -315,8 +332,10 @@ void network_chip(struct network *net, const struct chip_ops *ops, struct chip *
     net->ops = ops;
     net->chip = chip;
     memset(net->chip_a, 0, sizeof net->chip_a);
+    net->terminals.known = false;
     net->chip_serial++;
     apply(net, true);
+    reschedule(net);
 }
 
 double network_node(const struct network *net, int node, double t)
@@ -337,9 +356,12 @@ struct network *network_new(const struct specimen *specimen)
     memcpy(net->start, net->target, sizeof net->start);
     for (int n = 0; n < NODES; n++)
         net->tau[n] = 1e-9;
+    for (int n = 0; n < NODES; n++)
+        net->seen_high[n] = net->seen_low[n] = -9; /* never */
     deadman_reset(net);
     chain_reset(net);
     apply(net, true);
+    reschedule(net);
     memcpy(net->start, net->target, sizeof net->start);
     return net;
 }

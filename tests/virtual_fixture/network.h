@@ -20,6 +20,8 @@
 /* Nodes of the equation system: node k - 1 is position k. */
 enum { N_K = CHIP_POSITIONS, N_VBUS, N_V5, N_VREF, NODES };
 
+#define CLOSE_V 2e-5 /* the step after which an iteration stops: its own error is far smaller */
+
 enum line { LINE_OFF, LINE_LOW, LINE_HIGH, LINE_PULL_UP };
 
 /* What a chip can do: the functions of chip.h, or those of a test's own chip. */
@@ -49,6 +51,8 @@ struct deadman {
     double alive_v, couple_v, at;
     bool pump_high, tripped;
     double trip_at; /* when the comparator will have swung, or never */
+    bool on;        /* OE_N is held low until ... */
+    double release_at;
 };
 
 struct level {
@@ -60,6 +64,13 @@ struct converter {
     double aref_from, aref_since;         /* where the AREF capacitor started, when */
     int reference;                        /* REFS code it goes to, -1 before the first */
     uint64_t conversions;
+};
+
+/* The chip where its currents were asked for last. */
+struct terminals {
+    bool known;
+    double v[SEATS], i[SEATS], j[SEATS][SEATS];
+    uint32_t in_row[SEATS]; /* which slopes are not zero, bit = position - 1 */
 };
 
 struct violation {
@@ -74,6 +85,7 @@ struct watch {
     uint32_t count; /* may exceed VIOLATIONS: those beyond are only counted */
     uint8_t open[SEATS + PINS + GROUPS + 8]; /* rule is being broken now: one record an episode */
     double short_since[SEATS];
+    bool shorted; /* any of them */
     double longest_short_s;
     double peak_pin_a, peak_group_a[GROUPS], peak_total_a;
 };
@@ -94,13 +106,16 @@ struct network {
     uint32_t chip_serial;
 
     double now, since;
-    struct drive drive;
+    struct drive drive, solved; /* now; when it was solved last */
     double target[NODES], start[NODES], tau[NODES];
+    double seen_high[NODES], seen_low[NODES]; /* where each was when it was last high, and low */
     double end_tau_k;   /* of K near its end */
     double vdac_a;      /* out of the level buffer into the load selector */
     double chip_a[SEATS];
+    struct terminals terminals;
+    double wake;        /* nothing happens by itself before */
     double next_tick;   /* look at a time-dependent chip, follow a moving level */
-    uint64_t solves, iterations, skipped, oscillating, unsolved;
+    uint64_t solves, iterations, asked, skipped, oscillating, unsolved;
 };
 
 #define NEVER 1e30
@@ -120,7 +135,7 @@ int network_convert(struct network *net, int channel, int reference, double acqu
 void network_reference(struct network *net, int reference, double t);
 double network_wake_at(const struct network *net); /* call network_advance then, NEVER if quiet */
 void network_advance(struct network *net, double t);
-void network_follow(struct network *net, double t);  /* advance, for a look at analog voltages */
+void network_follow(struct network *net, double t);  /* advance, and bring everything up to date for a look */
 void network_set_usb(struct network *net, double volts, double t);
 void network_specimen(struct network *net, const struct specimen *specimen, double t); /* broken or mended */
 void network_refresh(struct network *net, double t); /* after a change from outside: solve anew */
@@ -131,20 +146,29 @@ double network_pin_v(const struct network *net, int pin, double t);
 double network_pin_a(const struct network *net, int pin, const double *node); /* out of the pin */
 double network_icc_v(const struct network *net, double vbus, double v5);
 
+struct jacobian {
+    double (*j)[NODES];
+    uint32_t *in_row; /* which columns of a row are not zero */
+};
+
 /* Rooms of the network (each its own file). */
+void terminals_add(struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
+void terminals_add_currents(const struct network *net, const double x[NODES], double f[NODES]);
+bool terminals_settle(struct network *net, const double v[SEATS]);
 bool solve(struct network *net);
+void guess(const struct network *net, double x[NODES]);
 double solve_tau_k(const struct network *net, double volts);
-void elements(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
-              double *vdac_a);
+void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a);
 double element_vdac_limit(const struct network *net, double v5);
 void deadman_reset(struct network *net);
 void deadman_advance(struct network *net, double t);
+void deadman_refresh(struct network *net); /* pump, rail or trip have changed */
 void deadman_pump(struct network *net, bool high, double t);
 bool deadman_enabled(const struct network *net);
 double deadman_release_at(const struct network *net);
 double deadman_oe_v(const struct network *net);
 enum line network_line(const struct network *net, int pin);
-void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES]);
+void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
 double bridge_pin_v(const struct network *net, int pin, const double x[NODES], double *out_a);
 void level_advance(struct network *net, double t);
 bool level_moving(const struct network *net);

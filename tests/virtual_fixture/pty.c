@@ -33,6 +33,11 @@ size_t ring_count(const struct ring *r)
     return r->head - r->tail;
 }
 
+bool bench_heard(const struct bench *b)
+{
+    return b->until_sent && b->tx.head != b->tx.tail;
+}
+
 void ring_put(struct ring *r, uint8_t byte)
 {
     if (ring_count(r) == RING) /* nobody listens: the oldest is lost, as on a wire */

@@ -12,11 +12,16 @@
 #include <math.h>
 #include <string.h>
 
+#include "factors.h"
 #include "network.h"
 
 #define STEP_V 2.0      /* longest step of a node; shorter for one that was overstepped */
-#define CLOSE_V 2e-5    /* the step after which an iteration stops: its own error is far smaller */
 #define ITERATIONS 80
+#define JUMP_V 0.8         /* a longer step is that of an output that has switched ... */
+#define HIGH_V 2.0         /* ... and this is between its two levels */
+#define SEEN_NEVER (-2.0)
+#define SLOPE_MIN_V 0.012  /* steps between these may be those down an exponential */
+#define SLOPE_MAX_V 0.06
 #define CREEP_ITERATIONS 20
 #define CREEP_STEPS 400
 #define CREEP_END_S 1e4    /* the slowest time constants here are below a second */
@@ -24,124 +29,60 @@
 #define FASTEST_S 5e-8     /* a position through its multiplexer: nothing here asks for more */
 #define CHORD_V 0.01       /* nearer to the end a junction's slope is that of the end */
 
-/* Factors of the Jacobian, kept as the few entries that are not zero. */
-struct factors {
-    double a[NODES][NODES];
-    double own[NODES];                          /* diagonal before elimination */
-    int order[NODES];                           /* columns in the order of elimination */
-    int row[NODES];                             /* which line of a is the pivot of order[c] */
-    uint8_t right[NODES][NODES], rights[NODES]; /* columns right of the pivot in its line */
-    uint8_t below[NODES][NODES], belows[NODES]; /* lines that a column is cleared from */
+/* What a node remembers of the steps before. */
+struct path {
+    double limit[NODES], last[NODES], taken[NODES];
+    bool jumped[NODES];
 };
 
-/* Nodes with few neighbours first, so that elimination fills in little. */
-static void choose_order(struct factors *lu)
+/* An output that has switched goes to where it was when it was last on that side; once a node. */
+static bool jump(const struct network *net, double x[NODES], int i, double d, struct path *p)
 {
-    int neighbours[NODES], n;
-    for (int i = 0; i < NODES; i++) {
-        neighbours[i] = 0;
-        for (int k = 0; k < NODES; k++)
-            neighbours[i] += lu->a[i][k] != 0.0;
-        for (n = i; n > 0 && neighbours[lu->order[n - 1]] > neighbours[i]; n--)
-            lu->order[n] = lu->order[n - 1];
-        lu->order[n] = i;
-    }
-}
-
-/* The diagonal stays the pivot unless something in its column is ten times larger. */
-static int pick_pivot(const struct factors *lu, int c)
-{
-    int best = c, q = lu->order[c];
-    double most = 10 * fabs(lu->a[lu->row[c]][q]);
-    for (int r = c + 1; r < NODES; r++) {
-        double v = fabs(lu->a[lu->row[r]][q]);
-        if (v > most) {
-            most = v;
-            best = r;
-        }
-    }
-    return best;
-}
-
-static bool factor(struct factors *lu)
-{
-    for (int c = 0; c < NODES; c++) {
-        lu->row[c] = lu->order[c];
-        lu->own[c] = lu->a[c][c];
-    }
-    for (int c = 0; c < NODES; c++) {
-        int best = pick_pivot(lu, c), q = lu->order[c], swap = lu->row[c], n = 0, m = 0;
-        lu->row[c] = lu->row[best];
-        lu->row[best] = swap;
-        const double *pivot = lu->a[lu->row[c]];
-        if (fabs(pivot[q]) < 1e-15)
-            return false;
-        for (int k = c + 1; k < NODES; k++)
-            if (pivot[lu->order[k]] != 0.0)
-                lu->right[c][n++] = (uint8_t)lu->order[k];
-        double inverse = 1 / pivot[q];
-        for (int r = c + 1; r < NODES; r++) {
-            double *line = lu->a[lu->row[r]];
-            if (line[q] == 0.0)
-                continue;
-            line[q] *= inverse;
-            for (int k = 0; k < n; k++)
-                line[lu->right[c][k]] -= line[q] * pivot[lu->right[c][k]];
-            lu->below[c][m++] = (uint8_t)lu->row[r];
-        }
-        lu->rights[c] = (uint8_t)n;
-        lu->belows[c] = (uint8_t)m;
-    }
+    double to = d > 0 ? net->seen_high[i] : net->seen_low[i];
+    if (p->jumped[i] || i > N_K || to < SEEN_NEVER || (to - x[i]) * d < 0)
+        return false;
+    p->jumped[i] = true;
+    p->last[i] = p->taken[i] = 0;
+    x[i] = to;
     return true;
 }
 
-static void back(const struct factors *lu, const double b[NODES], double x[NODES])
+static void remember(struct network *net)
 {
-    double y[NODES];
-    memcpy(y, b, sizeof y);
-    for (int c = 0; c < NODES; c++)
-        for (int m = 0; m < lu->belows[c]; m++)
-            y[lu->below[c][m]] -= lu->a[lu->below[c][m]][lu->order[c]] * y[lu->row[c]];
-    for (int c = NODES - 1; c >= 0; c--) {
-        const double *line = lu->a[lu->row[c]];
-        double s = y[lu->row[c]];
-        for (int k = 0; k < lu->rights[c]; k++)
-            s -= line[lu->right[c][k]] * x[lu->right[c][k]];
-        x[lu->order[c]] = s / line[lu->order[c]];
-    }
+    for (int i = 0; i <= N_K; i++)
+        (net->target[i] > HIGH_V ? net->seen_high : net->seen_low)[i] = net->target[i];
 }
 
-/* i: into the chip, by position. */
-static void add_chip(const struct network *net, const double x[NODES], double f[NODES], double j[NODES][NODES],
-                     double i[SEATS])
+/* Down an exponential Newton's steps are all but one slope voltage w (26 mV for a junction) long:
+ * d = w (1 - r), where r, the share of the current that must remain, grows by exp(step / w) each time.  Two
+ * steps give w and r, and with them the whole way, w ln(1 / r); most of that is taken. */
+static double stride(double d, double last, double taken)
 {
-    if (!net->ops)
-        return;
-    double v[SEATS], jac[SEATS][SEATS] = {{0}};
-    memset(i, 0, SEATS * sizeof *i);
-    v[0] = 0;
-    memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
-    net->ops->currents(net->chip, v, i, jac);
-    for (int k = 1; k < SEATS; k++) {
-        f[k - 1] += i[k];
-        for (int m = 1; m < SEATS && jac[k][k] != 0.0; m++) /* a terminal that carries anything has a slope */
-            j[k - 1][m - 1] += jac[k][m];
-    }
+    double size = fabs(d), before = fabs(last);
+    if (d * last <= 0 || size < SLOPE_MIN_V || before > SLOPE_MAX_V || size >= before || d * taken <= 0)
+        return d;
+    double w = before + (before - size) / (exp(fmin(fabs(taken) / before, 30)) - 1);
+    double way = 0.9 * w * log(w / (w - size));
+    return way > size ? copysign(fmin(way, 1.0), d) : d;
 }
 
 /* Each node's step is limited by itself: a floating node may wish to go far while
  * another is already right.  A node whose step turns round has overstepped a bend and
  * treads more carefully.  Returns the longest step wished for. */
-static double step(double x[NODES], const double dx[NODES], double limit[NODES], double last[NODES])
+static double step(const struct network *net, double x[NODES], const double dx[NODES], struct path *p)
 {
     double most = 0;
     for (int i = 0; i < NODES; i++) {
-        limit[i] = dx[i] * last[i] < 0 ? limit[i] * 0.4 : fmin(limit[i] * 1.5, STEP_V);
-        limit[i] = fmax(limit[i], 100 * CLOSE_V);
-        last[i] = dx[i];
         most = fmax(most, fabs(dx[i]));
-        x[i] += fmax(-limit[i], fmin(limit[i], dx[i]));
-        x[i] = fmin(7.9, fmax(-1.9, x[i]));
+        if (fabs(dx[i]) > JUMP_V && jump(net, x, i, dx[i], p))
+            continue;
+        double limit = dx[i] * p->last[i] < 0 ? p->limit[i] * 0.4 : fmin(p->limit[i] * 1.5, STEP_V);
+        limit = fmax(limit, 100 * CLOSE_V);
+        double d = stride(dx[i], p->last[i], p->taken[i]);
+        p->limit[i] = limit;
+        p->last[i] = dx[i];
+        p->taken[i] = fmax(-limit, fmin(limit, d));
+        x[i] = fmin(7.9, fmax(-1.9, x[i] + p->taken[i]));
     }
     return most;
 }
@@ -154,25 +95,27 @@ struct hold {
 /* x in: start; out: solution, with the factors there.  hold: NULL, or what ties the nodes. */
 static bool newton(struct network *net, double x[NODES], struct factors *lu, const struct hold *hold, int most_rounds)
 {
-    double f[NODES], minus[NODES], dx[NODES], limit[NODES], last[NODES] = {0};
+    double f[NODES], minus[NODES], dx[NODES];
+    struct path path = {.last = {0}};
     for (int i = 0; i < NODES; i++)
-        limit[i] = STEP_V;
+        path.limit[i] = STEP_V;
     for (int n = 0; n < most_rounds; n++) {
         net->iterations++;
-        elements(net, x, f, lu->a, &net->vdac_a);
-        add_chip(net, x, f, lu->a, net->chip_a);
+        struct jacobian j = {lu->a, lu->in_row};
+        elements(net, x, f, j, &net->vdac_a);
+        terminals_add(net, x, f, j);
         for (int i = 0; hold && i < NODES; i++) {
             f[i] += hold->siemens[i] * (x[i] - hold->from[i]);
             lu->a[i][i] += hold->siemens[i];
         }
         if (n == 0)
-            choose_order(lu);
-        if (!factor(lu))
+            factors_order(lu);
+        if (!factors_find(lu))
             return false;
         for (int i = 0; i < NODES; i++)
             minus[i] = -f[i];
-        back(lu, minus, dx);
-        double most = step(x, dx, limit, last);
+        factors_back(lu, minus, dx);
+        double most = step(net, x, dx, &path);
         if (!isfinite(most))
             return false;
         if (most < CLOSE_V)
@@ -222,7 +165,7 @@ static double elmore(const struct network *net, const struct factors *lu, int no
 {
     double unit[NODES] = {0}, r[NODES], tau = 0;
     unit[node] = 1;
-    back(lu, unit, r);
+    factors_back(lu, unit, r);
     for (int i = 0; i < NODES; i++)
         if (i < N_VBUS) /* the rails are stiff: their capacitors do not slow a signal */
             tau += fabs(r[i]) * capacitance(net, i);
@@ -277,11 +220,13 @@ static double chord(double tau, double farads, double volts, double a)
 /* Currents that leave the nodes 0..N_K, each `way` volts from its end. */
 static void currents_on_the_way(const struct network *net, const double way[NODES], double f[NODES])
 {
-    double x[NODES], j[NODES][NODES], chip_a[SEATS], vdac_a;
+    double x[NODES], slopes[NODES][NODES], vdac_a;
+    uint32_t in_row[NODES];
+    struct jacobian j = {slopes, in_row};
     for (int i = 0; i < NODES; i++)
         x[i] = net->target[i] + way[i];
     elements(net, x, f, j, &vdac_a);
-    add_chip(net, x, f, j, chip_a);
+    terminals_add_currents(net, x, f);
 }
 
 static void chords(struct network *net)
@@ -328,6 +273,8 @@ bool solve(struct network *net)
     double x[NODES], from[NODES], v[SEATS];
     memcpy(x, net->target, sizeof x);
     net->solves++;
+    guess(net, x);
+    net->solved = net->drive;
     bool good = false, settled = false;
     for (int round = 0; round < ROUNDS && !settled; round++) {
         memcpy(from, x, sizeof from);
@@ -340,7 +287,7 @@ bool solve(struct network *net)
             break;
         v[0] = 0;
         memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
-        settled = !net->ops || !net->ops->settle(net->chip, v, net->now);
+        settled = !net->ops || !terminals_settle(net, v);
     }
     if (!good) {
         net->unsolved++;
@@ -350,6 +297,7 @@ bool solve(struct network *net)
     if (!settled)
         net->oscillating++;
     memcpy(net->target, x, sizeof x);
+    remember(net);
     time_constants(net, &lu);
     net->end_tau_k = net->tau[N_K];
     chords(net);

@@ -108,6 +108,7 @@ static void shorts(struct network *net)
 {
     const struct specimen *sp = &net->sp;
     struct watch *w = &net->watch;
+    w->shorted = false;
     for (int k = 1; k < SEATS; k++) {
         double v = net->target[k - 1], a = 0;
         uint8_t s = net->drive.strong[k];
@@ -116,6 +117,7 @@ static void shorts(struct network *net)
         bool held = (s == LINE_HIGH && v < SHORT_V) || (s == LINE_LOW && v > net->target[N_V5] - SHORT_V);
         /* a line that is stuck cannot be let go of: the fixture's defect, not the program's doing */
         bool shorted = held && fabs(a) > SHORT_A && !sp->pin_fault[sp->strong_pin[k]];
+        w->shorted |= shorted;
         if (!shorted) {
             if (w->short_since[k] > 0)
                 w->longest_short_s = fmax(w->longest_short_s, net->now - w->short_since[k]);

@@ -1,7 +1,7 @@
 """The image in the simulator and the native build of its core give the same readings.
 
 Same seed, same chip file, same wire: the noise of a conversion depends on its index only, and the
-native build's clock follows the image's closely enough. Whole sweeps: test_same_codes.py.
+native build's clock follows the image's closely enough. Whole sweeps: tests/system/test_same_codes.py.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
