@@ -64,6 +64,15 @@ def _board_pins(fixture: Fixture) -> dict[str, str]:
     return {wire["net"]: pin for pin, wire in fixture["controller"]["wires"].items() if wire["net"]}
 
 
+def _level_filter(fixture: Fixture) -> dict[str, float]:
+    """Ohms and nanofarads of each of the two equal stages behind the PWM."""
+    parts = [p for p in fixture["part"] if p.get("role") == "level filter"]
+    ohms, farads = ({p[unit] for p in parts if unit in p} for unit in ("ohm", "nf"))
+    if len(ohms) != 1 or len(farads) != 1:
+        raise ValueError("the two stages of the level filter differ")
+    return {"ohm": ohms.pop(), "nf": farads.pop()}
+
+
 def _group_index(fixture: Fixture, line: str) -> list[int]:
     wires = tables.wires(fixture)
     return [tables.group_of(fixture, wires[f"{line}{k}"]) for k in tables.positions(fixture)]
@@ -93,6 +102,7 @@ def host_model(fixture: Fixture) -> dict[str, Any]:
         "amplifier": fixture["kind"]["mcp6004"],
         "supply_switch": fixture["kind"]["pnp"],
         "ground_switch": fixture["kind"]["npn"],
+        "level_filter": _level_filter(fixture),
         "capacitance_pf": fixture["kind"]["board"],
         "power": fixture["power"],
         "load_selector": mux["channels"],

@@ -8,14 +8,14 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sagbench.measure.inputs import Figure
 from sagbench.measure.line import How, Line, Point, at_rated, slope_points
 from sagbench.measure.methods import METHODS
 from sagbench.measure.model import Model
 from sagbench.measure.outputs import leaves_level, short_circuit
-from sagbench.measure.uncertain import Uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, value
 from sagbench.parts.model import Part, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Measured, Quantity
@@ -28,6 +28,7 @@ class Figures:
     """Numbers of one chip. Amperes positive into the pin, volts against the chip's ground pin; by pin number."""
 
     supply: Uncertain | None = None
+    path: Uncertain | None = None  # ohms between rail and supply pin: what a sourcing output's current sees as well
     icc: dict[str, Figure] = field(default_factory=dict)  # by supply state
     lines: list[Line] = field(default_factory=list)
     beyond: dict[int, tuple[Point, ...]] = field(default_factory=dict)  # pull-ups beyond their rating
@@ -41,7 +42,7 @@ class Figures:
 def as_measured(name: str, pin: int, figure: Figure, state: str = "") -> Measured:
     """One figure for the record."""
     number = Model.quantity(figure.number, UNITS[name[0]])
-    return Measured(name, pin, number, figure.at, state, figure.how, METHODS[name])
+    return Measured(name, pin, number, figure.at, state or figure.state, figure.how, METHODS[name])
 
 
 def measured(part: Part, f: Figures) -> list[Measured]:
@@ -86,7 +87,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
         if found:
             amperes = found.amperes if rating.amperes > 0 else -found.amperes
             figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)
-            yield as_measured(rating.quantity, pin, figure, f"rated at {abs(rating.amperes) * 1e3:g} mA")
+            yield as_measured(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))
     for name, line in (("ROL", lines.get(True)), ("ROH", lines.get(False))):
         # A follower's resistance at its small rated current is VBE's; what tells its family is its collector resistor.
         saturated = f.beyond.get(pin, ())[:2] if name == "ROH" else ()
@@ -101,6 +102,8 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
             a, b = ends
             sign = 1 if name == "ROL" else -1
             ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign
+            if name == "ROH" and f.path is not None:
+                ohms = ohms - f.path  # the supply at the chip goes down with the current
             middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
             span = f"between {value(a.amperes) * 1e3:.3g} and {value(b.amperes) * 1e3:.3g} mA"
             yield as_measured(name, pin, Figure(ohms, middle, How.AT.value), span)
@@ -111,11 +114,27 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
         beyond = () if line is None or line.up else f.beyond.get(pin, ())
         if line and (reach := leaves_level(line, volts, beyond)):
             yield as_measured(name, pin, reach)
-    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(f.beyond.get(pin, ()))):
-        yield as_measured("IOS", pin, ios, "output high")
+    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(_stiff(f, pin))):
+        yield as_measured("IOS", pin, ios, "output high, " + _supply_state(lines.get(False)))
     for name, high in (("IOZH", True), ("IOZL", False)):
         if (pin, high) in f.off:
             yield as_measured(name, pin, f.off[pin, high], "output off")
+
+
+def _stiff(f: Figures, pin: int) -> tuple[Point, ...]:
+    """Points of a pull-up as they would be if the chip's supply did not go down with the current."""
+    path = exact(0.0) if f.path is None else f.path
+    return tuple(replace(p, volts=p.volts + p.amperes * path) for p in f.beyond.get(pin, ()))
+
+
+def _supply_state(line: Line | None, sag: float = 0.0) -> str:
+    return "supply not read" if line is None or line.supply is None else f"supply {value(line.supply) - sag:.3f} V"
+
+
+def _rated_state(f: Figures, line: Line | None, amperes: float) -> str:
+    """The rating, and the supply at the chip under it."""
+    sag = max(0.0, -amperes) * (value(f.path) if f.path is not None else 0.0)
+    return f"rated at {abs(amperes) * 1e3:g} mA, {_supply_state(line, sag)}"
 
 
 def _margins(figures: list[Measured]) -> Iterator[Measured]:

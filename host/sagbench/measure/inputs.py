@@ -26,11 +26,12 @@ IDEALITY = (1.02, 0.03)  # of a substrate or Schottky clamp diode; common practi
 
 @dataclass(frozen=True)
 class Figure:
-    """A figure before it is a `Measured`: number, the current or voltage it holds for, and how it came about."""
+    """A figure before it is a `Measured`: number, the current or voltage it holds for, how it came about, the state."""
 
     number: Uncertain
     at: Quantity
     how: str
+    state: str = ""
 
 
 def low_current(

@@ -201,6 +201,15 @@ class Model:
     def _mean(self, readings: tuple[Reading, ...]) -> Uncertain:
         return sum((self.volts(r) for r in readings), exact(0.0)) / len(readings)
 
+    def supply_path(self) -> Uncertain:
+        """Ohms between rail and chip's supply pin that its current sees: shunt and supply switch."""
+        saturation = Spread.of(self.fixture.raw["supply_switch"]["saturation_ohm"])
+        return self.parts.resistor("shunt") + self.parts.spread("supply_switch", saturation)
+
+    def ground_path(self) -> Uncertain:
+        """Ohms between the chip's ground pin and the fixture's ground: the ground switch."""
+        return self.parts.spread("ground_switch", Spread.of(self.fixture.raw["ground_switch"]["saturation_ohm"]))
+
     def base_amperes(self, switches: int) -> Uncertain:
         """What the supply switches' base currents add in the shunt, by the resistors: for want of a better zero."""
         ohm = self.parts.resistor("supply_switch_base") + self.parts.spread(

@@ -18,6 +18,7 @@ from collections.abc import Collection
 from sagbench.parts.model import Part, Role
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
+from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
 from sagbench.plan.seat import mask
 from sagbench.wire import steps
@@ -36,8 +37,8 @@ def measured(part: Part, drive: Drive, skip: Collection[int]) -> tuple[int, ...]
     )
 
 
-def high_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collection[int]) -> None:
-    """IIH of these pins, against AVcc."""
+def high_currents(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, pins: Collection[int]) -> None:
+    """IIH of these pins, against AVcc; then the rails with all inputs high (labels `rails, inputs high`)."""
     weak, trickle = fixture.point("weak").load, fixture.point("trickle").load
     recipe.reference(Reference.AVCC)
     recipe.drive(*drive.masks(dict.fromkeys(drive.plain, False)))
@@ -48,6 +49,9 @@ def high_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collecti
             recipe.read_position(position, REPEATS, label=label, selector=load, ld=LineLevel.HIGH)
         recipe.sense(0)
         recipe.pin(position, drive.lines[pin])
+    recipe.drive(*drive.masks(dict.fromkeys(drive.plain, True)))
+    for rail in (where.supplies[0], where.ground):
+        recipe.read_position(rail, REPEATS, label="rails, inputs high")
 
 
 def ways_low(lines: int) -> tuple[int, ...]:

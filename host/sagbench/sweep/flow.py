@@ -16,6 +16,7 @@ from sagbench.sweep.measuring import load_lines, logic, supply
 from sagbench.sweep.parameters import clamps, finish, inputs
 from sagbench.sweep.power import power_up
 from sagbench.sweep.state import Options, PassFault, Progress, State, Unpowerable
+from sagbench.sweep.thresholds import thresholds
 
 _WAY = (
     ("contact", contact),
@@ -23,6 +24,7 @@ _WAY = (
     ("power", power_up),
     ("supply current", supply),
     ("logic", logic),
+    ("input thresholds", thresholds),
     ("input currents", inputs),
     ("load lines", load_lines),
 )

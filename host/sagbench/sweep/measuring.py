@@ -9,16 +9,12 @@ from collections.abc import Sequence
 from functools import partial
 
 from sagbench.judge import logic as judge
-from sagbench.judge.diagnose import explain
 from sagbench.measure import line
 from sagbench.measure.inputs import Figure
 from sagbench.measure.model import Model
 from sagbench.measure.outputs import off_leakage
 from sagbench.measure.supply import chip_current, finer
 from sagbench.measure.uncertain import Uncertain, standard, value
-from sagbench.parts.behaviour import Network
-from sagbench.parts.definition import PLAIN
-from sagbench.parts.lookup import file_names, load_file
 from sagbench.plan import loads, power
 from sagbench.plan import logic as plan
 from sagbench.plan.fixture import LoadPoint
@@ -27,9 +23,9 @@ from sagbench.plan.lines import off_steps as plan_off_steps
 from sagbench.plan.lines import plan_lines, reread_low
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings, Recipe
-from sagbench.record import Contact
 from sagbench.sweep.power import measure_zero, powered, switch_on
 from sagbench.sweep.state import State
+from sagbench.sweep.thresholds import network
 from sagbench.wire.numbers import Reference
 
 
@@ -56,7 +52,7 @@ def supply_states(s: State) -> None:
             quiet = s.quiet.get(state.name)
             best = finer(amperes, quiet)
             how = "through the weak load" if best is quiet else "measured there"
-            at = Model.quantity(s.evidence.supply_volts or s.model.rail, "V")
+            at = Model.quantity(s.supply_at(value(best)), "V")
             s.figures.icc[state.name] = Figure(best, at, how)
             s.evidence.icc[state.name] = Model.quantity(best, "A")
 
@@ -70,21 +66,22 @@ def logic(s: State) -> None:
     for point in (None, *points):
         powered(s, partial(play, point=point))
         if point is None:
-            find_cause(s)
             powered(s, off_states)
 
 
+<<<<<<< /work/main/host/sagbench/sweep/measuring.py
 def find_cause(s: State) -> None:
     """If answers are wrong though every pin has contact: one input that explains them all."""
     if any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in s.evidence.contact.pins):
         return
     given = s.evidence.plays[0][1]
     if any(judge.is_right(s.part, a) is False for a in given):
-        path = file_names()[s.part.function] if s.part.origin == "library" else s.part.origin
-        if cause := explain(s.part, Network(load_file(path).of(s.part.family or PLAIN)), given):
+        if cause := explain(s.part, network(s.part), given):
             s.evidence.extra.append(cause)
 
 
+=======
+>>>>>>> host/sagbench/sweep/measuring.py
 def play(s: State, point: LoadPoint | None) -> None:
     """The sequence once, unloaded or at a load point."""
     recipe, spoilt = Recipe(), s.evidence.contact.spoilt
@@ -175,6 +172,7 @@ def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
     recipe.power_off()  # before the arithmetic: it may take longer than the lease on a slow computer
     fine = s.run(recipe)
     s.evidence.lines = line.load_lines(s.model, s.seat, wanted, (fine, coarse))
+    s.figures.path = s.model.supply_path()
     for reading in wanted:
         if points := line.beyond_points(s.model, s.seat, reading.pin, coarse):
             s.figures.beyond[reading.pin] = points

@@ -5,10 +5,12 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sagbench.measure import inputs as measure
 from sagbench.measure.figures import measured
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import exact
+from sagbench.measure.uncertain import value
 from sagbench.parts.model import Part
 from sagbench.plan import inputs as plan
 from sagbench.plan.recipe import Reading, Readings, Recipe
@@ -50,10 +52,12 @@ def input_currents(s: State) -> None:
     tied = {c.pin for c in s.evidence.contact.shorted}
     pins = plan.measured(s.part, s.drive, tied)
     recipe = Recipe()
-    plan.high_currents(recipe, s.fixture, s.drive, pins)
+    plan.high_currents(recipe, s.fixture, s.drive, s.where, pins)
     plan.low_currents(recipe, s.fixture, s.part, s.drive, pins)
     readings = s.run(recipe)
-    ground, supply = s.ground, s.evidence.supply_volts or exact(s.fixture.raw["supply"]["nominal_v"])
+    ground = s.ground
+    above, below = (s.model.pin_volts(r) for r in readings.labelled("rails, inputs high"))
+    supply = above - below
     for pin in pins:
         finely, coarsely = (_at(s, readings, label, pin) for label in ("high in, finely", "high in"))
         low = _at(s, readings, "low in", pin) + _at(s, readings, "low in, finely", pin)
@@ -61,8 +65,8 @@ def input_currents(s: State) -> None:
             s.figures.high_in[pin] = high
             s.evidence.high_in[pin] = Model.quantity(high.number, "A")
         bipolar = s.part.limits[pin].technology == "ttl"
-        if figure := measure.low_current(s.model, low, ground, supply, bipolar):
-            s.figures.low_in[pin] = figure
+        if figure := measure.low_current(s.model, low, below, supply, bipolar):
+            s.figures.low_in[pin] = replace(figure, state=f"supply {value(supply):.3f} V")
             s.evidence.low_in[pin] = Model.quantity(figure.number, "A")
 
 

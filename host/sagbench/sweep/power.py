@@ -58,6 +58,7 @@ def measure_zero(s: State, wide: bool) -> None:
     except PassFault:  # what draws without ground is found by the power check proper
         switched = None
         s.device.clear_faults()
+    s.zero_avcc = switched.labelled("zero, avcc") if switched else ()
     s.zero = choose_zero(s.model, switched, rest.labelled("rest"), switches)
     if s.zero.note:
         s.evidence.notes.append(s.zero.note)
@@ -70,7 +71,7 @@ def switch_on(s: State) -> None:
     recipe = Recipe()
     power.power_up(recipe, s.fixture, s.drive, s.where, limit)
     try:
-        s.run(recipe)
+        (drawn,) = s.run(recipe).labelled("power on")
     except PassFault as fault:
         no_power(s, fault)
     lost = [e.position for e in s.events if e.kind == EventKind.NOT_VERIFIED]
@@ -88,6 +89,8 @@ def switch_on(s: State) -> None:
     (ground,) = readings.labelled("ground")
     supplies = [s.model.pin_volts(r) for r in readings.labelled("supply")]
     s.ground = s.model.pin_volts(ground)
+    if drawn.total is not None and all(r.total is not None for r in s.zero_avcc) and s.zero_avcc:
+        s.rest_a = value(s.model.icc((drawn,), s.zero_avcc))
     s.evidence.supply_volts = sum(supplies) / len(supplies) - s.model.pin_volts(ground)
 
 

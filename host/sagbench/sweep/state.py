@@ -24,7 +24,7 @@ from sagbench.parts.model import Part
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import S_LINE, Fixture, fixture_of
 from sagbench.plan.rails import rails
-from sagbench.plan.recipe import Readings, Recipe, pair
+from sagbench.plan.recipe import Reading, Readings, Recipe, pair
 from sagbench.plan.seat import Seat
 from sagbench.record import Finding, FixtureRecord, Outcome, Timing
 from sagbench.wire.messages import Event
@@ -75,9 +75,11 @@ class State:
         self.drive = plan_drive(self.fixture, part, self.seat)
         self.not_strong: set[int] = set()  # pins that lost the right to be driven by S
         self.figures = Figures()
-        self.ground = exact(0.0)  # volts of the chip's ground pin, powered and at rest
+        self.ground = exact(0.0)  # volts of the chip's ground pin, powered and at rest,
+        self.rest_a = 0.0  # and the amperes it draws then; best estimate
         self.quiet: dict[str, Uncertain] = {}  # CMOS supply current by state, through the weak load
         self.zero = Zero(())
+        self.zero_avcc: tuple[Reading, ...] = ()  # the zero through the closed switch against AVcc
         self.rail_code = 0.0  # the 2.5 V reference against AVcc when the sweep began; 0: not read
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
@@ -88,6 +90,11 @@ class State:
     def ground_v(self) -> float:
         """Best estimate of the chip's ground pin, in volts."""
         return value(self.ground)
+
+    def supply_at(self, amperes: float) -> Uncertain:
+        """Volts between the chip's own supply and ground pins when it draws so much, from those at rest."""
+        at_rest = self.evidence.supply_volts or self.model.rail
+        return at_rest - (amperes - self.rest_a) * (self.model.supply_path() + self.model.ground_path())
 
     def _blank(self, marking: str) -> Evidence:
         info = self.device.info

@@ -51,11 +51,7 @@ class Draws:
 
 
 def _plain(number):
-    return (
-        number.values
-        if isinstance(number, Draws)
-        else getattr(number, "nominal_value", number)
-    )
+    return number.values if isinstance(number, Draws) else getattr(number, "nominal_value", number)
 
 
 class Maker:

@@ -18,12 +18,7 @@ from sagbench.wire.numbers import EventKind, PassStatus
 V5 = 5.0
 M, S = 560 + 30, 270 + 30
 RON = 105
-SELECTOR = {
-    1: 8200 + 30 + RON,
-    2: 100_000 + 30 + RON,
-    3: 1000 + 30 + RON,
-    5: 220 + 30 + RON,
-}
+SELECTOR = {1: 8200 + 30 + RON, 2: 100_000 + 30 + RON, 3: 1000 + 30 + RON, 5: 220 + 30 + RON}
 VOLTS = {0: 5.0, 1: 2.56, 2: 1.1}  # references
 PEDESTAL, BASE = 5.0e-3, 8.32e-3  # amperes in the shunt
 GAIN = 24.0  # volts an ampere
@@ -48,9 +43,7 @@ class IdealChip:
     high: Mapping[int, tuple[float, float]] = field(default_factory=dict)
     open: frozenset[int] = frozenset()
     shorts: tuple[tuple[int, int], ...] = ()
-    emitters: Mapping[int, float] = field(
-        default_factory=dict
-    )  # pin -> ohms to 4.2 V: IIL of a TTL input
+    emitters: Mapping[int, float] = field(default_factory=dict)  # pin -> ohms to 4.2 V: IIL of a TTL input
     leaks: Mapping[int, float] = field(default_factory=dict)  # pin -> ohms to ground
     vil: float = 1.4
 
@@ -61,22 +54,11 @@ class IdealDevice:
     def __init__(self, chip: IdealChip | None) -> None:
         self.chip, self.log = chip, []
         self.info = SimpleNamespace(
-            wiring_id=None,
-            serial=7,
-            firmware="1.0",
-            api_level=1,
-            port="ideal",
-            wiring="bench24",
+            wiring_id=None, serial=7, firmware="1.0", api_level=1, port="ideal", wiring="bench24"
         )
         self.lines: dict[int, list[tuple[float, float]]] = {}
         self.k, self.selector, self.ld = 0, 0, 0
-        self.reference, self.level, self.powered, self.grounded, self.base = (
-            0,
-            0,
-            False,
-            False,
-            0,
-        )
+        self.reference, self.level, self.powered, self.grounded, self.base = (0, 0, False, False, 0)
         self.halted = 0
         self.trouble: list[
             tuple[str, int, int, int]
@@ -111,11 +93,7 @@ class IdealDevice:
         pins = (
             []
             if not self.chip
-            else [
-                n
-                for n, p in self.chip.positions.items()
-                if p == position and n not in self.chip.open
-            ]
+            else [n for n, p in self.chip.positions.items() if p == position and n not in self.chip.open]
         )
         return pins[0] if pins else 0
 
@@ -124,9 +102,7 @@ class IdealDevice:
         for p in self._same(position):
             out += self.lines.get(p, [])
             pin = self._pin(p)
-            if pin == (self.chip.gnd if self.chip else -1) and (
-                self.powered or self.grounded
-            ):
+            if pin == (self.chip.gnd if self.chip else -1) and (self.powered or self.grounded):
                 out.append((0.0, 0.5))
             elif self.powered and pin == self.chip.vcc:
                 out.append((4.95, 0.5))
@@ -138,9 +114,7 @@ class IdealDevice:
                     out.append(self.chip.high.get(pin, (3.6, 120.0)))
                 if pin in self.chip.leaks:
                     out.append((0.0, self.chip.leaks[pin]))
-                if pin in self.chip.emitters and any(
-                    v < 2 for v, _ in self.lines.get(p, [])
-                ):
+                if pin in self.chip.emitters and any(v < 2 for v, _ in self.lines.get(p, [])):
                     out.append((4.2, self.chip.emitters[pin]))
         return out
 
@@ -149,11 +123,7 @@ class IdealDevice:
         seen = {}
         for pin, position in self.chip.positions.items():
             driven = [s for p in self._same(position) for s in self.lines.get(p, [])]
-            seen[pin] = (
-                self._mix(driven)[0] > self.chip.vil
-                if driven and pin not in self.chip.open
-                else True
-            )
+            seen[pin] = self._mix(driven)[0] > self.chip.vil if driven and pin not in self.chip.open else True
         return seen
 
     @staticmethod
@@ -170,17 +140,8 @@ class IdealDevice:
         volts, ohm = self._mix(self._sources(self.k))
         pin = self._pin(self.k)
         raised = self._raised()
-        if (
-            raised
-            and pin
-            and self.chip
-            and not self.powered
-            and raised not in self._same(self.k)
-        ):
-            volts, ohm = (
-                V5 - 0.7,
-                M + 0.0,
-            )  # from the raised ground through one junction
+        if raised and pin and self.chip and not self.powered and raised not in self._same(self.k):
+            volts, ohm = (V5 - 0.7, M + 0.0)  # from the raised ground through one junction
         if self.selector == 7:
             return volts * RON / (ohm + 2 * RON)
         if self.selector not in SELECTOR or not self.ld:
@@ -191,16 +152,8 @@ class IdealDevice:
 
     def _raised(self) -> int:
         """The chip's ground position, if M holds it high."""
-        ground = (
-            self.chip.positions[self.chip.gnd]
-            if self.chip and self.chip.gnd not in self.chip.open
-            else 0
-        )
-        return (
-            ground
-            if ground and any(v > 4 for v, _ in self.lines.get(ground, []))
-            else 0
-        )
+        ground = self.chip.positions[self.chip.gnd] if self.chip and self.chip.gnd not in self.chip.open else 0
+        return ground if ground and any(v > 4 for v, _ in self.lines.get(ground, [])) else 0
 
     def _code(self, volts: float) -> int:
         return max(0, min(1023, round(volts / VOLTS[self.reference] * 1024)))
@@ -229,17 +182,10 @@ class IdealDevice:
         """A safety rule ends the pass: no power, no lines, one event."""
         _, kind, position, value = trouble
         self.lines, self.powered, self.base = {}, False, 0
-        event = SimpleNamespace(
-            kind=EventKind(kind), position=position, value=value, reading=len(readings)
-        )
+        event = SimpleNamespace(kind=EventKind(kind), position=position, value=value, reading=len(readings))
         status = PassStatus.BAD_STEP if kind == EventKind.BAD_STEP else PassStatus.FAULT
         return SimpleNamespace(
-            readings=tuple(readings),
-            events=(event,),
-            status=status,
-            steps=0,
-            conversions=0,
-            elapsed_us=100,
+            readings=tuple(readings), events=(event,), status=status, steps=0, conversions=0, elapsed_us=100
         )
 
     def _do_end(self, out): ...
@@ -256,14 +202,11 @@ class IdealDevice:
 
     def _do_levels(self, out, high):
         self.lines = {
-            p: [(V5 if p in on(high) else 0.0, ohm) for _, ohm in sources]
-            for p, sources in self.lines.items()
+            p: [(V5 if p in on(high) else 0.0, ohm) for _, ohm in sources] for p, sources in self.lines.items()
         }
 
     def _do_pin(self, out, position, lines, high):
-        self.lines[position] = [
-            (V5 if high else 0.0, ohm) for bit, ohm in ((1, M), (2, S)) if lines & bit
-        ]
+        self.lines[position] = [(V5 if high else 0.0, ohm) for bit, ohm in ((1, M), (2, S)) if lines & bit]
 
     def _do_sense(self, out, position, load, ld):
         self.k, self.selector, self.ld = position, load, ld
@@ -275,12 +218,7 @@ class IdealDevice:
         self.level = code
 
     def _do_read(self, out, source, repeats):
-        volts = {
-            0: self._k,
-            1: self._icc,
-            2: lambda: self.level * V5 / 1024,
-            3: lambda: 2.5,
-        }[source]()
+        volts = {0: self._k, 1: self._icc, 2: lambda: self.level * V5 / 1024, 3: lambda: 2.5}[source]()
         out.append(self._code(volts) * repeats)
 
     def _icc(self) -> float:
@@ -294,9 +232,7 @@ class IdealDevice:
 
     def _do_load(self, out, position, lines, load, high, also, repeats, settle_us):
         source = V5 if high else 0.0
-        self.lines[position] = [
-            (source, ohm) for bit, ohm in ((1, M), (2, S)) if lines & bit
-        ]
+        self.lines[position] = [(source, ohm) for bit, ohm in ((1, M), (2, S)) if lines & bit]
         self.k, self.selector, self.ld = position, load, 2 if high else 1
         out.append(self._code(self._k()) * repeats)
         if also:
@@ -309,10 +245,7 @@ class IdealDevice:
             self._do_load(out, p, lines, load, p in on(high), 0, repeats, settle_us)
 
     def _do_power_on(self, out, supply, supply_2, ground, limit):
-        self.base, self.powered = (
-            1 + bool(supply_2),
-            bool(ground) and self.chip is not None,
-        )
+        self.base, self.powered = (1 + bool(supply_2), bool(ground) and self.chip is not None)
         kept, self.reference = self.reference, 0
         out.append(self._code(self._icc()) * 16)
         self.reference = kept
@@ -323,14 +256,27 @@ class IdealDevice:
     def _do_verify(self, out, position):
         self.lines[position] = []
         if position in self.unverifiable:
-            event = SimpleNamespace(
-                kind=EventKind.NOT_VERIFIED,
-                position=position,
-                value=300,
-                reading=len(out),
-            )
+            event = SimpleNamespace(kind=EventKind.NOT_VERIFIED, position=position, value=300, reading=len(out))
             self.events.append(event)
         out += [300, 300] if position in self.unverifiable else [0, 1023]
+
+    def _do_ramp(self, out, position, watch, first, last, step_us, repeats, settle_us):
+        """No filter: the level is at its code at once."""
+        self.lines[position] = self.lines[watch] = []
+        seen = {p: n for n, p in self.chip.positions.items()} if self.chip else {}
+        before = None
+        for code in range(first, last + (1 if last >= first else -1), 1 if last >= first else -1):
+            self.lines[position] = [(code * V5 / 1024, 680 + 2 * RON)]
+            level = self.chip.gate(self.levels()).get(seen.get(watch)) if self.chip and self.powered else None
+            before = before or level
+            if level != before:
+                self.k, self.selector = position, 0
+                at_k = self._mix(self._sources(position))[0]
+                out += [code, self._code(at_k) * repeats, self._code(code * V5 / 1024) * repeats]
+                break
+        else:
+            out += [None, None, None]
+        self.lines[position], self.k = [], 0
 
     def _do_ground(self, out, position):
         self.grounded = bool(position)

@@ -16,9 +16,7 @@ from sagbench.measure.uncertain import standard, uncertain, value
 
 def correlation(a, b) -> float:
     """Of two numbers, by the uncertainty of their sum."""
-    return (standard(a + b) ** 2 - standard(a) ** 2 - standard(b) ** 2) / (
-        2 * standard(a) * standard(b)
-    )
+    return (standard(a + b) ** 2 - standard(a) ** 2 - standard(b) ** 2) / (2 * standard(a) * standard(b))
 
 
 def correlated(means: Sequence[float], covariance: np.ndarray) -> list:
@@ -59,14 +57,8 @@ def test_resistance_and_reactance_of_the_guide_with_correlated_readings():
     cosine = cos(means[2]) - sin(means[2]) * turn
     sine = sin(means[2]) + cos(means[2]) * turn
     r, x, z = v * cosine / i, v * sine / i, v / i
-    for ours, expected, u in (
-        (r, 127.732, 0.071),
-        (x, 219.847, 0.295),
-        (z, 254.260, 0.236),
-    ):
-        assert value(ours) == pytest.approx(expected, abs=0.001) and standard(
-            ours
-        ) == pytest.approx(u, abs=0.001)
+    for ours, expected, u in ((r, 127.732, 0.071), (x, 219.847, 0.295), (z, 254.260, 0.236)):
+        assert value(ours) == pytest.approx(expected, abs=0.001) and standard(ours) == pytest.approx(u, abs=0.001)
     assert correlation(r, x) == pytest.approx(-0.588, abs=0.005)
     assert correlation(r, z) == pytest.approx(-0.485, abs=0.005)
     assert correlation(x, z) == pytest.approx(0.993, abs=0.001)
@@ -77,44 +69,19 @@ def test_the_thermometer_of_the_guide_whose_intercept_and_slope_hang_together():
 
     y1 = -0.1712 (0.0029) C, y2 = 0.00218 (0.00067), r = -0.930, s = 0.0035 C; at 30 C b = -0.1494 (0.0041) C.
     """
-    t = (
-        np.array(
-            [
-                21.521,
-                22.012,
-                22.512,
-                23.003,
-                23.507,
-                23.999,
-                24.513,
-                25.002,
-                25.503,
-                26.010,
-                26.511,
-            ]
-        )
-        - 20
-    )
-    b = -np.array(
-        [0.171, 0.169, 0.166, 0.159, 0.164, 0.165, 0.156, 0.157, 0.159, 0.161, 0.160]
-    )
+    t = np.array([21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511]) - 20
+    b = -np.array([0.171, 0.169, 0.166, 0.159, 0.164, 0.165, 0.156, 0.157, 0.159, 0.161, 0.160])
     design = np.stack([np.ones(11), t], axis=1)
     inverse = np.linalg.inv(design.T @ design)
     fit = inverse @ design.T @ b
     s = sqrt(float(np.sum((b - design @ fit) ** 2)) / 9)
     assert s == pytest.approx(0.0035, abs=0.00005)
     y1, y2 = correlated([float(f) for f in fit], inverse * s**2)
-    assert value(y1) == pytest.approx(-0.1712, abs=5e-5) and standard(
-        y1
-    ) == pytest.approx(0.0029, abs=5e-5)
-    assert value(y2) == pytest.approx(0.00218, abs=5e-6) and standard(
-        y2
-    ) == pytest.approx(0.00067, abs=5e-6)
+    assert value(y1) == pytest.approx(-0.1712, abs=5e-5) and standard(y1) == pytest.approx(0.0029, abs=5e-5)
+    assert value(y2) == pytest.approx(0.00218, abs=5e-6) and standard(y2) == pytest.approx(0.00067, abs=5e-6)
     assert correlation(y1, y2) == pytest.approx(-0.930, abs=0.0005)
     at_30 = y1 + y2 * 10
-    assert value(at_30) == pytest.approx(-0.1494, abs=5e-5) and standard(
-        at_30
-    ) == pytest.approx(0.0041, abs=5e-5)
+    assert value(at_30) == pytest.approx(-0.1494, abs=5e-5) and standard(at_30) == pytest.approx(0.0041, abs=5e-5)
 
 
 def test_the_additive_model_of_the_supplement():
@@ -123,21 +90,12 @@ def test_the_additive_model_of_the_supplement():
     k = 2 then covers 95 %: 95 % intervals of +- 3.92 (normal, 9.2.2) and +- 3.88 (rectangular, 9.2.3).  Where one
     rectangular component of ten outweighs the rest (9.2.4), u = 10.1 and +- 17.0 would do: k = 2 claims more.
     """
-    total = (
-        uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 1.0)
-    )
+    total = uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 1.0)
     assert standard(total) == pytest.approx(2.0)
-    draw, wide = (
-        np.random.default_rng(1).uniform(-sqrt(3), sqrt(3), (4, 200_000)),
-        np.array([1, 1, 1, 10]),
-    )
+    draw, wide = (np.random.default_rng(1).uniform(-sqrt(3), sqrt(3), (4, 200_000)), np.array([1, 1, 1, 10]))
     assert np.quantile(draw.sum(axis=0), 0.975) == pytest.approx(3.88, abs=0.03)
-    assert np.mean(np.abs(draw.sum(axis=0)) <= 2 * standard(total)) == pytest.approx(
-        0.957, abs=0.003
-    )
-    one_wide = (
-        uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 10.0)
-    )
+    assert np.mean(np.abs(draw.sum(axis=0)) <= 2 * standard(total)) == pytest.approx(0.957, abs=0.003)
+    one_wide = uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 1.0) + uncertain(0, 10.0)
     assert standard(one_wide) == pytest.approx(10.1, abs=0.05)
     assert np.quantile(wide @ draw, 0.975) == pytest.approx(17.0, abs=0.1)
 
@@ -154,16 +112,12 @@ def test_the_mass_of_the_supplement_where_the_first_order_falls_short():
         uncertain(8000, 1000 / sqrt(3)),
         uncertain(8000, 50 / sqrt(3)),
     )
-    deviation = (mass + extra) * (
-        1 + (air - 1.2) * (1 / weight - 1 / reference)
-    ) - 100_000
-    assert value(deviation) == pytest.approx(1.2340, abs=1e-4) and standard(
-        deviation
-    ) == pytest.approx(0.0539, abs=1e-4)
+    deviation = (mass + extra) * (1 + (air - 1.2) * (1 / weight - 1 / reference)) - 100_000
+    assert value(deviation) == pytest.approx(1.2340, abs=1e-4) and standard(deviation) == pytest.approx(
+        0.0539, abs=1e-4
+    )
     rng, n = np.random.default_rng(1), 200_000
     drawn = (rng.normal(100_000, 0.05, n) + rng.normal(1.234, 0.02, n)) * (
-        1
-        + (rng.uniform(1.1, 1.3, n) - 1.2)
-        * (1 / rng.uniform(7000, 9000, n) - 1 / rng.uniform(7950, 8050, n))
+        1 + (rng.uniform(1.1, 1.3, n) - 1.2) * (1 / rng.uniform(7000, 9000, n) - 1 / rng.uniform(7950, 8050, n))
     ) - 100_000
     assert np.std(drawn) == pytest.approx(0.0754, abs=0.0006)

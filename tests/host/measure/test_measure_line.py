@@ -20,8 +20,7 @@ def line(*points, up=True, unloaded=None):
         3,
         up,
         tuple(
-            Point(f"p{i}", uncertain(v, U_V), uncertain(ma / 1e3, U_A * ma / 1e3))
-            for i, (ma, v) in enumerate(points)
+            Point(f"p{i}", uncertain(v, U_V), uncertain(ma / 1e3, U_A * ma / 1e3)) for i, (ma, v) in enumerate(points)
         ),
         None if unloaded is None else uncertain(unloaded, U_V),
     )
@@ -29,29 +28,20 @@ def line(*points, up=True, unloaded=None):
 
 SPICE_7400 = ((0.56, 0.047), (8.3, 0.140), (16.1, 0.219), (23.9, 0.293))
 SPICE_LS00 = ((0.56, 0.317), (7.9, 0.390), (15.3, 0.447), (18.3, 1.384))
-WEAK_7400 = (
-    (0.56, 0.048),
-    (8.3, 0.160),
-    (14.2, 0.779),
-    (15.0, 2.134),
-)  # output transistor's gain down to 6
+WEAK_7400 = ((0.56, 0.048), (8.3, 0.160), (14.2, 0.779), (15.0, 2.134))  # output transistor's gain down to 6
 
 
 def test_a_point_at_the_rated_current_stands_for_it():
     found = at_rated(line(*SPICE_7400), 0.016)
     assert found.how is How.AT and value(found.volts) == pytest.approx(0.219)
     # 2 % of 16.1 mA along 9.5 ohm: 3.1 mV besides the 1 mV of the reading
-    assert standard(found.volts) == pytest.approx(
-        (0.0031**2 + 0.001**2) ** 0.5, rel=0.1
-    )
+    assert standard(found.volts) == pytest.approx((0.0031**2 + 0.001**2) ** 0.5, rel=0.1)
 
 
 def test_between_points_the_logarithm_of_a_junction_is_followed():
     """LS00 at 4 mA: spice gives 362 mV, where the straight line has 351 and a logarithm through three points 357."""
     found = at_rated(line(*SPICE_LS00), 0.004)
-    assert found.how is How.BETWEEN and value(found.volts) == pytest.approx(
-        0.357, abs=0.001
-    )
+    assert found.how is How.BETWEEN and value(found.volts) == pytest.approx(0.357, abs=0.001)
     assert abs(value(found.volts) - 0.362) <= 2 * standard(found.volts) <= 0.006
 
 
@@ -81,9 +71,7 @@ def test_a_sourcing_bipolar_output_is_read_at_the_harder_point_for_the_knee_forb
 
 def test_beyond_the_heaviest_point_it_is_said_to_be_extrapolated():
     found = at_rated(line((0.56, 0.31), (15.0, 0.36), (22.3, 0.385)), 0.024)
-    assert found.how is How.BEYOND and value(found.volts) == pytest.approx(
-        0.385 + 1.7e-3 * 0.025 / 7.3e-3, abs=0.001
-    )
+    assert found.how is How.BEYOND and value(found.volts) == pytest.approx(0.385 + 1.7e-3 * 0.025 / 7.3e-3, abs=0.001)
 
 
 def test_far_beyond_the_heaviest_point_there_is_no_value():
@@ -103,17 +91,11 @@ def test_the_weak_7400_never_reaches_its_rated_current():
 
 
 def test_resistance_is_the_slope_near_the_rated_current_and_positive_both_ways():
-    assert value(resistance(line(*SPICE_7400).points, True, 0.016)) == pytest.approx(
-        (0.293 - 0.219) / 7.8e-3
-    )
-    high = line(
-        (0.43, 3.5), (0.9, 3.4), (5.4, 3.1), up=False
-    )  # 0.4 mA rated: the last point is far beyond
+    assert value(resistance(line(*SPICE_7400).points, True, 0.016)) == pytest.approx((0.293 - 0.219) / 7.8e-3)
+    high = line((0.43, 3.5), (0.9, 3.4), (5.4, 3.1), up=False)  # 0.4 mA rated: the last point is far beyond
     assert value(resistance(high.points, False, 0.0004)) == pytest.approx(100 / 0.47)
     assert resistance(line((0.43, 3.5)).points, True, 0.0004) is None
 
 
 def test_a_level_that_is_lost_is_no_part_of_the_resistance():
-    assert value(resistance(line(*SPICE_LS00).points, True, 0.008)) == pytest.approx(
-        (0.447 - 0.390) / 7.4e-3
-    )
+    assert value(resistance(line(*SPICE_LS00).points, True, 0.008)) == pytest.approx((0.447 - 0.390) / 7.4e-3)

@@ -33,8 +33,7 @@ def model():
     model = Model(FIXTURE)
     model.learn_rail(reading(512, what="vref", repeats=64))
     model.learn_1v1(
-        reading(190.464, what="vdac", repeats=64),
-        reading(865.745, what="vdac", repeats=64, reference=Reference.V1V1),
+        reading(190.464, what="vdac", repeats=64), reading(865.745, what="vdac", repeats=64, reference=Reference.V1V1)
     )
     return model
 
@@ -59,35 +58,25 @@ def test_a_reference_that_cannot_be_compared_keeps_its_data_book_span():
     assert 2.4 <= value(model.references[Reference.V2V56]) <= 2.5
     model.learn_1v1(reading(190), Reading(Mark("vdac"), None))
     assert value(model.references[Reference.V1V1]) == 1.1
-    assert standard(model.references[Reference.V1V1]) == pytest.approx(
-        over(0.1), rel=1e-3
-    )
+    assert standard(model.references[Reference.V1V1]) == pytest.approx(over(0.1), rel=1e-3)
 
 
 def test_a_strong_load_at_0_22_v_draws_16_09_mA(model):
     """(5.000 - 0.220) V / (270 + 30) ohm = 15.93 mA; 1 % and 20..40 ohm make 3.1 % of it at k = 2."""
-    at_pin = reading(
-        0.22 / 1.1 * 1024, reference=Reference.V1V1, repeats=4, lines=2, up=True
-    )
+    at_pin = reading(0.22 / 1.1 * 1024, reference=Reference.V1V1, repeats=4, lines=2, up=True)
     amperes = model.quantity(model.load_amperes(at_pin), "A")
     assert amperes.value == pytest.approx(15.93e-3, abs=0.02e-3)
     resistance = sqrt(over(2.7) ** 2 + over(10) ** 2) / 300
-    assert amperes.u == pytest.approx(
-        2 * 15.93e-3 * sqrt(resistance**2 + over(0.005) ** 2), rel=0.05
-    )
+    assert amperes.u == pytest.approx(2 * 15.93e-3 * sqrt(resistance**2 + over(0.005) ** 2), rel=0.05)
 
 
 def test_medium_and_strong_together_add_up(model):
     both = reading(0.3 / 5 * 1024, lines=3, up=True)
-    assert value(model.load_amperes(both)) == pytest.approx(
-        4.7 / 590 + 4.7 / 300, rel=0.003
-    )
+    assert value(model.load_amperes(both)) == pytest.approx(4.7 / 590 + 4.7 / 300, rel=0.003)
 
 
 def test_a_sourcing_output_has_a_negative_current(model):
-    assert value(model.load_amperes(reading(3.4 / 5 * 1024, lines=1))) == pytest.approx(
-        -3.4 / 590, rel=0.003
-    )
+    assert value(model.load_amperes(reading(3.4 / 5 * 1024, lines=1))) == pytest.approx(-3.4 / 590, rel=0.003)
 
 
 def test_a_reading_without_current_in_the_multiplexer_is_taken_as_it_is(model):
@@ -106,25 +95,16 @@ def test_a_channel_measured_in_place_is_known_better_than_from_the_data_book(mod
     """590 ohm below, 100 ohm in the channel, 8200 + 30 + 90 above: K at 5 * 690 / 9010 = 0.3829 V.
     590 ohm above, 100 and 90 in the channels, K tied to ground: 5 * 90 / 780 = 0.5769 V."""
     before = standard(model.ron(6))
-    channel = reading(
-        0.3829 / 1.1 * 1024, reference=Reference.V1V1, selector=1, up=True, repeats=8
-    )
-    selector = reading(
-        0.5769 / 1.1 * 1024, reference=Reference.V1V1, selector=7, repeats=8
-    )
+    channel = reading(0.3829 / 1.1 * 1024, reference=Reference.V1V1, selector=1, up=True, repeats=8)
+    selector = reading(0.5769 / 1.1 * 1024, reference=Reference.V1V1, selector=7, repeats=8)
     model.learn_channels([channel], selector)
     assert value(model.ron(6)) == pytest.approx(100, abs=1.5)
     assert value(model.ron(0)) == pytest.approx(90, abs=1.5)
-    assert (
-        standard(model.ron(6)) < before / 3
-    )  # what remains is the medium line below it: 1 % and the controller pin
+    assert standard(model.ron(6)) < before / 3  # what remains is the medium line below it: 1 % and the controller pin
 
 
 def test_what_two_readings_share_cancels_in_their_difference(model):
-    a, b = (
-        model.volts(reading(c, reference=Reference.V1V1, repeats=16))
-        for c in (300, 260)
-    )
+    a, b = (model.volts(reading(c, reference=Reference.V1V1, repeats=16)) for c in (300, 260))
     apart = sqrt(standard(a) ** 2 + standard(b) ** 2)
     assert standard(a - b) < apart * 0.85
 
@@ -133,9 +113,7 @@ def test_two_readings_of_one_level_share_its_non_linearity_and_no_more(model):
     """Of the code, not of the reading: 1 LSB over two standard deviations, cut, of 1.1 V in 1024 codes."""
     noise = sqrt(0.4**2 + 1 / 12) / 4
     near, far = (
-        standard(
-            model.code(reading(a, repeats=16)) - model.code(reading(b, repeats=16))
-        )
+        standard(model.code(reading(a, repeats=16)) - model.code(reading(b, repeats=16)))
         for a, b in ((300, 300), (300, 340))
     )
     assert near == pytest.approx(sqrt(2) * noise, rel=1e-6)
@@ -148,75 +126,45 @@ def test_a_reading_of_nothing_may_have_been_cut_off(model):
 
 
 def test_the_budget_names_what_a_value_stands_on_and_adds_up(model):
-    at_pin = reading(
-        0.22 / 1.1 * 1024, reference=Reference.V1V1, repeats=4, lines=2, up=True
-    )
+    at_pin = reading(0.22 / 1.1 * 1024, reference=Reference.V1V1, repeats=4, lines=2, up=True)
     amperes = model.quantity(model.load_amperes(at_pin), "A")
-    assert (
-        amperes.budget[0].name == "driver_high[S6]" and amperes.budget[0].u < 0
-    )  # more ohms, less current
-    assert {"strong_drive[6]", "vref", "offset", "inl", "noise"} <= {
-        c.name for c in amperes.budget
-    }
-    assert sum(c.u**2 for c in amperes.budget) == pytest.approx(
-        (amperes.u / 2) ** 2, rel=1e-9
-    )
+    assert amperes.budget[0].name == "driver_high[S6]" and amperes.budget[0].u < 0  # more ohms, less current
+    assert {"strong_drive[6]", "vref", "offset", "inl", "noise"} <= {c.name for c in amperes.budget}
+    assert sum(c.u**2 for c in amperes.budget) == pytest.approx((amperes.u / 2) ** 2, rel=1e-9)
     assert sorted(amperes.budget, key=lambda c: -abs(c.u)) == list(amperes.budget)
 
 
 def test_supply_current_is_the_rise_over_the_zero_and_the_offset_cancels(model):
-    model.learn_2v56(
-        reading(1000, what="vref", repeats=64, reference=Reference.V2V56)
-    )  # 2.5 * 1024 / 1000 = 2.56 V
+    model.learn_2v56(reading(1000, what="vref", repeats=64, reference=Reference.V2V56))  # 2.5 * 1024 / 1000 = 2.56 V
     zero, on = (
-        tuple(
-            reading(c, what="icc", repeats=64, reference=Reference.V2V56) for c in pair
-        )
+        tuple(reading(c, what="icc", repeats=64, reference=Reference.V2V56) for c in pair)
         for pair in ((128, 128), (254.5, 254.5))
     )
     # 126.5 codes of 2.5 mV are 316 mV; 24 V/A times alpha (150/151 to 600/601, middle 0.99586) make 13.23 mA
     amperes = model.icc(on, zero)
     assert value(amperes) == pytest.approx(13.23e-3, rel=0.001)
     gain = sqrt(3 * over(0.01) ** 2 + over((600 / 601 - 150 / 151) / 2) ** 2)
-    code = sqrt(2) * over(
-        1
-    )  # two readings of each level share the non-linearity of their code
+    code = sqrt(2) * over(1)  # two readings of each level share the non-linearity of their code
     assert standard(amperes) == pytest.approx(
-        sqrt(
-            (13.23e-3 * gain) ** 2
-            + (code * 2.5e-3 / 24) ** 2
-            + (13.23e-3 * over(0.005)) ** 2
-        ),
-        rel=0.05,
+        sqrt((13.23e-3 * gain) ** 2 + (code * 2.5e-3 / 24) ** 2 + (13.23e-3 * over(0.005)) ** 2), rel=0.05
     )
 
 
 def test_calibration_data_take_the_place_of_tolerances():
     known = Model(
-        FIXTURE,
-        Priors(
-            {"strong_drive[6]": (271.3, 0.1), "driver_high[S6]": (25.0, 0.3)},
-            "bench certificate",
-        ),
+        FIXTURE, Priors({"strong_drive[6]": (271.3, 0.1), "driver_high[S6]": (25.0, 0.3)}, "bench certificate")
     )
     ohm = known.line_ohm(6, 2, True)
-    assert value(ohm) == pytest.approx(296.3) and standard(ohm) == pytest.approx(
-        sqrt(0.1**2 + 0.3**2)
-    )
+    assert value(ohm) == pytest.approx(296.3) and standard(ohm) == pytest.approx(sqrt(0.1**2 + 0.3**2))
 
 
 def test_a_path_calibrated_as_a_whole_rules_over_its_parts_and_shares_what_it_was_calibrated_with():
     both = {"strong_drive[6].high": (297.0, 0.5), "strong_drive[7].high": (299.0, 0.5)}
-    common = {
-        "strong_drive[6].high": {"r": 0.4, "a": 0.3},
-        "strong_drive[7].high": {"r": 0.4, "b": -0.3},
-    }
+    common = {"strong_drive[6].high": {"r": 0.4, "a": 0.3}, "strong_drive[7].high": {"r": 0.4, "b": -0.3}}
     known = Model(FIXTURE, Priors(both, "calibrated", common))
     six, seven = known.line_ohm(6, 2, True), known.line_ohm(7, 2, True)
     assert value(six) == 297.0 and standard(six) == pytest.approx(0.5)
-    assert standard(seven - six) == pytest.approx(
-        0.3 * sqrt(2)
-    )  # what they share cancels
+    assert standard(seven - six) == pytest.approx(0.3 * sqrt(2))  # what they share cancels
     assert standard(known.line_ohm(6, 2, False)) > 4  # low was not calibrated
 
 

@@ -25,10 +25,7 @@ FINE = Reference.V1V1
 
 def at(code, repeats=4, **mark):
     """A reading with this mean code."""
-    return Reading(
-        Mark("position", mark.pop("position", 6), repeats, **mark),
-        round(code * repeats),
-    )
+    return Reading(Mark("position", mark.pop("position", 6), repeats, **mark), round(code * repeats))
 
 
 def prepared(model):
@@ -36,10 +33,7 @@ def prepared(model):
     model.learn_rail(at(508, 64))
     model.learn_2v56(at(998, 64, reference=Reference.V2V56))
     model.learn_1v1(at(190, 64), at(878, 64, reference=FINE))
-    model.learn_channels(
-        [at(359, 8, reference=FINE, selector=1, up=True)],
-        at(570, 8, reference=FINE, selector=7),
-    )
+    model.learn_channels([at(359, 8, reference=FINE, selector=1, up=True)], at(570, 8, reference=FINE, selector=7))
     return model
 
 
@@ -50,13 +44,8 @@ def low_at_16_ma(m):
 
 def resistance(m):
     """Between M and S, as measure/line.py has it."""
-    medium, strong = (
-        at(128, reference=FINE, lines=1, up=True),
-        at(206, reference=FINE, lines=2, up=True),
-    )
-    return (m.pin_volts(strong) - m.pin_volts(medium)) / (
-        m.load_amperes(strong) - m.load_amperes(medium)
-    )
+    medium, strong = (at(128, reference=FINE, lines=1, up=True), at(206, reference=FINE, lines=2, up=True))
+    return (m.pin_volts(strong) - m.pin_volts(medium)) / (m.load_amperes(strong) - m.load_amperes(medium))
 
 
 FIGURES = {
@@ -70,10 +59,7 @@ FIGURES = {
     "IOH, weak": lambda m: m.load_amperes(at(722, selector=1)),
     "IIL, M": lambda m: m.load_amperes(at(110, 8, reference=FINE, lines=1)),
     "IIH": lambda m: m.load_amperes(at(1018, 8, selector=1, up=True)) + m.leakage(6),
-    "ICC": lambda m: m.icc(
-        (at(254, 64, reference=Reference.V2V56),),
-        (at(128, 64, reference=Reference.V2V56),),
-    ),
+    "ICC": lambda m: m.icc((at(254, 64, reference=Reference.V2V56),), (at(128, 64, reference=Reference.V2V56),)),
     "resistance": resistance,
 }
 

@@ -12,23 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sagbench.measure.uncertain import (
-    budget,
-    exact,
-    root_sum,
-    standard,
-    uncertain,
-    value,
-)
+from sagbench.measure.uncertain import budget, exact, root_sum, standard, uncertain, value
 from sagbench.record import Contribution
 
 SIZES = st.floats(0.5, 50.0)
 PORTIONS = st.floats(0.0, 0.1)
-STEPS = st.lists(
-    st.tuples(st.sampled_from("+-*/"), st.integers(0, 5), st.booleans()),
-    min_size=1,
-    max_size=8,
-)
+STEPS = st.lists(st.tuples(st.sampled_from("+-*/"), st.integers(0, 5), st.booleans()), min_size=1, max_size=8)
 
 
 def combine(numbers, steps):
@@ -36,17 +25,11 @@ def combine(numbers, steps):
     result = numbers[0]
     for sign, which, first in steps:
         a, b = (numbers[which], result) if first else (result, numbers[which])
-        if (
-            sign == "/"
-            and abs(b.nominal_value if hasattr(b, "nominal_value") else b.x) < 1e-3
-        ):
+        if sign == "/" and abs(b.nominal_value if hasattr(b, "nominal_value") else b.x) < 1e-3:
             continue
-        result = {
-            "+": lambda a, b: a + b,
-            "-": lambda a, b: a - b,
-            "*": lambda a, b: a * b,
-            "/": lambda a, b: a / b,
-        }[sign](a, b)
+        result = {"+": lambda a, b: a + b, "-": lambda a, b: a - b, "*": lambda a, b: a * b, "/": lambda a, b: a / b}[
+            sign
+        ](a, b)
     return result
 
 
@@ -69,12 +52,8 @@ def test_plain_numbers_may_stand_on_either_side():
         (2 * x, 8, 0.2),
         (x / 2, 2, 0.05),
     ):
-        assert value(ours) == pytest.approx(expected) and standard(
-            ours
-        ) == pytest.approx(u)
-    assert value(8 / x) == pytest.approx(2) and standard(8 / x) == pytest.approx(
-        8 / 16 * 0.1
-    )
+        assert value(ours) == pytest.approx(expected) and standard(ours) == pytest.approx(u)
+    assert value(8 / x) == pytest.approx(2) and standard(8 / x) == pytest.approx(8 / 16 * 0.1)
     assert standard(exact(3.0)) == standard(3.0) == 0.0 and value(3) == 3.0
 
 
@@ -98,9 +77,5 @@ def test_components_of_one_name_are_added_as_independent_ones():
 
 @given(st.lists(st.tuples(SIZES, PORTIONS), min_size=6, max_size=6), STEPS)
 def test_the_squares_of_a_budget_add_up(inputs, steps):
-    number = combine(
-        [uncertain(v, v * r, f"c{i}") for i, (v, r) in enumerate(inputs)], steps
-    )
-    assert root_sum(budget(number)) == pytest.approx(
-        standard(number), rel=1e-9, abs=1e-15
-    )
+    number = combine([uncertain(v, v * r, f"c{i}") for i, (v, r) in enumerate(inputs)], steps)
+    assert root_sum(budget(number)) == pytest.approx(standard(number), rel=1e-9, abs=1e-15)

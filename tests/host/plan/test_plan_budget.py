@@ -10,7 +10,10 @@ SPDX-License-Identifier: MIT
 import pytest
 
 from sagbench.parts import load_part
-from sagbench.plan import contact, inputs, loads, logic, power
+from sagbench.parts.behaviour import Network
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.lookup import file_names, load_file
+from sagbench.plan import contact, inputs, loads, logic, power, thresholds
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.lines import plan_lines
@@ -79,31 +82,22 @@ def check(recipe, verified):
             bit = 1 << (a["position"] - 1)
             m_on = m_on & ~bit | (bit if a["lines"] & 1 else 0)
             s_on = s_on & ~bit | (bit if a["lines"] & 2 else 0)
+        elif step.name == "ramp":
+            for position in (a["position"], a["watch"]):
+                m_on, s_on = m_on & ~(1 << (position - 1)), s_on & ~(1 << (position - 1))
         elif step.name in ("idle", "power_off"):
             m_on = s_on = 0
             if step.name == "power_off":
                 verified.clear()
         elif step.name == "verify":
             verified.add(a["position"])
-        at = (
-            [a["position"]]
-            if step.name == "load"
-            else of_mask(a["mask"])
-            if step.name == "load_scan"
-            else []
-        )
-        assert not any((m_on | s_on) & 1 << (p - 1) for p in at), (
-            "a position under load is not driven otherwise"
-        )
+        at = [a["position"]] if step.name == "load" else of_mask(a["mask"]) if step.name == "load_scan" else []
+        assert not any((m_on | s_on) & 1 << (p - 1) for p in at), "a position under load is not driven otherwise"
         loads_on = [(p, a["lines"], a["load"]) for p in at]
         for loaded in loads_on or ([None] if step.name in ("drive", "pin") else []):
             sums = worst(m_on, s_on, loaded)
-            assert (
-                all(sums[g] <= LIMIT[g] for g in LIMIT) and sum(sums.values()) <= TOTAL
-            ), (step, sums)
-            assert set(of_mask(s_on)) <= verified, (
-                f"S driven where not verified: {step}"
-            )
+            assert all(sums[g] <= LIMIT[g] for g in LIMIT) and sum(sums.values()) <= TOTAL, (step, sums)
+            assert set(of_mask(s_on)) <= verified, f"S driven where not verified: {step}"
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -115,26 +109,16 @@ def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     verified: set[int] = set()
 
     unpowered = Recipe()
-    signals = [
-        p for p in seat.positions if p != where.ground and p not in where.supplies
-    ]
+    signals = [p for p in seat.positions if p != where.ground and p not in where.supplies]
     contact.channels(unpowered, FIXTURE, signals)
     contact.conduction(unpowered, FIXTURE, range(1, 25))
     contact.shorts(unpowered, FIXTURE, seat, where.ground)
     contact.pairs(unpowered, FIXTURE, seat, seat.positions)
     if power.has_quiescent(FIXTURE, part, drive):
         power.quiescent(unpowered, FIXTURE, part.supply_states, drive, where)
-    inputs.clamps(
-        unpowered,
-        FIXTURE,
-        where.ground,
-        [seat.position(p) for p in inputs.measured(part, drive, ())],
-    )
+    inputs.clamps(unpowered, FIXTURE, where.ground, [seat.position(p) for p in inputs.measured(part, drive, ())])
     check(unpowered, verified)
-    assert all(
-        step.name != "power_on" and not step.arguments.get("s_on")
-        for step in unpowered.steps
-    )
+    assert all(step.name != "power_on" and not step.arguments.get("s_on") for step in unpowered.steps)
 
     powered = Recipe()
     power.power_up(powered, FIXTURE, drive, where, 300)
@@ -143,25 +127,17 @@ def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     logic.unloaded(powered, FIXTURE, part, drive)
     for point in loads.logic_points(FIXTURE, part):
         logic.loaded(
-            powered,
-            part,
-            drive,
-            point,
-            lambda pin, up, point=point: loads.wants(FIXTURE, part, pin, up, point),
+            powered, part, drive, point, lambda pin, up, point=point: loads.wants(FIXTURE, part, pin, up, point)
         )
+    network = Network(load_file(file_names()[part.function]).of(part.family or PLAIN))
     pins = inputs.measured(part, drive, ())
-    inputs.high_currents(powered, FIXTURE, drive, pins)
+    toggles = thresholds.find_toggles(part, network, pins, thresholds.watchable(part, ()))
+    for wide in (False, True):
+        thresholds.ramps(powered, FIXTURE, part, drive, where, toggles, memory=bool(network.registers), wide=wide)
+    inputs.high_currents(powered, FIXTURE, drive, where, pins)
     inputs.low_currents(powered, FIXTURE, part, drive, pins)
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
-    logic.lines(
-        powered,
-        FIXTURE,
-        part,
-        drive,
-        where,
-        plan_lines(FIXTURE, part, usable, {}),
-        Reference.AVCC,
-    )
+    logic.lines(powered, FIXTURE, part, drive, where, plan_lines(FIXTURE, part, usable, {}), Reference.AVCC)
     check(powered, verified)
     for step, count in ((s, s.readings) for s in powered.steps):
         assert count == step.readings

@@ -19,18 +19,10 @@ BOTH = M_LINE | S_LINE
     [
         (0.4, M_LINE, "LS: 0.4 mA * 587 ohm = 0.23 V"),
         (1.0, M_LINE, "0.587 V"),
-        (
-            1.6,
-            S_LINE,
-            "standard: 1.6 mA * 297 ohm = 0.48 V; M would make 0.94 V, above VIL",
-        ),
+        (1.6, S_LINE, "standard: 1.6 mA * 297 ohm = 0.48 V; M would make 0.94 V, above VIL"),
         (2.0, S_LINE, "S, H: 0.594 V"),
         (3.0, BOTH, "two unit loads: 3.0 mA * 197 ohm = 0.59 V"),
-        (
-            3.2,
-            BOTH,
-            "no line keeps it under 0.6 V, both come nearest: 0.63 V, still below VIL of 0.8 V",
-        ),
+        (3.2, BOTH, "no line keeps it under 0.6 V, both come nearest: 0.63 V, still below VIL of 0.8 V"),
     ],
 )
 def test_a_low_input_gets_the_lightest_line_that_holds_it_down(milliamps, lines, why):
@@ -45,11 +37,7 @@ def test_lines_hold_what_they_are_chosen_for():
 
 def test_masks_say_which_positions_drive_and_which_are_high():
     drive = Drive(Seat(24, 14), {1: M_LINE, 2: S_LINE, 13: BOTH})
-    assert drive.masks({1: True, 2: False, 13: True, 5: True}) == (
-        1 | 1 << 22,
-        2 | 1 << 22,
-        1 | 1 << 22,
-    )
+    assert drive.masks({1: True, 2: False, 13: True, 5: True}) == (1 | 1 << 22, 2 | 1 << 22, 1 | 1 << 22)
     assert drive.masks({1: None, 2: False}) == (0, 2, 0)
     assert drive.strong == (2, 23)
 

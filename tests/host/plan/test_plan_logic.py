@@ -26,9 +26,7 @@ def played(name, play):
 
 def test_an_output_to_be_low_is_pulled_up_and_one_to_be_high_is_pulled_down():
     point = FIXTURE.point("weak")
-    part, recipe = played(
-        "7400", lambda r, p, d: logic.loaded(r, p, d, point, lambda pin, up: True)
-    )
+    part, recipe = played("7400", lambda r, p, d: logic.loaded(r, p, d, point, lambda pin, up: True))
     seat = Seat(24, 14)
     assert recipe.marks
     for mark in recipe.marks:
@@ -38,21 +36,12 @@ def test_an_output_to_be_low_is_pulled_up_and_one_to_be_high_is_pulled_down():
 
 def test_an_output_to_be_off_is_pulled_both_ways():
     part, recipe = played("74LS125", lambda r, p, d: logic.unloaded(r, FIXTURE, p, d))
-    off = {
-        (i, pin)
-        for i, step in enumerate(part.sequence)
-        for pin, e in step.expect.items()
-        if e is Expect.OFF
-    }
+    off = {(i, pin) for i, step in enumerate(part.sequence) for pin, e in step.expect.items() if e is Expect.OFF}
     seat = Seat(24, 14)
     for label, up in (("off up", True), ("off down", False)):
-        seen = {
-            (m.step, seat.pin_at(m.position)) for m in recipe.marks if m.label == label
-        }
+        seen = {(m.step, seat.pin_at(m.position)) for m in recipe.marks if m.label == label}
         assert seen == off and off
-        assert all(
-            m.up == up and m.selector == 1 for m in recipe.marks if m.label == label
-        )
+        assert all(m.up == up and m.selector == 1 for m in recipe.marks if m.label == label)
 
 
 def test_a_pin_that_delivers_much_as_an_input_is_pulled_low_by_m():
@@ -72,26 +61,20 @@ def test_trains_of_pulses_reach_the_device_after_the_levels():
     assert recipe.steps[1].arguments == {"position": 1, "count": 4096}
     released = Recipe()
     logic.apply(released, Drive(Seat(24, 14)), {}, train)
-    assert [s.name for s in released.steps] == ["drive"], (
-        "a pin that is not driven cannot be pulsed"
-    )
+    assert [s.name for s in released.steps] == ["drive"], "a pin that is not driven cannot be pulsed"
 
 
 def test_an_open_collector_output_is_never_asked_to_source():
     part = load_part("7401")
     for pin in part.outputs:
-        assert not any(
-            loads.wants(FIXTURE, part, pin.number, False, p) for p in FIXTURE.points
-        )
+        assert not any(loads.wants(FIXTURE, part, pin.number, False, p) for p in FIXTURE.points)
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
     assert all(reading.up for reading in plan_lines(FIXTURE, part, usable, {}))
 
 
 def test_load_points_go_just_beyond_the_rated_current():
     names = {
-        name: loads.line_points(
-            FIXTURE, load_part(name).limits[load_part(name).outputs[0].number], True
-        )
+        name: loads.line_points(FIXTURE, load_part(name).limits[load_part(name).outputs[0].number], True)
         for name in ("7400", "74LS00", "74S00", "74LS245")
     }
     assert names["7400"][-1] == "both"  # 16 mA rated, 23.8 mA there
@@ -101,38 +84,19 @@ def test_load_points_go_just_beyond_the_rated_current():
 
 
 def test_the_logic_test_is_loaded_no_harder_than_rated():
-    assert [p.name for p in loads.logic_points(FIXTURE, load_part("7400"))] == [
-        "weak",
-        "medium",
-        "strong",
-    ]
-    assert [p.name for p in loads.logic_points(FIXTURE, load_part("74LS00"))] == [
-        "weak",
-        "medium",
-    ]
+    assert [p.name for p in loads.logic_points(FIXTURE, load_part("7400"))] == ["weak", "medium", "strong"]
+    assert [p.name for p in loads.logic_points(FIXTURE, load_part("74LS00"))] == ["weak", "medium"]
     assert [p.name for p in loads.logic_points(FIXTURE, load_part("4011"))] == ["weak"]
 
 
 def test_precise_readings_are_taken_where_an_output_did_worst_but_not_where_its_logic_is_wrong():
     part = load_part("7400")
-    low = [
-        i for i, step in enumerate(part.sequence) if step.expect.get(3) is Expect.LOW
-    ]
+    low = [i for i, step in enumerate(part.sequence) if step.expect.get(3) is Expect.LOW]
     seen = {(low[0], 3): 0.20, (low[1], 3): 0.30}
     usable = {(i, 3) for i in range(len(part.sequence))}
+    assert next(r for r in plan_lines(FIXTURE, part, usable, seen) if r.pin == 3 and r.up).step == low[1]
     assert (
-        next(
-            r for r in plan_lines(FIXTURE, part, usable, seen) if r.pin == 3 and r.up
-        ).step
-        == low[1]
-    )
-    assert (
-        next(
-            r
-            for r in plan_lines(FIXTURE, part, usable - {(low[1], 3)}, seen)
-            if r.pin == 3 and r.up
-        ).step
-        == low[0]
+        next(r for r in plan_lines(FIXTURE, part, usable - {(low[1], 3)}, seen) if r.pin == 3 and r.up).step == low[0]
     )
     assert not plan_lines(FIXTURE, part, set(), seen)
 
@@ -140,8 +104,6 @@ def test_precise_readings_are_taken_where_an_output_did_worst_but_not_where_its_
 def test_only_low_levels_that_fit_are_read_again_against_the_finer_reference():
     part = load_part("7400")
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
-    again = reread_low(
-        plan_lines(FIXTURE, part, usable, {}), {(3, "weak"): True, (3, "strong"): False}
-    )
+    again = reread_low(plan_lines(FIXTURE, part, usable, {}), {(3, "weak"): True, (3, "strong"): False})
     assert all(r.up for r in again)
     assert next(r for r in again if r.pin == 3).points == ("weak",)

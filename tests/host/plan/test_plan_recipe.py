@@ -18,9 +18,7 @@ def test_every_reading_has_a_mark_and_a_step_without_its_marks_is_refused():
     recipe.scan([3, 9, 24], label="x")
     recipe.load(6, FIXTURE.point("strong"), True, also=7, repeats=4)
     recipe.verify(2)
-    assert (
-        len(recipe.marks) == sum(step.readings for step in recipe.finish()) == 3 + 2 + 2
-    )
+    assert len(recipe.marks) == sum(step.readings for step in recipe.finish()) == 3 + 2 + 2
     assert [m.position for m in recipe.marks] == [3, 9, 24, 6, 7, 2, 2]
     with pytest.raises(ValueError, match="1 readings, 0 marks"):
         recipe.add(steps.read(Source.K, 1))
@@ -33,15 +31,8 @@ def test_a_mark_knows_the_load_it_was_read_under():
     recipe.load(6, FIXTURE.point("heavy"), False, also=7)
     scanned, loaded, ground = recipe.marks
     assert (scanned.selector, scanned.up) == (1, True)
-    assert (loaded.selector, loaded.lines, loaded.up, loaded.point) == (
-        5,
-        3,
-        False,
-        "heavy",
-    )
-    assert (ground.selector, ground.lines, ground.under) == (0, 0, 6), (
-        "the selector is open while ground is read"
-    )
+    assert (loaded.selector, loaded.lines, loaded.up, loaded.point) == (5, 3, False, "heavy")
+    assert (ground.selector, ground.lines, ground.under) == (0, 0, 6), "the selector is open while ground is read"
 
 
 def test_the_reference_is_sent_only_when_it_changes():
@@ -62,12 +53,7 @@ def test_the_same_lines_get_new_levels_only_and_others_a_whole_drive():
     recipe.lines_gone()
     recipe.drive(0b10, 0b100, 0b110)
     assert [s.name for s in recipe.steps] == ["drive", "levels", "drive", "drive"]
-    assert recipe.steps[2].arguments == {
-        "m_on": 0b10,
-        "m_high": 0b10,
-        "s_on": 0b100,
-        "s_high": 0b100,
-    }
+    assert recipe.steps[2].arguments == {"m_on": 0b10, "m_high": 0b10, "s_on": 0b100, "s_high": 0b100}
 
 
 def test_readings_that_never_came_are_not_measured_and_not_zero():

@@ -33,17 +33,11 @@ def test_a_chip_at_the_top_has_its_pins_there(size, pin, position):
 
 
 def test_one_row_too_low_moves_both_rows_away_from_the_top():
-    assert (
-        Seat(24, 14, shift=1).position(1) == 2
-        and Seat(24, 14, shift=1).position(14) == 23
-    )
+    assert Seat(24, 14, shift=1).position(1) == 2 and Seat(24, 14, shift=1).position(14) == 23
 
 
 def test_the_wrong_way_round_puts_the_supply_pin_where_ground_should_be():
-    assert (
-        Seat(24, 14, reversed=True).position(14) == 7
-        and Seat(24, 14, reversed=True).position(7) == 24
-    )
+    assert Seat(24, 14, reversed=True).position(14) == 7 and Seat(24, 14, reversed=True).position(7) == 24
 
 
 def test_seatings_of_a_14_pin_chip_are_six_rows_two_ways():
@@ -52,12 +46,8 @@ def test_seatings_of_a_14_pin_chip_are_six_rows_two_ways():
 
 @given(st.sampled_from(seatings(24, [14, 16, 18, 20, 22, 24])))
 def test_every_seating_gives_each_pin_a_position_of_its_own(seat):
-    assert len(set(seat.positions)) == seat.size and all(
-        1 <= p <= 24 for p in seat.positions
-    )
-    assert all(
-        seat.pin_at(seat.position(pin)) == pin for pin in range(1, seat.size + 1)
-    )
+    assert len(set(seat.positions)) == seat.size and all(1 <= p <= 24 for p in seat.positions)
+    assert all(seat.pin_at(seat.position(pin)) == pin for pin in range(1, seat.size + 1))
 
 
 @given(st.sets(st.integers(1, 24)))

@@ -1,0 +1,81 @@
+"""An input's threshold from a ramp: the voltage at the pin at the moment its output answered.
+
+What is read is K some tenths of a millisecond later, when the level has moved on, and behind the multiplexer's channel.
+
+    pin = K - I Ron, I = (VDAC - K) / (level resistor + channel of the selector), less what the level moved meanwhile
+
+The level is the PWM's code through two RC stages (10 kohm, 100 nF each, the second loading the first, before a buffer):
+time constants of 2.618 and 0.382 RC.  Near its threshold a bipolar input gives up its current, and its pin moves more
+slowly than the level does: by how much is not known, and enters the uncertainty.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, sqrt
+
+from sagbench.measure.inputs import Figure
+from sagbench.measure.model import Model
+from sagbench.measure.uncertain import Number, uncertain, value
+from sagbench.plan.recipe import Reading
+from sagbench.plan.thresholds import SETTLE_US
+
+FAST, SLOW = (3 - sqrt(5)) / 2, (3 + sqrt(5)) / 2  # time constants of two equal stages, of RC
+FIRST_SAMPLE_US = (
+    25.0,
+    25.0,
+)  # from the answer to K's first sample: mean and standard deviation, with turns of the loop
+CONVERSION_US = 104.0
+RC_SHARE = 0.05  # standard deviation of the filter's time constants: 5 % resistors, 10 % capacitors
+
+
+@dataclass(frozen=True)
+class Ramp:
+    """What one ramp gave. `from_v`: the level before it was set to its first code, in volts; `step_us` for each code."""
+
+    code: Reading
+    k: Reading
+    vdac: Reading
+    first_code: int
+    step_us: int
+    from_v: float = 0.0
+
+
+def slope(model: Model, ramp: Ramp) -> float:
+    """Volts per second of the level when its code had come to `ramp.code`; best estimate, signed."""
+    rc = _rc_us(model)
+    fast, slow = FAST * rc, SLOW * rc
+    lsb = value(model.rail) / model.fixture.full_scale
+    moved = (ramp.code.total or 0) - ramp.first_code
+    t = abs(moved) * ramp.step_us
+    steady = (lsb / ramp.step_us) * (1 - (slow * exp(-t / slow) - fast * exp(-t / fast)) / (slow - fast))
+    settling = (ramp.first_code * lsb - ramp.from_v) * (exp(-(t + SETTLE_US) / slow) - exp(-(t + SETTLE_US) / fast))
+    return ((1 if ramp.k.mark.up else -1) * steady + settling / (slow - fast)) * 1e6
+
+
+def _rc_us(model: Model) -> float:
+    filter_ = model.fixture.raw["level_filter"]
+    return float(filter_["ohm"] * filter_["nf"] * 1e-3)
+
+
+def threshold(model: Model, ramp: Ramp, ground: Number, sluggish: bool) -> Figure | None:
+    """VT+ or VT-, volts against the chip's ground pin; None if nothing answered or the converter was at its top.
+
+    sluggish: a plain bipolar input, which gives up its current just there.
+    """
+    if None in (ramp.code.total, ramp.k.total, ramp.vdac.total) or model.saturated(ramp.k):
+        return None
+    n = ramp.k.mark.repeats
+    rate = slope(model, ramp)
+    late = (FIRST_SAMPLE_US[0] + (n - 1) / 2 * CONVERSION_US) * 1e-6
+    later = (n + 0.5) * CONVERSION_US * 1e-6  # from the middle of K's conversions to that of VDAC's, a switch between
+    at_k = model.volts(ramp.k)
+    at_level = model.volts(ramp.vdac) - uncertain(rate * later, abs(rate * later) * RC_SHARE * 2, "level's motion")
+    amperes = (at_level - at_k) / (model.parts.resistor("level_drive") + model.ron(0))
+    follows = (0.5, 0.3) if sluggish else (1.0, 0.05)  # share of the level's motion that the pin makes
+    moved = rate * late * follows[0]
+    doubt = abs(rate) * sqrt((late * follows[1]) ** 2 + (FIRST_SAMPLE_US[1] * 1e-6) ** 2 + (late * RC_SHARE) ** 2)
+    volts = at_k - amperes * model.ron(ramp.k.mark.position) - ground - uncertain(moved, doubt, "level's motion")
+    return Figure(volts, Model.quantity(amperes, "A"), "measured there")

@@ -1,0 +1,194 @@
+"""Input thresholds: for each input a state in which its change alone changes an output, and the ramps that find it.
+
+The part's own behaviour is asked: its test sequence is played on a model, and after each step each input is turned
+over on a copy.  What answers at once (a gate, a clock edge, an asynchronous input) can be watched while the input
+is ramped; data inputs of flip-flops have no such output.
+
+Pure: part and network in, recipe out.  Labels of the readings: `threshold code`, `threshold` (K), `threshold vdac`,
+and before them `threshold ground`; each has the pin's position, the sequence's step, and `up` for a rising input.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from sagbench.parts.behaviour import Machine, Network
+from sagbench.parts.model import Expect, Part, Role
+from sagbench.plan.drive import Drive
+from sagbench.plan.fixture import Fixture
+from sagbench.plan.logic import apply
+from sagbench.plan.rails import Rails
+from sagbench.plan.recipe import Mark, Recipe
+from sagbench.wire import steps
+from sagbench.wire.numbers import Reference
+
+LOOK_AT = 96  # steps of the sequence that are searched
+REPEATS = 2  # conversions: the level moves on meanwhile
+STEP_US = 100  # for each code of some 5 mV,
+WIDE_STEP_US = 50  # and where a ramp is long
+SETTLE_US = 9000  # the level's filter has time constants of 2.6 and 0.4 ms
+LEVEL_OHM = 890  # level resistor and two multiplexer channels
+NEAR_SHARE = 0.4  # of the largest IIL: what a sound input delivers near its threshold, and that again where it falls
+AROUND_V = 0.35  # first ramp: so far to either side of what is usual; then, where nothing answered, the wide one
+WIDE_V = (0.0, 3.9)
+TAIL_US = 6000  # at the last code the filter still comes up
+
+# Usual thresholds at 5 V in volts; data books' typical transfer curves, from memory.  A wrong one costs time only.
+USUAL_V: Mapping[str, float] = {
+    "LS": 1.1,
+    "S": 1.25,
+    "AS": 1.5,
+    "ALS": 1.5,
+    "F": 1.5,
+    "HC": 2.4,
+    "AC": 2.4,
+    "4000B": 2.4,
+}
+USUAL_TTL_V = 1.4
+SCHMITT_V = 0.4  # a Schmitt input's thresholds lie so far to either side (0.6 times as far again for CMOS)
+
+
+@dataclass(frozen=True)
+class Toggle:
+    """In this step's state, turning `pin` over turns the output `watch` over."""
+
+    step: int
+    pin: int
+    rising: bool
+    watch: int
+
+
+def find_toggles(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Toggle, ...]:
+    """For each pin the first toggle there is, rising rather than falling; Schmitt inputs both. In order of steps.
+
+    watchable: outputs that answer rightly and drive both ways.
+    """
+    wanted = {(pin, rising) for pin in pins for rising in (True, False)}
+    names = {pin: part.pin(pin).name for pin in (*pins, *watchable)}
+    found: dict[tuple[int, bool], Toggle] = {}
+    machine, levels = Machine(network), dict[int, bool | None]()
+    for index, step in enumerate(part.sequence[:LOOK_AT]):
+        machine.set(part.named(step))
+        levels.update(step.set)
+        before = {p: machine.expect(names[p]) for p in watchable}
+        for pin in sorted({p for p, _ in wanted}):
+            level = levels.get(pin)
+            if level is None or (pin, not level) not in wanted:
+                continue
+            other = machine.copy()
+            other.set({names[pin]: not level})
+            watch = next((p for p in watchable if _turned(before[p], other.expect(names[p]))), 0)
+            if watch:
+                found[pin, not level] = Toggle(index, pin, not level, watch)
+                wanted.discard((pin, not level))
+                if not part.pin(pin).schmitt and not level:
+                    wanted.discard((pin, False))
+        if not wanted:
+            break
+    both = [t for t in found.values() if t.rising or part.pin(t.pin).schmitt or (t.pin, True) not in found]
+    return tuple(sorted(both, key=lambda t: (t.step, t.pin, not t.rising)))
+
+
+def _turned(before: Expect | None, after: Expect | None) -> bool:
+    return {before, after} == {Expect.LOW, Expect.HIGH}
+
+
+def watchable(part: Part, skip: Collection[int]) -> tuple[int, ...]:
+    """Outputs that drive both ways, but for those to be left out."""
+    return tuple(p.number for p in part.of_role(Role.OUTPUT, Role.TRI_STATE) if p.number not in skip)
+
+
+def span(part: Part, pin: int, rising: bool) -> tuple[float, float]:
+    """Level in volts from where the ramp starts to where a sound input must have answered.
+
+    A bipolar input stands above the level by what it delivers through the level's resistor.
+    """
+    limits, which = part.limits[pin], part.pin(pin)
+    bipolar = limits.technology == "ttl"
+    usual = USUAL_V.get(limits.family, USUAL_TTL_V if bipolar or "T" in limits.family else 2.4)
+    if which.schmitt:
+        usual += (SCHMITT_V if rising else -SCHMITT_V) * (1.0 if bipolar else 1.6)
+    lifted = -limits.iil.value * which.low_unit_loads * LEVEL_OHM if bipolar else 0.0
+    below = max(usual - AROUND_V - NEAR_SHARE * lifted, 0.0)
+    above = usual + AROUND_V
+    return (below, above) if rising else (above, max(below - NEAR_SHARE * lifted, 0.0))
+
+
+def codes(fixture: Fixture, part: Part, toggle: Toggle, wide: bool) -> tuple[int, int]:
+    """First and last code of the level drive for a toggle's ramp."""
+    begin, end = (WIDE_V if toggle.rising else WIDE_V[::-1]) if wide else span(part, toggle.pin, toggle.rising)
+    first, last = (round(v / fixture.raw["supply"]["nominal_v"] * fixture.full_scale) for v in (begin, end))
+    return first, last
+
+
+def step_us(wide: bool) -> int:
+    """Microseconds for each code."""
+    return WIDE_STEP_US if wide else STEP_US
+
+
+def may_be_wider(fixture: Fixture, part: Part, toggle: Toggle) -> bool:
+    """True if a wide ramp goes where the first did not: a falling one that ended at 0 V has seen all there is."""
+    return toggle.rising or codes(fixture, part, toggle, False)[1] > 0
+
+
+def ramps(
+    recipe: Recipe,
+    fixture: Fixture,
+    part: Part,
+    drive: Drive,
+    where: Rails,
+    toggles: Sequence[Toggle],
+    *,
+    memory: bool,
+    wide: bool = False,
+) -> None:
+    """Each toggle's ramp, against AVcc.  memory: the part has states, so that it is played anew for each.
+
+    The level comes to the ramp's beginning while the lines still hold the input: a falling ramp must not
+    begin with a low level on an asynchronous input.
+    """
+    recipe.reference(Reference.AVCC)
+    levels: dict[int, bool | None] = {}
+    at = -1
+    for toggle in toggles:
+        if at < 0 or (memory and at >= 0) or toggle.step < at:
+            levels, at = {}, -1
+        for step in part.sequence[at + 1 : toggle.step + 1]:
+            apply(recipe, drive, levels, step)
+        at = toggle.step
+        _ramp(recipe, fixture, drive, where, toggle, part, wide)
+        recipe.lines_gone()
+        recipe.drive(*drive.masks(levels))
+
+
+def _ramp(
+    recipe: Recipe,
+    fixture: Fixture,
+    drive: Drive,
+    where: Rails,
+    toggle: Toggle,
+    part: Part,
+    wide: bool,
+) -> None:
+    first, last = codes(fixture, part, toggle, wide)
+    position = drive.seat.position(toggle.pin)
+    mark = Mark("position", position, REPEATS, step=toggle.step, up=toggle.rising)
+    recipe.read_position(where.ground, REPEATS, step=toggle.step, label="threshold ground")
+    recipe.marks[-1] = replace(recipe.marks[-1], under=position, up=toggle.rising)
+    recipe.add(steps.level(first))
+    recipe.settle(SETTLE_US)
+    recipe.add(
+        steps.ramp(position, drive.seat.position(toggle.watch), first, last, step_us(wide), REPEATS, TAIL_US),
+        replace(mark, what="code", repeats=1, label="threshold code"),
+        replace(mark, label="threshold"),
+        replace(mark, what="vdac", label="threshold vdac"),
+    )
+    recipe.sense(0)
+
+
+def untold(pins: Iterable[int], toggles: Iterable[Toggle]) -> tuple[int, ...]:
+    """Inputs for which there is no toggle."""
+    return tuple(sorted(set(pins) - {t.pin for t in toggles}))

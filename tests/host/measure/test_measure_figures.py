@@ -1,0 +1,81 @@
+"""The DC parameter set of a whole sweep on an ideal fixture: figures that follow from the chip's by hand.
+
+SPDX-License-Identifier: MIT
+"""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+from ideal import IdealChip, IdealDevice  # noqa: E402
+
+from sagbench.measure.methods import METHODS  # noqa: E402
+from sagbench.parts import load_part  # noqa: E402
+from sagbench.plan.fixture import load_fixture  # noqa: E402
+from sagbench.sweep import gather  # noqa: E402
+
+DIP14 = {p: p if p <= 7 else p + 10 for p in range(1, 15)}
+GATES_00 = {3: (1, 2), 6: (4, 5), 8: (9, 10), 11: (12, 13)}
+ROOT = Path(__file__).resolve().parents[3]
+
+
+@pytest.fixture(scope="module")
+def figures():
+    """A NAND gate of 0.1 V and 7.5 ohm low, 3.6 V and 120 ohm high, inputs of 4.2 V behind 4 kohm, threshold 1.4 V."""
+    chip = IdealChip(
+        DIP14,
+        14,
+        7,
+        lambda levels: {y: "L" if levels[a] and levels[b] else "H" for y, (a, b) in GATES_00.items()},
+        lambda levels: 0.001 + 0.003 * sum(levels[a] and levels[b] for a, b in GATES_00.values()),
+        emitters=dict.fromkeys((1, 2, 4, 5, 9, 10, 12, 13), 4000.0),
+    )
+    device = IdealDevice(chip)
+    device.info.wiring_id = load_fixture("bench24").wiring_id
+    evidence = gather(device, load_part("7400"))
+    assert not evidence.problem and not device.powered
+    return {(m.name, m.pin, m.state.split(",")[0] if m.name in ("ICC", "VOL") else ""): m for m in evidence.measured}
+
+
+@pytest.mark.parametrize(
+    ("name", "pin", "state", "expected", "within"),
+    [
+        ("ICC", 0, "outputs high", 1.0e-3, 0.2e-3),
+        ("ICC", 0, "outputs low", 13.0e-3, 0.1e-3),
+        ("ICC", 0, "worst: outputs low", 13.0e-3, 0.1e-3),
+        ("VOL", 3, "rated at 16 mA", 0.1 + 0.016 * 7.5, 0.002),
+        ("VOH", 3, "", 3.6 - 0.42e-3 * 120, 0.006),
+        ("ROL", 3, "", 7.5, 0.2),
+        ("ROH", 3, "", 120.0, 6.0),
+        ("IOS", 3, "", -3.6 / 120, 1.5e-3),
+        ("IIL", 4, "", -0.95e-3, 0.005e-3),
+        ("IIH", 4, "", 0.0, 0.5e-6),
+        ("VT+", 4, "", 1.4, 0.03),
+        ("NML", 0, "", 1.4 - 0.22, 0.03),
+        ("NMH", 0, "", 3.55 - 1.4, 0.03),
+    ],
+)
+def test_a_figure_follows_from_the_chip(figures, name, pin, state, expected, within):
+    found = figures[name, pin, state]
+    assert found.value.value == pytest.approx(expected, abs=within)
+
+
+def test_every_figure_has_a_method_a_budget_that_adds_up_and_says_how_it_came_about(figures):
+    for found in figures.values():
+        assert found.method == METHODS[found.name] and found.how
+        assert sum(c.u**2 for c in found.value.budget) == pytest.approx((found.value.u / 2) ** 2, rel=1e-6, abs=1e-18)
+
+
+def test_the_short_circuit_current_is_said_to_be_extrapolated(figures):
+    assert figures["IOS", 3, ""].how == "extrapolated"
+
+
+def test_methods_stand_on_their_page():
+    """METHODS.md has a row for each figure."""
+    page = (ROOT / "host/sagbench/measure/METHODS.md").read_text()
+    for name, text in METHODS.items():
+        assert f"| {name} |" in page, name
+        number = text.split(";")[0].removeprefix("MIL-STD-883 ")
+        assert number == "common practice" or f"| {name} | {number} |" in page, name

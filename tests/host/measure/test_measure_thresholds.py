@@ -1,0 +1,75 @@
+"""A ramp's threshold: the level's filter against a circuit integrated in small steps; voltages worked out by hand.
+
+SPDX-License-Identifier: MIT
+"""
+
+import pytest
+
+from sagbench.measure.model import Model
+from sagbench.measure.thresholds import Ramp, slope, threshold
+from sagbench.measure.uncertain import standard, value
+from sagbench.plan.fixture import load_fixture
+from sagbench.plan.recipe import Mark, Reading
+from sagbench.plan.thresholds import SETTLE_US
+
+FIXTURE = load_fixture("bench24")
+LSB = 5 / 1024
+
+
+def reading(code, repeats=2, up=True, **mark):
+    return Reading(Mark("position", 6, repeats, up=up, **mark), None if code is None else round(code * repeats))
+
+
+@pytest.fixture
+def model():
+    model = Model(FIXTURE)
+    model.learn_rail(reading(512, 64))
+    return model
+
+
+def filtered(first, codes, step_us, from_v=0.0):
+    """Volts and volts a second behind 10 kohm, 100 nF, 10 kohm, 100 nF (second loading first), after `codes` steps.
+
+    Euler's method, 1 us: the level has long been `from_v`, is `first` for SETTLE_US, then rises or falls.
+    """
+    a = b = from_v
+    rate = 0.0
+    for us in range(SETTLE_US + abs(codes) * step_us):
+        code = first + (0 if us < SETTLE_US else (1 + (us - SETTLE_US) // step_us) * (1 if codes > 0 else -1))
+        into_a, into_b = (code * LSB - a) / 10e3 - (a - b) / 10e3, (a - b) / 10e3
+        a, b, rate = a + into_a * 1e-6 / 100e-9, b + into_b * 1e-6 / 100e-9, into_b / 100e-9
+    return b, rate
+
+
+@pytest.mark.parametrize(
+    ("first", "moved", "step_us", "from_v"),
+    [(200, 80, 100, 0.0), (200, 15, 100, 0.0), (400, 30, 50, 0.0), (500, -60, 100, 0.0), (150, 40, 100, 3.0)],
+)
+def test_the_slope_of_the_level_is_that_of_the_circuit(model, first, moved, step_us, from_v):
+    ramp = Ramp(reading(first + moved, 1, moved > 0), reading(300, up=moved > 0), reading(300), first, step_us, from_v)
+    expected = filtered(first, moved, step_us, from_v)[1]
+    assert slope(model, ramp) == pytest.approx(expected, abs=0.02 * LSB / step_us * 1e6)
+
+
+def test_an_input_that_takes_nothing_is_where_k_is_less_what_the_level_moved(model):
+    """80 codes after its start the level moves 48.6 V/s; K's two samples lie 25 and 129 us behind: 3.7 mV."""
+    ramp = Ramp(reading(480, 1), reading(450), reading(452.5), 400, 100)
+    found = threshold(model, ramp, 0.010, sluggish=False)
+    rate = filtered(400, 80, 100)[1]
+    assert value(found.number) == pytest.approx(450 * LSB - rate * 77e-6 - 0.010, abs=0.0006)
+    assert abs(found.at.value) < 10e-6
+    assert standard(found.number) < 0.008
+
+
+def test_the_current_that_an_input_delivers_is_taken_off_in_the_channel(model):
+    """K 0.9 V, level 0.4 V: 0.5 V in 680 + 105 ohm are 0.637 mA out of the pin, 66.9 mV in a channel of 105 ohm."""
+    slow = Ramp(reading(82, 1), reading(0.9 / LSB, 64), reading(0.4 / LSB, 64), 80, 65535)
+    found = threshold(model, slow, 0.0, sluggish=True)
+    assert found.at.value == pytest.approx(-0.637e-3, rel=0.003)
+    assert value(found.number) == pytest.approx(0.9 + 0.0669, abs=0.002)
+
+
+def test_where_nothing_answered_there_is_no_threshold(model):
+    none = reading(None)
+    assert threshold(model, Ramp(none, none, none, 100, 100), 0.0, sluggish=True) is None
+    assert threshold(model, Ramp(reading(900, 1), reading(1023), reading(1023), 100, 100), 0.0, sluggish=False) is None

@@ -1,0 +1,98 @@
+"""Which inputs can be watched while they are ramped: states worked out from data books' function tables.
+
+SPDX-License-Identifier: MIT
+"""
+
+import pytest
+
+from sagbench.parts import load_part
+from sagbench.parts.behaviour import Network
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.lookup import file_names, load_file
+from sagbench.parts.model import Role
+from sagbench.plan.drive import plan_drive
+from sagbench.plan.fixture import load_fixture
+from sagbench.plan.logic import levels_at
+from sagbench.plan.rails import rails
+from sagbench.plan.recipe import Recipe
+from sagbench.plan.seat import Seat
+from sagbench.plan.thresholds import codes, find_toggles, may_be_wider, ramps, span, untold, watchable
+
+FIXTURE = load_fixture("bench24")
+
+
+def toggles(name, skip=()):
+    part = load_part(name)
+    network = Network(load_file(file_names()[part.function]).of(part.family or PLAIN))
+    pins = [p.number for p in part.of_role(Role.INPUT)]
+    return part, find_toggles(part, network, pins, watchable(part, skip)), pins
+
+
+def test_an_input_of_a_nand_answers_while_its_fellow_is_high():
+    part, found, pins = toggles("7400")
+    fellow = {1: 2, 2: 1, 4: 5, 5: 4, 9: 10, 10: 9, 12: 13, 13: 12}
+    output = {1: 3, 2: 3, 4: 6, 5: 6, 9: 8, 10: 8, 12: 11, 13: 11}
+    assert sorted(t.pin for t in found) == pins and all(t.rising for t in found)
+    for t in found:
+        levels = levels_at(part, t.step)
+        assert levels[t.pin] is False and levels[fellow[t.pin]] is True and t.watch == output[t.pin]
+
+
+def test_a_schmitt_input_is_ramped_both_ways():
+    _, found, pins = toggles("7414")
+    assert sorted((t.pin, t.rising) for t in found) == sorted((p, way) for p in pins for way in (False, True))
+
+
+def test_a_clock_is_ramped_the_way_it_acts_and_data_inputs_have_no_output_that_answers():
+    part, found, pins = toggles("74LS74")
+    ways = {part.pin(t.pin).name: t.rising for t in found}
+    assert ways["1CLK"] is ways["2CLK"] is True
+    assert [part.pin(p).name for p in untold(pins, found)] == ["1D", "2D"]
+    part, found, _ = toggles("74LS112")
+    assert {part.pin(t.pin).name: t.rising for t in found}["1CLK"] is False
+
+
+def test_a_clear_that_is_active_low_is_ramped_down_while_the_output_is_high():
+    part, found, _ = toggles("74LS273")
+    clear = next(t for t in found if part.pin(t.pin).name == "CLR")
+    assert clear.rising is False and levels_at(part, clear.step)[clear.pin] is True
+
+
+def test_open_collectors_and_outputs_that_answer_wrongly_are_not_watched():
+    assert toggles("7407")[1] == ()
+    _, found, _ = toggles("7400", skip={3})
+    assert {t.pin for t in found} == {4, 5, 9, 10, 12, 13}
+
+
+def test_the_level_begins_below_what_lifts_the_pin_and_ends_beyond_the_usual_threshold():
+    """1.6 mA at most in some 890 ohm: the pin of a 7400 stands up to 1.4 V above the level, near 1.4 V some 0.6 V."""
+    part = load_part("7400")
+    begin, end = span(part, 1, True)
+    assert 0.3 <= begin <= 0.7 and 1.6 <= end <= 2.0
+    part = load_part("74HC00")
+    assert span(part, 1, True) == pytest.approx((2.05, 2.75)) and span(part, 1, False) == pytest.approx((2.75, 2.05))
+
+
+def test_a_falling_ramp_that_ended_at_nothing_is_not_made_wider():
+    part, found, _ = toggles("7414")
+    down = next(t for t in found if not t.rising)
+    assert codes(FIXTURE, part, down, False)[1] == 0 and not may_be_wider(FIXTURE, part, down)
+    assert may_be_wider(FIXTURE, part, next(t for t in found if t.rising))
+
+
+@pytest.mark.parametrize("name", ["7400", "74LS74"])
+def test_the_level_waits_at_its_first_code_while_the_lines_still_hold_the_input(name):
+    part, found, _ = toggles(name)
+    seat = Seat(24, part.pin_count)
+    drive, recipe = plan_drive(FIXTURE, part, seat), Recipe()
+    ramps(recipe, FIXTURE, part, drive, rails(FIXTURE, part, seat), found, memory=name == "74LS74")
+    names = [s.name for s in recipe.steps]
+    at = [i for i, n in enumerate(names) if n == "ramp"]
+    assert len(at) == len(found)
+    for i, toggle in zip(at, found, strict=True):
+        step, level = recipe.steps[i].arguments, recipe.steps[i - 2].arguments
+        assert names[i - 2 : i] == ["level", "settle"] and level["code"] == step["first"]
+        assert step["position"] == seat.position(toggle.pin) and step["watch"] == seat.position(toggle.watch)
+        assert names[i + 1] == "sense" and names[i + 2] in ("drive", "levels")  # the input is held again
+    labels = [m.label for m in recipe.marks if m.label.startswith("threshold")]
+    assert labels == ["threshold ground", "threshold code", "threshold", "threshold vdac"] * len(found)
