@@ -1,0 +1,86 @@
+"""The proof in three values: what it proves by hand-made parts, and that it never says "cannot be shown" of what has been shown.
+
+SPDX-License-Identifier: MIT
+"""
+import pytest
+
+from sagbench.parts import load_part
+from sagbench.parts.lookup import LIBRARY, load_file
+from sagbench.parts.names import type_name
+from sagbench.parts.reader import read
+from sagbench.vectors.compatible import Outcome, compare
+from sagbench.vectors.compile import compile_part
+from sagbench.vectors.pinfaults import Kind, universe
+from sagbench.vectors.proof import LEFT_OPEN, why_missed
+from sagbench.vectors.report import report_on
+
+PART = """
+function = "08"
+title = "something"
+[[pinout]]
+pins = ["A", "B", "C", "GND", "Y", "NC", "NC", "VCC"]
+[[block]]
+inputs = ["A", "B", "C"]
+outputs = ["Y"]
+logic = [{}]
+program = ["A=1; B=1; B=0"]
+[family.74]
+"""
+
+
+def outcomes(logic):
+    """What is proved of each stuck reading: by name, target, place and level."""
+    made = read(PART.format(", ".join(f'"{line}"' for line in logic)), "part")
+    readings = compile_part(made).readings
+    return {(r.name, r.target, r.place, level): compare(made, r, bool(level)) for r in readings for level in (0, 1)}
+
+
+def test_a_reading_that_matters_is_not_explained_away():
+    assert set(outcomes(["Y = A & B & C"]).values()) == {Outcome.UNPROVED}
+
+
+def test_a_term_that_another_contains_makes_no_difference():
+    """Absorption: A & B & C | A is A."""
+    found = outcomes(["Y = A & B & C | A"])
+    assert {key for key, outcome in found.items() if outcome is Outcome.SAME} == {
+        ("A", "Y", 0, 0), ("B", "Y", 1, 0), ("B", "Y", 1, 1), ("C", "Y", 2, 0), ("C", "Y", 2, 1)}
+
+
+def test_what_is_left_open_shows_nothing_for_sure():
+    """While C is high the level is anybody's: what A and B do then cannot be shown; nor C stuck low where they are 0."""
+    found = outcomes(["Y = C ? A & undefined : B"])
+    assert found["A", "Y", 1, 1] is Outcome.OPEN                     # sound: low while A is low; stuck: open
+    assert found["A", "Y", 1, 0] is Outcome.OPEN                     # sound: open while A is high; stuck: low
+    assert found["B", "Y", 2, 0] is found["B", "Y", 2, 1] is Outcome.UNPROVED
+    assert found["C", "Y", 0, 0] is Outcome.UNPROVED                 # B shows where Y must be low
+
+
+def test_clear_and_set_together_are_undefined():
+    """NOT set is part of the clear: stuck, it only lets the two act at once."""
+    found = outcomes(["s = A & !B", "z = A & !s", "q := !q on rising C, clear z, set s", "Y = q"])
+    assert found["s", "z", 1, 0] is Outcome.UNDEFINED
+    assert found["s", "z", 1, 1] is Outcome.UNPROVED                 # then nothing clears any more
+
+
+def test_states_that_are_never_reached_do_not_count():
+    """Two bits that are always alike: a gate that tells them apart never does."""
+    found = outcomes(["p := A on rising C, clear B", "q := A on rising C, clear B", "Y = p & !q | p & A"])
+    assert found["q", "Y", 1, 1] is Outcome.SAME and found["A", "Y", 3, 0] is Outcome.UNPROVED
+
+
+@pytest.mark.parametrize("function", ["00", "74", "90", "193", "245", "381", "4018", "4028", "4033", "4510", "8T26", "89"])
+def test_nothing_that_a_test_shows_is_proved_to_be_hidden(function):
+    """The proof against the simulator: twenty stuck readings that were found, from all over the part."""
+    made = load_file(LIBRARY / f"{function}.toml")
+    report = report_on(load_part(type_name(function, made.families and next(iter(made.families)))))
+    found = [f for f, step in report.coverage.found.items() if f.kind is Kind.INSIDE and step is not None]
+    assert found
+    for fault in found[::max(1, len(found) // 20)]:
+        assert compare(made, fault.reading, bool(fault.value)) is Outcome.UNPROVED, str(fault)
+
+
+def test_the_reason_is_named():
+    made = load_file(LIBRARY / "4028.toml")
+    part = compile_part(made)
+    missed = [f for f in universe(part, made.pinouts[0]) if f.reading and f.reading.target == "X"]
+    assert LEFT_OPEN in why_missed(made, missed).values()
