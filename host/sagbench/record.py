@@ -100,6 +100,7 @@ class PinContact:
     contact: Contact
     shorted_to: tuple[str, ...] = ()     # "pin 3 (1Y)", "GND", "VCC"
     sentence: str = ""
+    ohm: float | None = None             # about, of a short; None: not known
 
 
 @dataclass(frozen=True)

@@ -192,11 +192,12 @@ def _contact(
     name, role = pin_name(part, pin), part.pin(pin).role
     if tied:
         to = tuple(_partner(part, other) for other in sorted(tied))
-        least = min((ohms.get(frozenset((pin, other)), 0.0) for other in tied), default=0.0)
+        known = [ohms[key] for other in tied if (key := frozenset((pin, other))) in ohms]
+        least = min(known, default=0.0)
         if least < PLAIN_SHORT_OHM:
-            return PinContact(pin, Contact.SHORTED, to, f"{name} is shorted to {listed(to)}")
+            return PinContact(pin, Contact.SHORTED, to, f"{name} is shorted to {listed(to)}", least if known else None)
         about = 10 * round(least / 10) if least < 100 else 50 * round(least / 50)
-        return PinContact(pin, Contact.SHORTED, to, f"{name} is tied to {listed(to)} by about {about} ohm")
+        return PinContact(pin, Contact.SHORTED, to, f"{name} is tied to {listed(to)} by about {about} ohm", least)
     if role is Role.GROUND:
         return PinContact(pin, Contact.CONNECTED)
     if drop is not None:

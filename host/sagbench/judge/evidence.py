@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import dc, fingerprint, inputs, logic, outputs, supply, verdict
+from sagbench.judge import causes, dc, diagnosis, fingerprint, inputs, logic, outputs, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
@@ -187,11 +187,26 @@ def _second_opinion(e: Evidence) -> None:
 def assemble(e: Evidence) -> SweepRecord:
     """The record of the sweep, judged; if its silicon is of another family than the marking, that comes first of all."""
     _second_opinion(e)
+    stuck = _stuck_inputs(e)
     draft = _judged(e, None)
     families = fingerprint.guess(e.part, draft)
     if other := fingerprint.mismatch(e.part, draft, families):
         draft = _judged(e, other)
-    return replace(draft, families=families)
+    draft = replace(draft, families=families)
+    return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck))
+
+
+def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
+    """Inputs that, stuck inside, would explain all answers; a finding if they are few and no contact explains it better."""
+    if not e.plays or any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in e.contact.pins):
+        return []
+    given = e.plays[0][1]
+    if not any(logic.is_right(e.part, a) is False for a in given):
+        return []
+    network = causes.network_of(e.part)
+    if not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
+        e.extra.append(cause)
+    return causes.causes(e.part, network, given)
 
 
 def _judged(e: Evidence, other: Finding | None) -> SweepRecord:

@@ -34,7 +34,8 @@ ICC_SD, ICC_GUESS_SD = 0.28, 0.45  # spread of ln(ICC / typical); where only a l
 LIMIT_TO_TYPICAL = 1.7  # data-book limits are so many times typical (common practice)
 FEWEST = 2  # traits without which nothing is said
 SURE = 0.98  # so likely the silicon must be another family's for the marking to be called wrong
-CLEAR = 3.0  # and so much (natural logarithm) at least FEWEST traits must each speak against the marked family
+CLEAR = 1.2  # at least FEWEST traits must each speak so much (natural logarithm) against the marked family,
+TOGETHER = 6.0  # and all that speak against it so much together
 LEFT = 0.02  # families likelier than this are not ruled out
 MILLI = {"iil_ma", "ios_ma"}  # keys whose table figures are in milliamperes
 
@@ -216,7 +217,8 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
         (t for t in ours if t in theirs and theirs[t].score - ours[t].score > CLEAR),
         key=lambda t: ours[t].score - theirs[t].score,
     )
-    if likely < SURE or len(against) < FEWEST:
+    together = sum(theirs[t].score - ours[t].score for t in against)
+    if likely < SURE or len(against) < FEWEST or together < TOGETHER:
         return None
     because = "; ".join(_both(t, found, ours[t], theirs[t], marked, other) for t in against[:3])
     alike = [name_of(g.family) for g in guesses if g.probability >= LEFT and g.family != other]

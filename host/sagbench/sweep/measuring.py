@@ -25,7 +25,6 @@ from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings, Recipe
 from sagbench.sweep.power import measure_zero, powered, switch_on
 from sagbench.sweep.state import State
-from sagbench.sweep.thresholds import network
 from sagbench.wire.numbers import Reference
 
 
@@ -69,19 +68,6 @@ def logic(s: State) -> None:
             powered(s, off_states)
 
 
-<<<<<<< /work/main/host/sagbench/sweep/measuring.py
-def find_cause(s: State) -> None:
-    """If answers are wrong though every pin has contact: one input that explains them all."""
-    if any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in s.evidence.contact.pins):
-        return
-    given = s.evidence.plays[0][1]
-    if any(judge.is_right(s.part, a) is False for a in given):
-        if cause := explain(s.part, network(s.part), given):
-            s.evidence.extra.append(cause)
-
-
-=======
->>>>>>> host/sagbench/sweep/measuring.py
 def play(s: State, point: LoadPoint | None) -> None:
     """The sequence once, unloaded or at a load point."""
     recipe, spoilt = Recipe(), s.evidence.contact.spoilt

@@ -7,7 +7,7 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.diagnose import causes, explain
+from sagbench.judge.causes import causes, explain
 from sagbench.judge.logic import Answer
 from sagbench.parts import Expect, load_part
 from sagbench.parts.behaviour import Network

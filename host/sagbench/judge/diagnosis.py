@@ -1,0 +1,66 @@
+"""From the pattern of figures and findings to the likely failure, with the evidence and what speaks against it.
+
+    causes.py            which single input, stuck inside, would give exactly these answers
+    case.py              the facts: outputs beside their sisters, inputs beside the others
+    failures.py          the kinds of failure, and evidence with weights
+    suspect_*.py         one suspicion after the other
+    diagnosis.py         ranked: a softmax over all suspicions makes probabilities of the weights
+
+    diagnose(part, record) -> (Diagnosis, ...)
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from math import exp
+
+from sagbench.judge.case import Case
+from sagbench.judge.failures import Suspicion
+from sagbench.judge.suspect_chip import chip
+from sagbench.judge.suspect_inputs import Cause, inputs
+from sagbench.judge.suspect_outputs import outputs
+from sagbench.parts.model import Part
+from sagbench.record import Diagnosis, SweepRecord
+
+LEAST = 0.01  # less likely diagnoses are not told
+MOST = 6  # nor more than so many
+MANY = 0.6  # of the outputs with the same failure: an epidemic
+BAR = 1.5  # a suspicion with no more than this behind it is none
+
+
+def diagnose(part: Part, record: SweepRecord, causes: Sequence[Cause] = ()) -> tuple[Diagnosis, ...]:
+    """Likely failures, likeliest first; empty if nothing speaks against the chip.
+
+    causes: inputs that, stuck, would explain all answers (`causes.causes`).
+    """
+    if not record.reasons and not record.partial.startswith("not seated"):
+        return ()
+    case = Case(part, record)
+    found = [s for s in (*chip(case), *outputs(case), *inputs(case, causes)) if s.score >= BAR]
+    return _ranked(_without_epidemics(case, found))
+
+
+def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspicion]:
+    """The same failure at most outputs is none of each: something common is behind it."""
+    kinds = Counter(s.kind for s in found if s.pin is not None and case.part.pin(s.pin).role.is_output)
+    for s in found:
+        if s.pin is not None and kinds[s.kind] >= max(3, MANY * len(case.part.outputs)):
+            s.clue(-2.5, "most other outputs are the same: rather something that they have in common")
+    return found
+
+
+def _ranked(found: Sequence[Suspicion]) -> tuple[Diagnosis, ...]:
+    if not found:
+        return ()
+    top = max(s.score for s in found)
+    weights = [exp(s.score - top) for s in found]
+    total = sum(weights)
+    pairs = sorted(zip(found, weights, strict=True), key=lambda p: (-p[1], p[0].pin or 0))
+    return tuple(
+        Diagnosis(s.kind.value, s.pin, w / total, s.sentence, tuple(s.speaks_for), tuple(s.speaks_against))
+        for s, w in pairs[:MOST]
+        if w / total >= LEAST
+    )

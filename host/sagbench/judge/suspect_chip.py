@@ -1,0 +1,165 @@
+"""Suspicions about the whole chip: contacts, rails, supply current, and whether it is what it says.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import log
+from statistics import median
+
+from sagbench.judge.case import Case
+from sagbench.judge.contact import PLAIN_SHORT_OHM
+from sagbench.judge.failures import Failure, Suspicion
+from sagbench.judge.fingerprint import name_of
+from sagbench.judge.limits import in_volts, listed
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.model import Role
+from sagbench.record import Contact, Outcome, PinContact
+
+RAILS = (Role.SUPPLY, Role.GROUND)
+LIFTED_V = 0.05  # so much higher than typical is every low level, if ground itself is lifted
+LEAST_OHM = 2.5
+MOSTLY, ALIKE_V = 0.7, 0.3  # of the outputs so many, so near to each other
+
+
+def chip(case: Case) -> Iterator[Suspicion]:
+    """All suspicions that belong to no single output or input."""
+    if case.record.partial.startswith("not seated"):
+        yield Suspicion(Failure.SEATING, None, "it is not seated as it must be").clue(8.0, case.record.advice)
+    for c in case.record.contacts:
+        if c.contact is Contact.OPEN:
+            yield from _open(case, c)
+        elif c.contact is Contact.SHORTED and (case.part.pin(c.pin).role not in RAILS or _rails_tied(case, c)):
+            yield from _short(case, c)
+    yield from _ground(case)
+    yield from _supply(case)
+    yield from _identity(case)
+
+
+def _open(case: Case, c: PinContact) -> Iterator[Suspicion]:
+    role, name = case.part.pin(c.pin).role, case.name(c.pin)
+    if role in RAILS:
+        yield Suspicion(Failure.OPEN_SUPPLY, c.pin, f"the bond wire of {name} is open").clue(8.0, c.sentence)
+        return
+    kind = Failure.OPEN_INPUT if role is Role.INPUT else Failure.OPEN_OUTPUT
+    made = Suspicion(kind, c.pin, f"the bond wire of {name} is open, or its leg is dirty").clue(7.0, c.sentence)
+    logic = case.has(c.pin, "logic", outcome=Outcome.BEYOND)
+    made.clue(1.0, f"{name} drives nothing", when=logic and "drives nothing" in logic.sentence)
+    made.clue(-4.0, f"{name} answers rightly all the same", when=role.is_output and any(
+        f.quantity == "logic" and f.outcome is Outcome.WITHIN for f in case.pin(c.pin).findings))
+    yield made
+
+
+def _rails_tied(case: Case, c: PinContact) -> bool:
+    """True if supply and ground are tied to each other: then the short belongs to no signal pin."""
+    return all(word.startswith(("supply", "ground")) for word in c.shorted_to) and case.part.pin(c.pin).role is Role.SUPPLY
+
+
+def _short(case: Case, c: PinContact) -> Iterator[Suspicion]:
+    """A short, and the same as a leak where it has some ohms."""
+    name, role = case.name(c.pin), case.part.pin(c.pin).role
+    plain = c.ohm is None or c.ohm < PLAIN_SHORT_OHM
+    to = listed(c.shorted_to)
+    yield (
+        Suspicion(Failure.SHORT, c.pin, f"{name} is shorted inside to {to}")
+        .clue(7.0 if plain else 5.5, c.sentence)
+        .clue(-0.5, f"some {c.ohm or 0:.0f} ohm are no plain short", when=not plain)
+    )
+    kind = Failure.LEAKY_INPUT if role is Role.INPUT else Failure.LEAKY_OUTPUT
+    if role not in RAILS:
+        yield (
+            Suspicion(kind, c.pin, f"{name} leaks to {to}: punched through")
+            .clue(6.0 if not plain else 5.0, c.sentence)
+            .clue(-0.5, "so few ohms are rather a short", when=plain)
+        )
+
+
+def _ground(case: Case) -> Iterator[Suspicion]:
+    """A resistance in the ground bond lifts all low levels alike: by the supply current without load, by more under load."""
+    usual = case.typical(True)
+    shapes = []
+    for p in case.part.outputs:
+        points = case._points(p.number, True)
+        if usual and len(points) >= 2 and not case.bad_contact(p.number):
+            (i1, v1), (i2, v2) = points[0], points[-1] if points[-1][1] < 1.5 else points[1]
+            if i2 > i1 + 1e-4:
+                slope = (v2 - v1) / (i2 - i1) - (usual(i2) - usual(i1)) / (i2 - i1)
+                shapes.append((v1 - usual(i1), slope))
+    if len(shapes) < 2:
+        yield from _lifted(case)
+        return
+    lifted, ohm = median(s[0] for s in shapes), median(s[1] for s in shapes)
+    lows = [f for p in case.part.outputs for f in case.found.get(p.number, ()) if f.quantity == "VOL" and f.outcome is Outcome.BEYOND and not f.state]
+    spread = max(s[1] for s in shapes) - min(s[1] for s in shapes)
+    if ohm < LEAST_OHM and lifted < LIFTED_V or not lows and lifted < LIFTED_V:
+        return
+    ground = case.part.of_role(Role.GROUND)[0].number
+    made = Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
+    made.clue(2.5, f"all outputs are {in_volts(lifted)} higher than is typical under the lightest load", when=lifted > LIFTED_V)
+    made.clue(2.5, f"all low levels rise by some {ohm:.0f} ohm more than is typical", when=ohm > LEAST_OHM)
+    made.clue(2.0, "all outputs are alike in it", when=spread < max(0.5 * ohm, 3.0))
+    made.clue(-2.5, "the outputs differ in it", when=spread > max(1.5 * ohm, 12.0))
+    made.clue(-6.0, "the silicon is of another family", when=case.chip("wrong family"))
+    yield made
+
+
+def _lifted(case: Case) -> Iterator[Suspicion]:
+    """Lifted so far that no output comes low any more: every answer that should be low is at the same volts above."""
+    wrong: dict[int, list[float]] = {}
+    for m in (m for x in case.record.logic if x.load == "open" for m in x.misses if m.expected == "L"):
+        wrong.setdefault(m.pin, []).append(m.volts)
+    levels = [median(some) for some in wrong.values()]
+    if len(levels) < 2 or len(levels) < MOSTLY * len(case.part.outputs) or max(levels) - min(levels) > ALIKE_V:
+        return
+    ground = case.part.of_role(Role.GROUND)[0].number
+    yield (
+        Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
+        .clue(4.0, f"all outputs are at about {in_volts(median(levels))} where they should be low")
+        .clue(1.5, "they are all alike in it")
+    )
+
+
+def _supply(case: Case) -> Iterator[Suspicion]:
+    high = [f for f in case.record.supply if f.outcome is Outcome.BEYOND]
+    odd = [f for f in case.record.supply if f.outcome is Outcome.ODD and "only" not in f.sentence and "nothing" not in f.sentence]
+    near = [f for f in case.record.supply if f.outcome is Outcome.UNSURE and f.weight]
+    tripped = [f for f in case.record.reasons if f.quantity == "ICC" and f.outcome is Outcome.BEYOND and f.value is None]
+    if not (high or odd or near or tripped):
+        return
+    made = Suspicion(Failure.EXCESS_SUPPLY, None, "something inside draws supply current that it should not")
+    for f in (*tripped[:1], *high[:2]) or (*odd[:1], *near[:1]):
+        made.clue(3.5 if f.outcome is Outcome.BEYOND else 2.5 if f.outcome is Outcome.ODD else 1.5, f.sentence)
+    offsets = [f.value.value - f.typical for f in (*high, *odd) if f.value is not None and f.typical]
+    made.clue(1.0, "it is about the same in every state", when=len(offsets) > 1 and max(offsets) < 1.5 * max(min(offsets), 1e-9))
+    pins = [n for n, some in case.found.items() if any(f.outcome is Outcome.BEYOND and f.weight for f in some)]
+    made.clue(-1.5, f"{case.name(min(pins))} is sick besides, which may be the cause" if pins else "", when=pins)
+    made.clue(-2.5, "a pin is shorted, which may be the cause", when=any(c.contact is Contact.SHORTED for c in case.record.contacts))
+    made.clue(-5.0, "the silicon is of another family", when=case.chip("wrong family"))
+    yield made
+
+
+def _identity(case: Case) -> Iterator[Suspicion]:
+    marked = case.part.family or PLAIN
+    if wrong := case.chip("wrong family"):
+        other = case.record.families[0] if case.record.families else None
+        whose = name_of(other.family) if other else "another family"
+        made = Suspicion(Failure.WRONG_FAMILY, None, f"it is a {whose}{case.part.function} sold as a {case.part.name}")
+        made.clue(9.0, wrong.sentence)
+        yield made
+    elif case.record.families and case.record.families[0].family != marked:
+        first = case.record.families[0]
+        made = Suspicion(Failure.WRONG_FAMILY, None, f"its silicon looks like {name_of(first.family)} rather than {name_of(marked)}")
+        ours = next((g.probability for g in case.record.families if g.family == marked), 0.0)
+        made.clue(min(4.0, log(first.probability / max(ours, 1e-9))), "; ".join(first.evidence[:2]))
+        yield made
+    none_right = next((f for f in case.record.reasons if f.quantity == "logic" and f.pin is None and not f.state), None)
+    if none_right:
+        made = Suspicion(Failure.WRONG_PART, None, f"it is not a {case.part.name} but a part of another function")
+        made.clue(5.0, none_right.sentence)
+        contacts = [c for c in case.record.contacts if c.contact in (Contact.OPEN, Contact.SHORTED)]
+        made.clue(-3.0, f"{contacts[0].sentence}, which explains it too" if contacts else "", when=contacts)
+        unclear = [f for some in case.found.values() for f in some if "neither low nor high" in f.sentence or "drives nothing" in f.sentence]
+        made.clue(-3.0, "its outputs give no proper levels", when=unclear)
+        yield made

@@ -1,0 +1,121 @@
+"""Suspicions about inputs: leaks, shifted thresholds, clamps, resistance in the bond, and inputs dead inside.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from sagbench.judge.case import Case
+from sagbench.judge.failures import Failure, Suspicion
+from sagbench.judge.limits import in_amperes, in_volts, listed
+from sagbench.parts.model import Role
+from sagbench.record import Outcome
+
+MANY = 0.5  # if more of the inputs than this are beyond, it is no leak of one
+LESS = 0.80  # an input that delivers less than this of what the others do
+FAR_V = 0.3  # a threshold so far from the others'
+
+Cause = tuple[int, bool]  # input pin, and the level at which it seems stuck
+
+
+def inputs(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
+    """All suspicions about inputs. causes: every single stuck input that would explain all answers."""
+    for pin in case.part.inputs:
+        if case.bad_contact(pin.number):
+            continue
+        yield from _leak(case, pin.number, causes)
+        if pin.role is Role.INPUT:
+            yield from _threshold(case, pin.number, causes)
+            yield from _series(case, pin.number, causes)
+            yield from _clamp(case, pin.number)
+    yield from _stuck(case, causes)
+
+
+def _unmeasured(case: Case, pin: int) -> bool:
+    """True if this input's current when low could not be measured though the others' could: it is off every scale."""
+    known = case.of_inputs("IIL")
+    return pin not in known and len(known) >= 2
+
+
+def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
+    high, low = (case.has(pin, name, outcome=Outcome.BEYOND) for name in ("IIH", "IIL"))
+    held = case.has(pin, "input", outcome=Outcome.BEYOND)
+    off_scale = (pin, True) in causes and _unmeasured(case, pin)
+    if not (high or low or held or off_scale):
+        return
+    name = case.name(pin)
+    to = "ground" if high and not low else "supply" if low and not high else "a rail"
+    made = Suspicion(Failure.LEAKY_INPUT, pin, f"{name} leaks to {to}: punched through, or damaged by static")
+    made.clue(5.0, high.sentence if high else "", when=high)
+    made.clue(5.0 if not high else 1.0, low.sentence if low else "", when=low)
+    made.clue(3.0, held.sentence if held else "", when=held)
+    made.clue(5.0, f"what {name} delivers when low is off the scale, and it is never read as low", when=off_scale)
+    made.clue(-6.0, "most other inputs are the same: rather the wrong family, or limits that do not hold for this make",
+              when=case.share_beyond("IIH", "IIL") > MANY)
+    yield made
+
+
+def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
+    found = case.has(pin, "VT+", "VT-", "VH")
+    own = case.of_inputs("VT+").get(pin, case.of_inputs("VT-").get(pin))
+    usual = case.others("VT+", pin) if pin in case.of_inputs("VT+") else case.others("VT-", pin)
+    away = own - usual if own is not None and usual is not None else 0.0
+    if not found and abs(away) < FAR_V:
+        return
+    made = Suspicion(Failure.THRESHOLD, pin, f"the threshold of {case.name(pin)} has shifted")
+    made.clue(6.0, found.sentence if found else "", when=found and found.outcome is Outcome.BEYOND)
+    made.clue(2.0, found.sentence if found else "", when=found and found.outcome is not Outcome.BEYOND)
+    if usual is not None:
+        made.clue(3.0, f"the other inputs switch at {in_volts(usual)}", when=abs(away) >= FAR_V)
+        made.clue(-3.0, f"the other inputs switch at {in_volts(usual)} too", when=abs(away) < FAR_V / 2)
+    made.clue(0.5, when=any(p == pin for p, _ in causes))
+    yield made
+
+
+def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
+    clamp = case.has(pin, "VIK", outcome=Outcome.BEYOND)
+    own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
+    less = own is not None and usual is not None and usual < -50e-6 and own > LESS * usual
+    # In a bipolar part a resistance before the input keeps it from coming low enough.
+    high = case.bipolar and (pin, True) in causes
+    if not (clamp or less and high):
+        return
+    name = case.name(pin)
+    made = Suspicion(Failure.SERIES, pin, f"there is a resistance between {name} and its input transistor: a bond, or the metal")
+    made.clue(4.0, clamp.sentence if clamp else "", when=clamp)
+    if own is not None and usual is not None:
+        made.clue(3.0, f"{name} delivers {in_amperes(-own)} when low, the others {in_amperes(-usual)}", when=less)
+        made.clue(-1.5, f"{name} delivers as much current when low as the others", when=not less and usual < -50e-6)
+    made.clue(2.5, f"{name} is never read as low", when=high)
+    yield made
+
+
+def _clamp(case: Case, pin: int) -> Iterator[Suspicion]:
+    found = case.has(pin, "VIK", outcome=Outcome.BEYOND)
+    early = any(note.startswith(f"{case.name(pin)} has no clamp diode") for note in case.record.notes)
+    if not (found or early):
+        return
+    made = Suspicion(Failure.CLAMP, pin, f"the clamp diode of {case.name(pin)} is damaged")
+    made.clue(4.5, found.sentence if found else "", when=found)
+    made.clue(3.0, f"{case.name(pin)} shows no junction to ground, and delivers its current all the same", when=early)
+    yield made
+
+
+def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
+    """Inputs that, stuck inside, explain all answers: alike, so they share one suspicion a level."""
+    if not causes:
+        return
+    names = [f"{case.name(pin)} stuck {'high' if high else 'low'}" for pin, high in causes]
+    told = listed(names) if len(names) == 1 else " or ".join(names)
+    still = any("is stuck" in f.sentence for some in case.found.values() for f in some if f.quantity == "logic")
+    made = Suspicion(Failure.STUCK_INPUT, causes[0][0], f"dead inside, or cut off: {told}")
+    made.clue(5.5 if not still else 4.0, f"all answers, right and wrong, are those of {told}")
+    made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
+    for pin, _ in causes[:1]:
+        made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND))
+    made.clue(-3.0, f"what {case.name(causes[0][0])} delivers when low is off the scale", when=_unmeasured(case, causes[0][0]))
+    hungry = any(f.outcome is Outcome.BEYOND for f in case.record.supply)
+    made.clue(-0.7, "that would not raise the supply current", when=hungry)
+    yield made

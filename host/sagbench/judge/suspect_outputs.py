@@ -1,0 +1,165 @@
+"""Suspicions about outputs, from their lines beside their sisters' and from their answers.
+
+What tells the failures apart (common practice; the shapes worked out with transistor models in ngspice):
+  lost gain     well under light load, then a cliff: the current stays, the volts run away
+  resistance    excess in proportion to the current, and the same ohms on the high side
+  weak pull-up  the high side only, well without load
+  leak          wrong without load, and hardly worse than its sisters under a heavy one
+  stuck         one level for good, and strong
+  dead          follows whatever load it gets
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sagbench.judge.case import Case, Shape
+from sagbench.judge.failures import Failure, Suspicion
+from sagbench.judge.limits import in_volts
+from sagbench.parts.model import Role
+from sagbench.record import Outcome
+
+NOTABLE_V = 0.04  # excess of a low level that is worth a word
+NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
+RESISTANCE = 0.25  # a misfit below this is a resistance
+LIMIT = 2.5  # a cliff above this is a current limit
+
+
+def outputs(case: Case) -> Iterator[Suspicion]:
+    """All suspicions about outputs that have contact."""
+    for pin in case.part.outputs:
+        number = pin.number
+        if case.bad_contact(number) or not case.found.get(number):
+            continue
+        logic = case.has(number, "logic", outcome=Outcome.BEYOND, state="")
+        dead = logic is not None and "drives nothing" in logic.sentence
+        if dead:
+            yield from _dead(case, number)
+            continue
+        yield from _stuck(case, number)
+        low, high = case.shape(number, True), case.shape(number, False)
+        if low is not None and _never_sinks(low):
+            yield from _dead(case, number)
+        yield from _sink(case, number, low, high)
+        yield from _source(case, number, low, high)
+        yield from _leak(case, number, low, high)
+
+
+def _dead(case: Case, pin: int) -> Iterator[Suspicion]:
+    name = case.name(pin)
+    contact = f"{name} shows its junction to ground: its bond wire is whole"
+    yield (
+        Suspicion(Failure.DEAD_OUTPUT, pin, f"the output stage of {name} is dead: it drives neither way")
+        .clue(5.0, f"{name} follows any load, up or down")
+        .clue(1.0, contact)
+    )
+    yield (
+        Suspicion(Failure.OPEN_OUTPUT, pin, f"the way from the output stage to {name} is open")
+        .clue(3.5, f"{name} follows any load, up or down")
+        .clue(-1.0, contact)
+    )
+
+
+def _never_sinks(low: Shape) -> bool:
+    return bool(low.amperes) and max(low.amperes) < 0.1e-3 and min(low.volts) > 3.0
+
+
+def _stuck(case: Case, pin: int) -> Iterator[Suspicion]:
+    logic = case.has(pin, "logic", outcome=Outcome.BEYOND, state="")
+    name, role = case.name(pin), case.part.pin(pin).role
+    if role is Role.OPEN_COLLECTOR and (low := case.shape(pin, True)) and _never_sinks(low):
+        yield (
+            Suspicion(Failure.STUCK_OUTPUT, pin, f"{name} is stuck off: it never sinks")
+            .clue(5.3, f"{name} never goes low under any load")
+        )
+        return
+    if logic is None:
+        return
+    words = logic.sentence
+    if "is stuck" not in words and "does not let go" not in words and "neither low nor high" not in words:
+        return
+    level = "low" if "stuck low" in words or "drives low" in words else "high"
+    made = Suspicion(Failure.STUCK_OUTPUT, pin, f"{name} is stuck {level}")
+    made.clue(5.0, f"{name} is {level} in every step", when="is stuck" in words)
+    made.clue(3.0, f"{name} drives {level} when it should be off", when="does not let go" in words)
+    made.clue(2.5, f"{name} gives no proper level", when="neither low nor high" in words)
+    made.clue(1.0, f"{name} leaks when it is off", when=case.has(pin, "IOZ", outcome=Outcome.BEYOND))
+    made.clue(0.7, "the supply current is higher than it should be", when=_hungry(case))
+    yield made
+
+
+def _hungry(case: Case) -> bool:
+    return any(f.outcome is Outcome.BEYOND or "what is typical" in f.sentence and "only" not in f.sentence
+               for f in case.record.supply)
+
+
+def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
+    """Lost gain, or a resistance."""
+    if low is None or low.most < NOTABLE_V or not case.has(pin, "VOL", "VOH", "logic"):
+        return
+    name = case.name(pin)
+    at = max(range(len(low.excess)), key=low.excess.__getitem__)
+    worst = f"{name} is {in_volts(low.excess[at])} higher than its like at {low.amperes[at] * 1e3:.1f} mA"
+    proportional, limited = low.misfit < RESISTANCE, low.cliff > LIMIT
+    unloaded = abs(low.bare) < NOTABLE_V
+    gain = Suspicion(Failure.LOST_GAIN, pin, f"the transistor that pulls {name} low has lost its gain").clue(1.5, worst)
+    gain.clue(3.0, f"its current stays near {low.amperes[-1] * 1e3:.1f} mA while its volts run away", when=limited)
+    gain.clue(1.0, "under light load it is as low as it should be", when=not proportional and abs(low.excess[0]) < NOTABLE_V)
+    gain.clue(-3.0, "its excess is in proportion to the current", when=proportional and not limited)
+    gain.clue(-2.0, "it is raised without any load", when=not unloaded)
+    yield gain
+    about = f"about {max(low.ohm, 0):.0f} ohm"
+    series = Suspicion(Failure.SERIES, pin, f"there is {about} in the way of {name}: a bond, or the metal").clue(1.5, worst)
+    series.clue(3.0, f"its excess is in proportion to the current, {about}", when=proportional and not limited)
+    series.clue(-3.0, "its current hits a limit, which no resistance does", when=limited and not proportional)
+    series.clue(-1.0, "its excess is not in proportion to the current", when=not limited and not proportional)
+    series.clue(-2.0, "it is raised without any load, where a resistance has nothing to drop", when=not unloaded)
+    if high is not None and high.most > 0:
+        alike = high.misfit < 0.5 and 0.5 < high.ohm / max(low.ohm, 0.1) < 2.0
+        series.clue(1.5, f"the high side has about {high.ohm:.0f} ohm more too", when=alike and low.ohm > 8)
+    yield series
+
+
+def _source(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
+    """Weak pull-up, or a resistance that the low side would show as well."""
+    ios = case.has(pin, "IOS", outcome=Outcome.BEYOND)
+    weak = ios is not None and "weak" in ios.sentence
+    if not (high is not None and high.most > NOTABLE_HIGH_V and case.has(pin, "VOH", "logic", "IOS")) and not weak:
+        return
+    name = case.name(pin)
+    made = Suspicion(Failure.WEAK_PULL_UP, pin, f"what pulls {name} high has become weak")
+    if high is not None and high.most > NOTABLE_HIGH_V:
+        at = max(range(len(high.excess)), key=high.excess.__getitem__)
+        made.clue(3.0, f"{name} is {in_volts(high.excess[at])} lower than its like at {high.amperes[at] * 1e3:.2g} mA")
+        made.clue(-2.0, "it is low without any load too", when=high.bare > NOTABLE_HIGH_V)
+    made.clue(2.0, "shorted it delivers too little", when=weak)
+    made.clue(2.0, "its low side is as it should be", when=low is None or low.most < NOTABLE_V)
+    if low is not None and high is not None and low.misfit < RESISTANCE and low.ohm > 8:
+        made.clue(-2.5, "its low side shows a resistance too", when=0.4 < high.ohm / low.ohm < 2.5)
+    made.clue(-1.0, "its low side is bad too", when=low is not None and low.most > NOTABLE_V)
+    yield made
+
+
+def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
+    name = case.name(pin)
+    off = case.has(pin, "IOZ", outcome=Outcome.BEYOND)
+    raised = low is not None and low.bare > 0.75 * NOTABLE_V and low.bare > 0.6 * low.excess[-1]
+    pulled = high is not None and high.bare > NOTABLE_HIGH_V and high.bare > 0.6 * high.excess[-1]
+    let_go = case.has(pin, "logic", outcome=Outcome.BEYOND, state="")
+    holds = let_go is not None and "does not let go" in let_go.sentence
+    no_level = let_go is not None and "neither low nor high" in let_go.sentence
+    if not (off or raised or pulled or holds or no_level):
+        return
+    to = "supply" if raised and not pulled else "ground" if pulled and not raised else "a rail"
+    made = Suspicion(Failure.LEAKY_OUTPUT, pin, f"{name} leaks to {to}")
+    made.clue(4.5, off.sentence if off else "", when=off)
+    made.clue(4.0, f"its low level is {in_volts(low.bare) if low else ''} too high without load, and hardly more under load", when=raised)
+    made.clue(4.0, f"its high level is {in_volts(high.bare) if high else ''} too low without load, and hardly more under load", when=pulled)
+    made.clue(2.5, f"{name} does not let go when it should be off", when=holds)
+    made.clue(2.8, f"{name} gives no proper level", when=no_level)
+    made.clue(0.5, "the supply current is higher than it should be", when=_hungry(case))
+    stuck = let_go is not None and "is stuck" in let_go.sentence
+    made.clue(-2.0, f"{name} is at one level for good", when=stuck)
+    yield made
