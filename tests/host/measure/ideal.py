@@ -267,11 +267,13 @@ class IdealDevice:
         before = None
         for code in range(first, last + (1 if last >= first else -1), 1 if last >= first else -1):
             self.lines[position] = [(code * V5 / 1024, 680 + 2 * RON)]
-            level = self.chip.gate(self.levels()).get(seen.get(watch)) if self.chip and self.powered else None
+            at_pin = self._mix(self._sources(position))[0]
+            levels = {**self.levels(), seen.get(position): at_pin > self.chip.vil} if self.chip else {}
+            level = self.chip.gate(levels).get(seen.get(watch)) if self.chip and self.powered else None
             before = before or level
             if level != before:
                 self.k, self.selector = position, 0
-                at_k = self._mix(self._sources(position))[0]
+                at_k = code * V5 / 1024 + (at_pin - code * V5 / 1024) * (680 + RON) / (680 + 2 * RON)
                 out += [code, self._code(at_k) * repeats, self._code(code * V5 / 1024) * repeats]
                 break
         else:
