@@ -19,7 +19,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-ENV = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}", "NO_COLOR": "1", "COLUMNS": "80"}
+ENV = {**os.environ, "PYTHONPATH": os.pathsep.join(map(str, (ROOT, ROOT / "tests", ROOT / "host"))), "NO_COLOR": "1", "COLUMNS": "80"}
 
 
 class VirtualFixture:
