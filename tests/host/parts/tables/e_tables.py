@@ -1,8 +1,8 @@
 """Types added late: function tables and pins, written down apart from the part library.
 
-Sources: RCA, COS/MOS Integrated Circuits, 1983 (40101 to 40104, 40182, 40195); Philips, HE4000B (40240 to 40374); Motorola, CMOS Logic Data,
-1990 (4501, 4522, 4526, 4529) and Linear and Interface, 1990 (1489, 3487); Texas Instruments, The TTL Data Book, volume 2, 1985 (385, 599) and
-bulletin DL-S 7512257 (201); National, Interface, 1984 (8830; 75183 is the same).  All from memory but the bulletin.  Pins: as
+Sources: RCA, COS/MOS Integrated Circuits, 1983 (40101 to 40104, 40182, 40195); Philips, HE4000B (40240 to 40374);
+Motorola, CMOS Logic Data, 1990 (4501, 4522, 4526, 4529) and Linear and Interface, 1990 (1489, 3487);
+Texas Instruments, The TTL Data Book, volume 2, 1985 (385, 599) and bulletin DL-S 7512257 (201); National, Interface, 1984 (8830; 75183 is the same).  All from memory but the bulletin.  Pins: as
 in the symbols of KiCad 6.0.10 and Lepton EDA 1.9.18, from memory for 599, 1489 and 75183.
 
 SPDX-License-Identifier: MIT
@@ -10,7 +10,8 @@ SPDX-License-Identifier: MIT
 from tables.c_tables import Table
 from tables.walk import Book
 
-FUNCTIONS = ("201 385 599 4501 4522 4526 4529 40101 40102 40103 40104 40182 40195 40240 40244 40245 40373 40374 1489 3487 8830 75183").split()
+FUNCTIONS = ("201 385 599 4501 4522 4526 4529 40101 40102 40103 40104 40182 40195 40240 40244 40245 40373 40374 "
+             "1489 3487 8830 75183").split()
 OCTAL_A, OCTAL_B = (2, 4, 6, 8, 18, 16, 14, 12), (11, 13, 15, 17, 9, 7, 5, 3)
 FOUR_NAND = "L X X X | H\nX L X X | H\nX X L X | H\nX X X L | H\nH H H H | L"
 
@@ -64,7 +65,8 @@ def divider(part: str, top: int) -> Book:
     """Presettable down counter; ZERO only while CF is high."""
     return Book(part, "Q3 P3 PE INH P0 CLK Q0 VSS Q1 MR P1 ZERO CF P2 Q2 VDD",
                 ("MR PE CLK INH | Q0 Q1 Q2 Q3\nH X X X | L L L L\nL H X X | P0 P1 P2 P3\nL L ^ L | - - - -\nL L H v | - - - -",),
-                ("CF PE Q0 Q1 Q2 Q3 | ZERO\nL X X X X X | L\nH L L L L L | H\nH X H X X X | L\nH X X H X X | L\nH X X X H X | L\nH X X X X H | L",),
+                ("CF PE Q0 Q1 Q2 Q3 | ZERO\nL X X X X X | L\nH L L L L L | H\nH X H X X X | L\nH X X H X X | L\n"
+                 "H X X X H X | L\nH X X X X H | L",),
                 counts=counting_down(list(range(top))), rest="MR=L PE=L INH=L CF=H", lead="MR=H, MR=L",
                 never=("PE=H P3=H P2=H", "PE=H P3=H P1=H") if top == 10 else (), steps=1500)
 
@@ -79,7 +81,8 @@ BOOKS = (
     Book("40373", OCTAL_Q.format("C"), (f"C | {STATE}\nH | {DATA}",), (f"OC | {SHOWN}\nL | {STATE}\nH | Z",), rest="OC=L", steps=800),
     Book("40374", OCTAL_Q.format("CLK"), (f"CLK | {STATE}\n^ | {DATA}",), (f"OC | {SHOWN}\nL | {STATE}\nH | Z",), rest="OC=L", steps=800),
     divider("4522", 10), divider("4526", 16),
-    Book("74LS385", "CLK 1S 1M 1B 1A 2A 2B 2M 2S GND CLR 3S 3M 3B 3A 4A 4B 4M 4S VCC", ADDER, rest="CLR=H", lead="CLR=L, CLR=H", steps=9000),
+    Book("74LS385", "CLK 1S 1M 1B 1A 2A 2B 2M 2S GND CLR 3S 3M 3B 3A 4A 4B 4M 4S VCC", ADDER,
+         rest="CLR=H", lead="CLR=L, CLR=H", steps=24000),
     Book("74LS599", "QB QC QD QE QF QG QH GND QHP SRCLR SRCK RCK RCLR SER QA VCC",
          ("SRCLR SRCK | a b c d e f g h\nL X | L L L L L L L L\nH ^ | SER a b c d e f g",
           "RCLR RCK | m n o p q r s t\nL X | L L L L L L L L\nH ^ | a b c d e f g h"),
