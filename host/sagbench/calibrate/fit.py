@@ -17,7 +17,8 @@ from operator import mul
 from sagbench.calibrate.linear import Matrix, cholesky, forward, solve
 from sagbench.calibrate.parts import Parts
 
-TURNS = 6
+TURNS = 20
+FACTOR = 2.0  # no resistance changes by more in one turn: what is far from a straight line is approached by halves
 DONE = 0.01  # of a standard uncertainty
 
 
@@ -59,6 +60,12 @@ class Fit:
             rows.append(forward(self.lower, dense))
         return [[sum(map(mul, one, other)) for other in rows] for one in rows]
 
+    def variance(self, index: int) -> float:
+        """Variance of an unknown's x, which was 1 beforehand."""
+        unit = [0.0] * len(self.x)
+        unit[index] = 1.0
+        return sum(a * a for a in forward(self.lower, unit))
+
     def u(self, path: str) -> float:
         """Standard uncertainty of a path."""
         return sqrt(self.covariance([path])[0][0])
@@ -75,11 +82,31 @@ def fit(parts: Parts, observations: Sequence[Observation]) -> Fit:
     for _ in range(TURNS):
         lower, gradient, residuals = _linearised(parts, observations, x)
         step = solve(lower, gradient)
+        share = _cautious(parts, observations, x, step)
+        step = [share * s for s in step]
         x = [a + b for a, b in zip(x, step, strict=True)]
         if max(map(abs, step), default=0.0) < DONE:
             break
     lower, _, residuals = _linearised(parts, observations, x)
     return Fit(parts, x, lower, tuple(residuals))
+
+
+def _cautious(parts: Parts, observations: Sequence[Observation], x: list[float], step: list[float]) -> float:
+    """How much of a step keeps every resistance within FACTOR of what it is."""
+    share = 1.0
+    for path in {path for seen in observations for path in seen.paths}:
+        if path in UNBOUND:
+            continue
+        constant, inside = parts.paths[path]
+        here = constant + sum(a * x[i] for i, a in inside.items())
+        change = sum(a * step[i] for i, a in inside.items())
+        if here > 0 and change:
+            most = here * (FACTOR - 1) if change > 0 else here * (1 - 1 / FACTOR)
+            share = min(share, most / abs(change))
+    return share
+
+
+UNBOUND = {"offset", "bow", "hump"}
 
 
 def _linearised(parts: Parts, observations: Sequence[Observation], x: list[float]

@@ -8,7 +8,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from sagbench.calibrate.parts import LEVEL
@@ -79,7 +79,7 @@ def powerings(fixture: Fixture) -> list[tuple[int, int, tuple[int, ...]]]:
 
 def power(shots: Shots, fixture: Fixture, supplies: Sequence[int], ground: int) -> None:
     """Power on, nothing driven."""
-    shots.recipe.power_off()
+    shots.recipe.idle()
     shots.recipe.power_on(supplies, ground, limit_code(fixture, ALLOWANCE_A, len(supplies)))
     shots.setups.append(None)
 
@@ -112,8 +112,9 @@ def low_at_position(position: int) -> list[Setup]:
     return [Setup((m,), position, WEAK, True), Setup((s,), position, WEAK, True), Setup((m,), position, TRICKLE, True)]
 
 
-def lines(shots: Shots, fixture: Fixture, supply: int, ground: int, positions: Sequence[int]) -> None:
-    """Every position, powered; the level drive's own level before and after."""
+def lines(shots: Shots, fixture: Fixture, supply: int, ground: int, positions: Sequence[int],
+          quiet: Callable[[Shots], None] = lambda _: None) -> None:
+    """Every position, powered; the level drive's own level before. `quiet`: what is to be driven before the discharge."""
     power(shots, fixture, [supply], ground)
     verify(shots, positions)
     shots.recipe.reference(Reference.AVCC)
@@ -129,6 +130,7 @@ def lines(shots: Shots, fixture: Fixture, supply: int, ground: int, positions: S
         for setup in low_at_position(position):
             shots.take(setup)
     shots.recipe.add(steps.level(0))
+    quiet(shots)
     shots.recipe.power_off()
 
 

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""`sagbench fixture ...`: who answers at the port and how it is, and its calibration."""
+"""`sagbench fixture ...`: who answers at the port and how it is, its self-test, its calibration."""
 from __future__ import annotations
 
 import argparse
@@ -10,14 +10,18 @@ from sagbench.errors import EXIT_USAGE
 
 EXIT_CODES = """\
 exit codes:
-    0  done
+    0  done; of the self-test: nothing wrong was found
     2  the command cannot be carried out as given
-    3  the fixture, its supply or the link to it failed
-    4  not finished
+    3  the fixture, its supply or the link to it failed; of the self-test: a fault was found
+    4  not finished, or the self-test cannot tell
    70  a mistake in sagbench itself
   130  interrupted
 """
 INFO = "Say which fixture answers, how it is, and how it is calibrated."
+SELFTEST = """\
+Test the fixture itself, with nothing in the socket: references, registers, multiplexers, every resistor that drives or
+loads a position, power switches, dead-man. Each fault names the part to look at by its designator on the board.
+hardware/SELFTEST.md has a section for each."""
 CALIBRATE = """\
 Calibrate the fixture, in up to three stages:
   1  with what is on the board, nothing in the socket: some seconds
@@ -36,13 +40,21 @@ examples:
 def build_parser() -> argparse.ArgumentParser:
     """The verbs of `sagbench fixture`."""
     raw = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(prog="sagbench fixture", description="Ask about the fixture, and calibrate it.",
+    parser = argparse.ArgumentParser(prog="sagbench fixture", description="Ask about the fixture, test it, calibrate it.",
                                      epilog="example: sagbench fixture info\n\n" + EXIT_CODES, formatter_class=raw)
     questions = parser.add_subparsers(dest="question", metavar="QUESTION")
     info = questions.add_parser("info", help="which fixture answers", description=INFO,
                                 epilog="example: sagbench fixture info --port /dev/ttyUSB0")
     options.add_fixture(info)
     options.add_json(info)
+
+    test = questions.add_parser("selftest", help="test the fixture itself", description=SELFTEST, formatter_class=raw,
+                                epilog="example: sagbench fixture selftest\n\n" + EXIT_CODES)
+    options.add_fixture(test)
+    options.add_json(test)
+    test.add_argument("--all", action="store_true", help="show also what is sound")
+    test.add_argument("--resistor", metavar="OHMS", help="a resistor of 400 to 1500 ohm between a supply and a ground "
+                      "position: the supply current and its limit are tested with it too")
 
     calibrate = questions.add_parser("calibrate", help="calibrate the fixture", description=CALIBRATE,
                                      formatter_class=raw, epilog=EXAMPLES + "\n" + EXIT_CODES)
@@ -67,6 +79,9 @@ def run(words: Sequence[str]) -> int:
     if arguments.question == "info":
         from sagbench.cli import fixture_info
         return fixture_info.run(arguments)
+    if arguments.question == "selftest":
+        from sagbench.cli import fixture_selftest
+        return fixture_selftest.run(arguments)
     if arguments.question == "calibrate":
         from sagbench.cli import fixture_calibrate
         return fixture_calibrate.run(arguments)
