@@ -4,7 +4,7 @@
     case.py              the facts: outputs beside their sisters, inputs beside the others
     failures.py          the kinds of failure, and evidence with weights
     suspect_*.py         one suspicion after the other
-    diagnosis.py         ranked: a softmax over all suspicions makes probabilities of the weights
+    diagnosis.py         ranked: a softmax over all suspicions, and over something else entirely
 
     diagnose(part, record) -> (Diagnosis, ...)
 
@@ -28,6 +28,7 @@ from sagbench.record import Diagnosis, SweepRecord
 LEAST = 0.01  # less likely diagnoses are not told
 MOST = 6  # nor more than so many
 MANY = 0.6  # of the outputs with the same failure: an epidemic
+ELSE = 1.0  # the weight of what is not on the list of failures at all
 BAR = 1.5  # a suspicion with no more than this behind it is none
 
 
@@ -57,7 +58,7 @@ def _ranked(found: Sequence[Suspicion]) -> tuple[Diagnosis, ...]:
         return ()
     top = max(s.score for s in found)
     weights = [exp(s.score - top) for s in found]
-    total = sum(weights)
+    total = sum(weights) + exp(ELSE - top)
     pairs = sorted(zip(found, weights, strict=True), key=lambda p: (-p[1], p[0].pin or 0))
     return tuple(
         Diagnosis(s.kind.value, s.pin, w / total, s.sentence, tuple(s.speaks_for), tuple(s.speaks_against))

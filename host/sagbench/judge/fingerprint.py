@@ -46,7 +46,7 @@ WORDS = {
     "rol_ohm": "a low output rises by {} from 0.5 to 8 mA",
     "voh_drop_v": "a high output under light load is {} below the supply",
     "ios_ma": "a shorted output delivers {}",
-    "icc": "the supply current is {} of what is typical",
+    "icc": "the supply current is {} times what is typical",
 }
 
 
@@ -189,7 +189,7 @@ def _evidence(family: str, some: Iterable[Match], found: Mapping[str, Trait], le
 def said(key: str, found: Mapping[str, Trait], match: Match) -> str:
     """One trait in words, with what is typical."""
     if key == "icc":
-        return WORDS[key].format(f"{match.typical:.2g} times")
+        return WORDS[key].format(f"{match.typical:.2f}")
     return f"{WORDS[key].format(in_words(key, found[key].value))} (typical: {in_words(key, match.typical)})"
 
 
@@ -235,7 +235,7 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
 
 def _both(key: str, found: Mapping[str, Trait], ours: Match, theirs: Match, marked: str, other: str) -> str:
     if key == "icc":
-        return f"its supply current is {ours.typical:.2g} times what is typical of {name_of(marked)}"
+        return f"its supply current is {ours.typical:.2f} times what is typical of {name_of(marked)}"
     return (
         f"{WORDS[key].format(in_words(key, found[key].value))} where {name_of(marked)} has "
         f"{in_words(key, ours.typical)} and {name_of(other)} {in_words(key, theirs.typical)}"

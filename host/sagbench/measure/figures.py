@@ -23,6 +23,9 @@ from sagbench.record import Measured, Quantity
 UNITS = {"V": "V", "N": "V", "I": "A", "R": "ohm"}  # by first letter of the name
 
 
+LEAST_A = 1e-5  # between two points of a slope
+
+
 @dataclass
 class Figures:
     """Numbers of one chip. Amperes positive into the pin, volts against the chip's ground pin; by pin number."""
@@ -98,7 +101,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
             if line
             else None
         )
-        if ends:
+        if ends and abs(value(ends[1].amperes) - value(ends[0].amperes)) > LEAST_A:  # a dead output draws nothing at all
             a, b = ends
             sign = 1 if name == "ROL" else -1
             ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign

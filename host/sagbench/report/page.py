@@ -11,7 +11,7 @@ from importlib import resources
 
 from sagbench.judge.risk import Risks
 from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
-from sagbench.report import figures, view
+from sagbench.report import figures, panels, view
 from sagbench.report.dip import dip
 from sagbench.report.loadline import load_line
 from sagbench.report.markup import Markup, el, join, trusted
@@ -32,8 +32,8 @@ def to_html(record: SweepRecord, risks: Risks | None = None) -> str:
     head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
               el("meta", name="viewport", content="width=device-width, initial-scale=1"),
               el("title", f"{record.part}: {record.verdict.value}"), el("style", trusted(css)))
-    body = el("body", _header(record), el("main", _verdict(record), _levels(record), _supply(record), _lines(record),
-                                          _logic(record), _others(record), _loads(record), _rule(record, risks),
+    body = el("body", _header(record), el("main", _verdict(record), _diagnoses(record), _levels(record), _supply(record),
+                                          _families(record), _lines(record), *_panels(record), _logic(record), _others(record), _loads(record), _rule(record, risks),
                                           _lists(record)),
               _footer(record))
     return "<!DOCTYPE html>\n" + el("html", head, body, lang="en") + "\n"
@@ -64,14 +64,16 @@ def _levels(record: SweepRecord) -> Markup:
     tables = []
     for quantity, caption in (("VOL", "Outputs low: volts while sinking the rated current"),
                               ("VOH", "Outputs high: volts while sourcing the rated current")):
+        found = view.level_rows(record, quantity)
+        ohms = any(row.ohm for row in found)
         rows = [el("tr", _pin(row.pin), _num(view.current_text(row.finding)), _num(figures.figure(row.finding.value, "")),
                    _num(view.limit_text(row.finding, "")), _num(_with_unit(view.margin_text(row.finding, ""), "V")),
-                   _num("" if row.ohm is None else figures.figure(row.ohm)),
+                   *((_num("" if row.ohm is None else figures.figure(row.ohm)),) if ohms else ()),
                    el("td", worded(row.finding.outcome)), el("td", row.finding.source, class_="source"))
-                for row in view.level_rows(record, quantity)]
+                for row in found]
         if rows:
-            heads = ("pin", "at", quantity, "limit", "margin", "output resistance", "verdict", "limit from")
-            tables.append(_table(caption, heads, rows, numeric=range(1, 6)))
+            heads = ("pin", "at", quantity, "limit", "margin", *(("output resistance",) if ohms else ()), "verdict", "limit from")
+            tables.append(_table(caption, heads, rows, numeric=range(1, 6 if ohms else 5)))
     missing = view.unmeasured_levels(record)
     return _section("Outputs at their rated load", *tables, el("p", missing, class_="missing") if missing else None)
 
@@ -129,6 +131,40 @@ def _card(record: SweepRecord, pin: PinRecord, sink: Scale | None, source: Scale
     heading = el("h3", f"pin {pin.pin}, {pin.name} ", worded(pin.outcome))
     words = el("div", el("p", _prose(pin.sentence)) if pin.sentence else None, el("dl", *listed), class_="facts")
     return el("article", heading, *plots, words, class_="card")
+
+
+def _diagnoses(record: SweepRecord) -> Markup | None:
+    told = panels.diagnoses(record)
+    if not told:
+        return None
+    items = [el("li", el("p", _prose(headline)), _clues("for", pro), _clues("against", contra)) for headline, pro, contra in told]
+    return _section("What may be wrong, likeliest first", el("ol", *items, class_="diagnoses"))
+
+
+def _clues(word: str, lines: tuple[str, ...]) -> Markup | None:
+    return el("ul", *(el("li", el("span", f"{word}: ", class_="side"), _prose(line)) for line in lines)) if lines else None
+
+
+def _families(record: SweepRecord) -> Markup | None:
+    told = panels.families(record)
+    if not told:
+        return None
+    items = [el("li", el("p", headline), el("ul", *(el("li", _prose(line)) for line in evidence)) if evidence else None)
+             for headline, evidence in told]
+    return _section("What its silicon is like", el("ul", *items, class_="families"))
+
+
+def _panels(record: SweepRecord) -> list[Markup]:
+    made = []
+    for panel in panels.panels(record):
+        rows = [el("tr", _pin(row.pin), *(_num(cell) for cell in row.cells), el("td", worded(row.outcome) if row.outcome else None))
+                for row in panel.rows]
+        table = _table(panel.notes[0], ("pin", *panel.heads, "verdict"), rows, numeric=range(1, len(panel.heads) + 1))
+        made.append(_section(panel.title, table, *(el("p", note) for note in panel.notes[1:])))
+    pairs = panels.whole(record)
+    if pairs:
+        made.append(el("dl", *(join(el("dt", name), el("dd", value)) for name, value in pairs), class_="whole"))
+    return made
 
 
 def _logic(record: SweepRecord) -> Markup | None:

@@ -17,7 +17,7 @@ from rich.text import Text
 
 from sagbench.judge.risk import Risk, Risks
 from sagbench.record import LoadReading, Outcome, PinRecord, Quantity, SweepRecord
-from sagbench.report import figures, package, safe, view
+from sagbench.report import figures, package, panels, safe, view
 
 NARROWEST, WIDEST = 79, 100              # a narrower terminal wraps: better than a figure cut short
 STYLES = {
@@ -54,10 +54,13 @@ class _Report:
     def write(self) -> None:
         self._head()
         self._verdict()
+        self._diagnoses()
         self._package()
         self._levels("VOL", "Outputs low: volts while sinking the rated current")
         self._levels("VOH", "Outputs high: volts while sourcing the rated current")
         self._supply()
+        self._families()
+        self._panels()
         self._logic()
         self._loads()
         self._others()
@@ -127,14 +130,15 @@ class _Report:
             return
         self._title(title)
         if rows:
-            table = self._table("pin", "at", quantity, "limit", "margin", "R out", "verdict",
-                                right=(1, 2, 3, 4, 5))
+            ohms = ("R out",) if any(row.ohm for row in rows) else ()
+            table = self._table("pin", "at", quantity, "limit", "margin", *ohms, "verdict", right=(1, 2, 3, 4, 4 + len(ohms)))
             for row in rows:
                 finding = row.finding
+                ohm = (self._text("" if row.ohm is None else figures.short(row.ohm)),) if ohms else ()
                 table.add_row(
                     self._pin(row.pin), self._text(view.current_text(finding)), self._text(figures.figure(finding.value, "")),
                     self._text(view.limit_text(finding, "")), self._text(_with_unit(view.margin_text(finding, ""), "V")),
-                    self._text("" if row.ohm is None else figures.short(row.ohm)), self._outcome(finding.outcome))
+                    *ohm, self._outcome(finding.outcome))
             self.console.print(table)
         if missing:
             self.console.print(self._text(missing))
@@ -153,6 +157,41 @@ class _Report:
                           self._text(_with_unit(view.margin_text(finding, prefix), unit)),
                           self._text(typical), self._outcome(finding.outcome))
         self.console.print(table)
+
+    def _diagnoses(self) -> None:
+        told = panels.diagnoses(self.record)
+        if not told:
+            return
+        self._title("What may be wrong, likeliest first")
+        for number, (headline, pro, contra) in enumerate(told, 1):
+            table = Table.grid(padding=(0, 1))
+            table.add_row(Text(f"{number:>2}."), self._text(headline))
+            for word, lines in (("for: ", pro), ("against: ", contra)):
+                for line in lines:
+                    table.add_row("", self._text(f"{word}{line}", "dim"))
+            self.console.print(table)
+
+    def _families(self) -> None:
+        told = panels.families(self.record)
+        if not told:
+            return
+        self._title("What its silicon is like")
+        for index, (headline, evidence) in enumerate(told):
+            self.console.print(self._text(headline))
+            for line in evidence if index == 0 else evidence[-2:]:
+                self.console.print(Padding(self._text(line, "dim"), (0, 0, 0, 2)))
+
+    def _panels(self) -> None:
+        for panel in panels.panels(self.record):
+            self._title(panel.title)
+            table = self._table("pin", *panel.heads, "verdict", right=tuple(range(1, len(panel.heads) + 1)))
+            for row in panel.rows:
+                cells = (self._text(cell.replace(" ± ", "±")) for cell in row.cells)
+                table.add_row(self._pin(row.pin), *cells, self._outcome(row.outcome) if row.outcome else Text(""))
+            self.console.print(table)
+            for note in panel.notes:
+                self.console.print(self._text(note))
+        self._pairs(panels.whole(self.record))
 
     def _logic(self) -> None:
         if not self.record.logic:

@@ -73,11 +73,17 @@ def is_rated(finding: Finding) -> bool:
 
 def level_rows(record: SweepRecord, quantity: str) -> list[LevelRow]:
     """All output levels of VOL or of VOH, by pin and then by current; none if none was measured."""
-    rows = [LevelRow(pin, finding, pin.low_ohm if quantity == "VOL" else pin.high_ohm)
-            for pin in record.pins for finding in pin.findings if finding.quantity == quantity and is_rated(finding)]
+    rows = [LevelRow(pin, finding, _ohm(pin, quantity)) for pin in record.pins for finding in pin.findings if finding.quantity == quantity and is_rated(finding)]
     if all(row.finding.value is None for row in rows):
         return []
     return sorted(rows, key=lambda row: (row.pin.pin, abs(row.finding.at.value) if row.finding.at else 0.0))
+
+
+def _ohm(pin: PinRecord, quantity: str) -> Quantity | None:
+    """Output resistance, where it does not stand in a table of its own."""
+    if any(m.name in ("ROL", "ROH") for m in pin.measured):
+        return None
+    return pin.low_ohm if quantity == "VOL" else pin.high_ohm
 
 
 def unmeasured_levels(record: SweepRecord) -> str:
@@ -102,8 +108,10 @@ def load_rows(record: SweepRecord) -> list[LoadRow]:
 def other_findings(record: SweepRecord) -> list[tuple[PinRecord, Finding]]:
     """What was found at pins and stands nowhere else: not a rated level, not a reason, not among the unmeasured."""
     told = {finding.sentence for finding in record.reasons} | set(record.not_measured)
+    tabled = {(pin.pin, name) for pin in record.pins for m in pin.measured for name in (m.name, m.name[:3])}
     return [(pin, finding) for pin in record.pins for finding in pin.findings
             if not is_rated(finding) and finding.sentence not in told
+            and not (finding.outcome is Outcome.WITHIN and (pin.pin, finding.quantity) in tabled)
             and (finding.value is not None or finding.outcome is not Outcome.WITHIN)]
 
 
