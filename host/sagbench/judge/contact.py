@@ -72,7 +72,9 @@ def find_seating(
     for candidate in seatings(seat.socket, (part.pin_count, *(s for s in sizes if s != part.pin_count))):
         own = candidate.size == part.pin_count
         pin = ground if own else candidate.size // 2
-        must = {candidate.position(p) for p in range(1, candidate.size + 1) if p != pin}
+        if not candidate.has(pin):
+            continue
+        must = {candidate.position(p) for p in range(1, candidate.size + 1) if p != pin and candidate.has(p)}
         may_lack = (
             {candidate.position(p.number) for p in part.pins if p.role in (Role.UNUSED, Role.ANALOG)} if own else set()
         )
@@ -83,6 +85,36 @@ def find_seating(
     if best is None or not any(_has_junction(d) for row in rows.values() for d in row.values()):
         return None, 0.0
     return best[1], best[0]
+
+
+def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
+    """True if nothing conducts from ground, but the supply pin, raised, to most of the other pins and to nothing else.
+
+    From the supply a bipolar chip conducts through the base resistors of its inputs and its pull-ups, a CMOS chip,
+    which powers itself through whatever is raised, through its channels.
+    """
+    if any(d is not None for d in rows[seat.position(_ground(part))].values()):
+        return False
+    supplies = [seat.position(p.number) for p in part.of_role(Role.SUPPLY)]
+    want = {seat.position(pin) for pin in expected_pins(part)} - set(supplies)
+    here = {p for s in supplies for p, d in rows[s].items() if d is not None} - set(supplies)
+    like_ground = {p for s in supplies for p, d in rows[s].items() if _has_junction(d)}  # turned round: that is ground
+    enough = ENOUGH * len(want)
+    return len(here & want) >= enough > len(like_ground & want) and not here - set(seat.positions)
+
+
+def without_ground(part: Part) -> ContactReport:
+    """The report for a chip that is seated but makes no contact at ground."""
+    name = pin_name(part, _ground(part))
+    problem = f"No contact at {name}: clean the legs and try again; if it stays, the bond is open and the chip is dead."
+    sentence = f"{name} makes no contact: an open bond, or a dirty leg"
+    pins = tuple(
+        PinContact(p.number, Contact.OPEN, (), sentence)
+        if p.role is Role.GROUND
+        else PinContact(p.number, Contact.NOT_MEASURED)
+        for p in part.pins
+    )
+    return ContactReport(pins, problem)
 
 
 def not_seated(part: Part, seat: Seat, found: Seat | None, share: float) -> str:

@@ -91,25 +91,9 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
             amperes = found.amperes if rating.amperes > 0 else -found.amperes
             figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)
             yield as_measured(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))
-    for name, line in (("ROL", lines.get(True)), ("ROH", lines.get(False))):
-        # A follower's resistance at its small rated current is VBE's; what tells its family is its collector resistor.
-        saturated = f.beyond.get(pin, ())[:2] if name == "ROH" else ()
-        ends = (
-            saturated
-            if len(saturated) == 2
-            else slope_points(line.points, line.up, rated(limits, line.up))
-            if line
-            else None
-        )
-        if ends and abs(value(ends[1].amperes) - value(ends[0].amperes)) > LEAST_A:  # a dead output draws nothing at all
-            a, b = ends
-            sign = 1 if name == "ROL" else -1
-            ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign
-            if name == "ROH" and f.path is not None:
-                ohms = ohms - f.path  # the supply at the chip goes down with the current
-            middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
-            span = f"between {value(a.amperes) * 1e3:.3g} and {value(b.amperes) * 1e3:.3g} mA"
-            yield as_measured(name, pin, Figure(ohms, middle, How.AT.value), span)
+    for name, up in (("ROL", True), ("ROH", False)):
+        if ends := _resistance_ends(f, pin, lines.get(up), rated(limits, up)):
+            yield _resistance(f, name, pin, *ends)
     for name, line, volts in (
         ("IOL at VIL", lines.get(True), limits.vil.value),
         ("IOH at VIH", lines.get(False), limits.vih.value),
@@ -122,6 +106,30 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
     for name, high in (("IOZH", True), ("IOZL", False)):
         if (pin, high) in f.off:
             yield as_measured(name, pin, f.off[pin, high], "output off")
+
+
+FAR_ENOUGH_A = 0.2e-3  # a slope wants two currents that differ by so much
+
+
+def _resistance_ends(f: Figures, pin: int, line: Line | None, rating: float) -> tuple[Point, Point] | None:
+    """Two points for a resistance.
+
+    A follower's at its small rated current is that of its VBE; what tells its family is its collector resistor.
+    """
+    saturated = f.beyond.get(pin, ())[:2] if line is None or not line.up else ()
+    if len(saturated) == 2 and value(saturated[1].amperes) - value(saturated[0].amperes) > FAR_ENOUGH_A:
+        return saturated[0], saturated[1]
+    return slope_points(line.points, line.up, rating) if line else None
+
+
+def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point) -> Measured:
+    sign = 1 if name == "ROL" else -1
+    ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign
+    if name == "ROH" and f.path is not None:
+        ohms = ohms - f.path  # the supply at the chip goes down with the current
+    middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
+    span = f"between {value(a.amperes) * 1e3:.3g} and {value(b.amperes) * 1e3:.3g} mA"
+    return as_measured(name, pin, Figure(ohms, middle, How.AT.value), span)
 
 
 def _stiff(f: Figures, pin: int) -> tuple[Point, ...]:

@@ -166,7 +166,7 @@ def _between(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncer
 
 def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
     """Volts at a point, with what the uncertainty of its current does along the line."""
-    others = [x for x in line if x is not p]
+    others = [x for x in line if abs(value(x.amperes) - value(p.amperes)) > 1e-7]
     if not others:
         return p.volts
     next_to = min(others, key=lambda x: abs(value(x.amperes) - value(p.amperes)))

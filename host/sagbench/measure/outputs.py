@@ -18,6 +18,7 @@ from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
 
 STRAIGHT_SD = 0.04  # of what is extrapolated: how straight a pull-up's line is once its follower is saturated
+APART_A = 0.2e-3  # and two points must differ by so much
 OFF_V = 2.0  # an off output that the trickle load lifts so high, or leaves so low below the rail, is read through it
 
 
@@ -30,7 +31,7 @@ def short_circuit(points: Sequence[Point]) -> Figure | None:
     line = sorted(points, key=lambda p: value(p.amperes))
     found = []
     for a, b in pairwise(line):
-        if value(a.volts) - value(b.volts) > 0.05:
+        if value(a.volts) - value(b.volts) > 0.05 and value(b.amperes) - value(a.amperes) > APART_A:
             more = b.volts * (b.amperes - a.amperes) / (a.volts - b.volts)
             doubt = uncertain(0.0, STRAIGHT_SD * abs(value(more)), "straightness of the pull-up")
             found.append(-(b.amperes + more + doubt))

@@ -16,7 +16,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Seat:
-    """A seating: `shift` rows below the top, `reversed` if pin 1 is where pin N/2+1 should be."""
+    """A seating: `shift` rows below the top (negative: above), `reversed` if pin 1 is where pin N/2+1 should be.
+
+    Pins above the top hang in the air: their positions are outside 1..socket.
+    """
 
     socket: int
     size: int
@@ -39,6 +42,10 @@ class Seat:
         """The pin in a position, or 0."""
         return next((pin for pin in range(1, self.size + 1) if self.position(pin) == position), 0)
 
+    def has(self, pin: int) -> bool:
+        """True if the pin is in the socket at all."""
+        return 1 <= self.position(pin) <= self.socket
+
     @property
     def in_words(self) -> str:
         """How the chip sits, for a sentence."""
@@ -46,8 +53,12 @@ class Seat:
         if self.reversed:
             words.append("the wrong way round")
         if self.shift:
-            words.append(f"{self.shift} row{'s' * (self.shift > 1)} too low")
+            rows = abs(self.shift)
+            words.append(f"{rows} row{'s' * (rows > 1)} too {'low' if self.shift > 0 else 'high'}")
         return " and ".join(words) or "at the top"
+
+
+TOO_HIGH = 2  # so many rows of a chip may stand out above the socket
 
 
 def seatings(socket: int, sizes: Iterable[int]) -> tuple[Seat, ...]:
@@ -56,7 +67,7 @@ def seatings(socket: int, sizes: Iterable[int]) -> tuple[Seat, ...]:
         Seat(socket, size, shift, turned)
         for size in sizes
         for turned in (False, True)
-        for shift in range((socket - size) // 2 + 1)
+        for shift in (*range((socket - size) // 2 + 1), *range(-1, -TOO_HIGH - 1, -1))
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from sagbench.errors import DeviceError
 from sagbench.judge import contact as judge
+from sagbench.judge.limits import listed, pin_name
 from sagbench.measure import contact as measure
 from sagbench.measure.uncertain import standard, value
 from sagbench.parts.model import Role
@@ -37,6 +38,7 @@ def contact(s: State) -> None:
     drops = measure.drops(s.fixture, readings, s.where.ground, rail)
     if not judge.looks_seated(s.part, s.seat, drops):
         look_for_it(s, rail)
+    s.drops = drops
     ohms = {
         (p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()
     }
@@ -107,6 +109,32 @@ def same_rail(s: State, readings: Readings) -> None:
         )
 
 
+def still_there(s: State, recipe: Recipe) -> None:
+    """What conducts from the ground position, once more, if it was looked at in the beginning."""
+    if s.drops:
+        plan.conduction(recipe, s.fixture, [s.where.ground])
+
+
+def lost_contact(s: State, readings: Readings) -> None:
+    """Nothing counts if pins that conducted in the beginning do so no more: the chip was pulled, or a leg lets go."""
+    if not s.drops:
+        return
+    now = measure.drops(s.fixture, readings, s.where.ground, value(s.model.rail))
+    had = [p for p, drop in s.drops.items() if drop is not None]
+    lost = [s.seat.pin_at(p) for p in had if now.get(p) is None]
+    if not lost:
+        return
+    if len(lost) > len(had) / 2:
+        what = "The chip was taken out, or lost contact, during the sweep"
+    else:
+        what = f"{listed(pin_name(s.part, pin) for pin in sorted(lost))} lost contact during the sweep"
+    problem = f"{what}, so nothing measured counts: clean the legs, seat it firmly and start again."
+    blank = s.blank()
+    blank.contact = judge.nothing_known(s.part, problem)
+    blank.problem, blank.partial, blank.started = problem, "contact lost", s.evidence.started
+    s.evidence = blank
+
+
 def look_for_it(s: State, rail: float) -> None:
     """Not where it should be: raise every position in turn and see which seating explains what conducts."""
     recipe = Recipe()
@@ -117,6 +145,9 @@ def look_for_it(s: State, rail: float) -> None:
     found, share = judge.find_seating(s.part, s.seat, s.fixture.sizes, rows)
     if found == s.seat and share >= judge.EXPLAINED:
         return
+    if judge.ground_is_open(s.part, s.seat, rows):
+        s.evidence.contact = judge.without_ground(s.part)
+        s.give_up(s.evidence.contact.problem)
     problem = judge.not_seated(s.part, s.seat, found, share)
     s.evidence.contact = judge.nothing_known(s.part, problem)
     s.give_up(problem, seated=False)

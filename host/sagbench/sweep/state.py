@@ -5,7 +5,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib import metadata
@@ -71,12 +71,14 @@ class State:
         self.seat = Seat(self.fixture.positions, part.pin_count)
         self.where = rails(self.fixture, part, self.seat)
         self.model = Model(self.fixture, options.priors)
-        self.evidence = self._blank(marking)
+        self.marking = marking
+        self.evidence = self.blank()
         self.drive = plan_drive(self.fixture, part, self.seat)
         self.not_strong: set[int] = set()  # pins that lost the right to be driven by S
         self.figures = Figures()
         self.ground = exact(0.0)  # volts of the chip's ground pin, powered and at rest,
         self.rest_a = 0.0  # and the amperes it draws then; best estimate
+        self.drops: Mapping[int, float | None] = {}  # seen from the ground position when the sweep began
         self.quiet: dict[str, Uncertain] = {}  # CMOS supply current by state, through the weak load
         self.zero = Zero(())
         self.zero_avcc: tuple[Reading, ...] = ()  # the zero through the closed switch against AVcc
@@ -96,7 +98,8 @@ class State:
         at_rest = self.evidence.supply_volts or self.model.rail
         return at_rest - (amperes - self.rest_a) * (self.model.supply_path() + self.model.ground_path())
 
-    def _blank(self, marking: str) -> Evidence:
+    def blank(self) -> Evidence:
+        """Evidence of which nothing is known yet."""
         info = self.device.info
         fixture = FixtureRecord(
             self.fixture.name,
@@ -112,7 +115,7 @@ class State:
         except metadata.PackageNotFoundError:
             version = "unknown"
         started = datetime.now(UTC).isoformat(timespec="seconds")
-        return Evidence(self.part, self.seat, marking, started, version, fixture, nothing_known(self.part, ""))
+        return Evidence(self.part, self.seat, self.marking, started, version, fixture, nothing_known(self.part, ""))
 
     def begin(self) -> None:
         """Latched faults of an earlier chip are cleared; the device's clock starts the sweep's time."""
