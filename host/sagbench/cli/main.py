@@ -63,6 +63,9 @@ def build_parser() -> argparse.ArgumentParser:
     show.add_argument("--risk", action="store_true", help="print how likely each verdict, and that on the chip, is wrong")
     _add_report(show)
 
+    # Its words are read in cli/explain.
+    verbs.add_parser("explain", help="show what the uncertainty of a measured figure is made of", add_help=False)
+
     # Its own verbs are read in cli/parts; here it stands for the list of verbs.
     verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
 
@@ -109,6 +112,9 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
     if words[:1] == ["parts"]:
         from sagbench.cli import parts
         return parts.run(words[1:])
+    if words[:1] == ["explain"]:
+        from sagbench.cli import explain
+        return explain.run(words[1:])
     if words[:1] == ["fixture"]:
         from sagbench.cli import fixture
         return fixture.run(words[1:])

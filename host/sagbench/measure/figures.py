@@ -7,7 +7,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from sagbench.measure.inputs import Figure
@@ -42,43 +42,59 @@ class Figures:
     thresholds: dict[tuple[int, bool], tuple[Figure, str]] = field(default_factory=dict)  # by pin and rising?; state
 
 
-def as_measured(name: str, pin: int, figure: Figure, state: str = "") -> Measured:
-    """One figure for the record."""
-    number = Model.quantity(figure.number, UNITS[name[0]])
-    return Measured(name, pin, number, figure.at, state or figure.state, figure.how, METHODS[name])
+@dataclass(frozen=True)
+class _Named:
+    """A figure with its name, its pin (0: the chip) and the state it was found in."""
+
+    name: str
+    pin: int
+    figure: Figure
+    state: str = ""
+
+    @property
+    def size(self) -> float:
+        """Best estimate."""
+        return value(self.figure.number)
+
+    def for_the_record(self) -> Measured:
+        """With uncertainty and budget."""
+        number = Model.quantity(self.figure.number, UNITS[self.name[0]])
+        state = self.state or self.figure.state
+        return Measured(self.name, self.pin, number, self.figure.at, state, self.figure.how, METHODS[self.name])
 
 
 def measured(part: Part, f: Figures) -> list[Measured]:
-    """Everything, in the order: chip, then pins ascending."""
-    out = list(_chip(f))
+    """Everything, in the order: chip, then pins ascending, then what follows from several."""
+    found = list(_chip(f))
     for pin in part.pins:
-        out += _input(f, pin.number)
-        out += _output(part, f, pin.number)
-    return out + list(_margins(out))
+        found += _input(f, pin.number)
+        found += _output(part, f, pin.number)
+    found += _margins(found)
+    return [named.for_the_record() for named in found]
 
 
-def _chip(f: Figures) -> Iterator[Measured]:
+def _chip(f: Figures) -> Iterator[_Named]:
     for state, figure in f.icc.items():
-        yield as_measured("ICC", 0, figure, state)
+        yield _Named("ICC", 0, figure, state)
     if len(f.icc) > 1:
         state, worst = max(f.icc.items(), key=lambda item: value(item[1].number))
-        yield as_measured("ICC", 0, worst, f"worst: {state}")
+        yield _Named("ICC", 0, worst, f"worst: {state}")
 
 
-def _input(f: Figures, pin: int) -> Iterator[Measured]:
+def _input(f: Figures, pin: int) -> Iterator[_Named]:
     for name, figures in (("IIL", f.low_in), ("IIH", f.high_in), ("VIK", f.clamp)):
         if pin in figures:
-            yield as_measured(name, pin, figures[pin])
+            yield _Named(name, pin, figures[pin])
     both = {}
     for name, rising in (("VT+", True), ("VT-", False)):
         if (pin, rising) in f.thresholds:
             both[rising], state = f.thresholds[pin, rising]
-            yield as_measured(name, pin, both[rising], state)
+            yield _Named(name, pin, both[rising], state)
     if len(both) == 2:
-        yield as_measured("VH", pin, Figure(both[True].number - both[False].number, both[True].at, "measured there"))
+        yield _Named("VH", pin, Figure(both[True].number - both[False].number, both[True].at, "measured there"))
 
 
-def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
+def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
     limits = part.limits.get(pin)
     lines = {line.up: line for line in f.lines if line.pin == pin}
     if limits is None:
@@ -90,7 +106,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
         if found:
             amperes = found.amperes if rating.amperes > 0 else -found.amperes
             figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)
-            yield as_measured(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))
+            yield _Named(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))
     for name, up in (("ROL", True), ("ROH", False)):
         if ends := _resistance_ends(f, pin, lines.get(up), rated(limits, up)):
             yield _resistance(f, name, pin, *ends)
@@ -100,12 +116,12 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[Measured]:
     ):
         beyond = () if line is None or line.up else f.beyond.get(pin, ())
         if line and (reach := leaves_level(line, volts, beyond)):
-            yield as_measured(name, pin, reach)
+            yield _Named(name, pin, reach)
     if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(_stiff(f, pin))):
-        yield as_measured("IOS", pin, ios, "output high, " + _supply_state(lines.get(False)))
+        yield _Named("IOS", pin, ios, "output high, " + _supply_state(lines.get(False)))
     for name, high in (("IOZH", True), ("IOZL", False)):
         if (pin, high) in f.off:
-            yield as_measured(name, pin, f.off[pin, high], "output off")
+            yield _Named(name, pin, f.off[pin, high], "output off")
 
 
 FAR_ENOUGH_A = 0.2e-3  # a slope wants two currents that differ by so much
@@ -122,14 +138,14 @@ def _resistance_ends(f: Figures, pin: int, line: Line | None, rating: float) -> 
     return slope_points(line.points, line.up, rating) if line else None
 
 
-def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point) -> Measured:
+def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point) -> _Named:
     sign = 1 if name == "ROL" else -1
     ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign
     if name == "ROH" and f.path is not None:
         ohms = ohms - f.path  # the supply at the chip goes down with the current
     middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
     span = f"between {value(a.amperes) * 1e3:.3g} and {value(b.amperes) * 1e3:.3g} mA"
-    return as_measured(name, pin, Figure(ohms, middle, How.AT.value), span)
+    return _Named(name, pin, Figure(ohms, middle, How.AT.value), span)
 
 
 def _stiff(f: Figures, pin: int) -> tuple[Point, ...]:
@@ -148,25 +164,18 @@ def _rated_state(f: Figures, line: Line | None, amperes: float) -> str:
     return f"rated at {abs(amperes) * 1e3:g} mA, {_supply_state(line, sag)}"
 
 
-def _margins(figures: list[Measured]) -> Iterator[Measured]:
-    """Noise margins of the chip with its like: from its own worst levels and thresholds, as far as all were measured.
-
-    Their uncertainties are added as independent ones: a level and a threshold share little but the reference.
-    """
-    lows, highs = ([m for m in figures if m.name == name and m.how != How.BEYOND.value] for name in ("VOL", "VOH"))
+def _margins(figures: Sequence[_Named]) -> Iterator[_Named]:
+    """Noise margins of the chip with its like: from its own worst levels and thresholds, as far as all were measured."""
+    lows, highs = ([m for m in figures if m.name == n and m.figure.how != How.BEYOND.value] for n in ("VOL", "VOH"))
     thresholds = [m for m in figures if m.name in ("VT+", "VT-")]
     rising = [m for m in thresholds if m.name == "VT+"] or thresholds
     falling = [m for m in thresholds if m.name == "VT-"] or thresholds
     if lows and rising:
-        low, high = max(lows, key=lambda m: m.value.value), min(rising, key=lambda m: m.value.value)
-        yield _difference("NML", high, low, f"pin {high.pin} over pin {low.pin}")
+        yield _difference("NML", min(rising, key=lambda m: m.size), max(lows, key=lambda m: m.size))
     if highs and falling:
-        low, high = max(falling, key=lambda m: m.value.value), min(highs, key=lambda m: m.value.value)
-        yield _difference("NMH", high, low, f"pin {high.pin} over pin {low.pin}")
+        yield _difference("NMH", min(highs, key=lambda m: m.size), max(falling, key=lambda m: m.size))
 
 
-def _difference(name: str, high: Measured, low: Measured, state: str) -> Measured:
-    u = (high.value.u**2 + low.value.u**2) ** 0.5
-    parts = tuple(sorted((*high.value.budget, *low.value.budget), key=lambda c: -abs(c.u)))
-    number = Quantity(high.value.value - low.value.value, u, "V", parts)
-    return Measured(name, 0, number, low.at, state, "from two figures", METHODS[name])
+def _difference(name: str, high: _Named, low: _Named) -> _Named:
+    difference = Figure(high.figure.number - low.figure.number, low.figure.at, "from two figures")
+    return _Named(name, 0, difference, f"pin {high.pin} over pin {low.pin}")

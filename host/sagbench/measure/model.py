@@ -120,13 +120,20 @@ class Model:
         """AVcc, from the 2.5 V reference read against it."""
         self.references[Reference.AVCC] = settled(self._vref * self.fixture.full_scale / self.code(vref_on_avcc))
 
-    def learn_2v56(self, vref_on_2v56: Reading) -> None:
-        """The 2.56 V reference likewise; a specimen below 2.5 V saturates and keeps its data-book span."""
+    def learn_2v56(
+        self, vref_on_2v56: Reading, common_on_avcc: Reading | None = None, common_on_2v56: Reading | None = None
+    ) -> None:
+        """The 2.56 V reference likewise; a specimen below 2.5 V saturates: then from a level read under both.
+
+        Without that it keeps its data-book span, as far as it lies below 2.5 V.
+        """
         spread = Spread.of(self._internal("v2v56"))
-        if vref_on_2v56.total is None or self.saturated(vref_on_2v56):
-            known = self.parts.spread("v2v56", Spread((spread.min + 2.5) / 2, spread.min, 2.5))
-        else:
+        if vref_on_2v56.total is not None and not self.saturated(vref_on_2v56):
             known = settled(self._vref * self.fixture.full_scale / self.code(vref_on_2v56))
+        elif common_on_avcc and common_on_2v56 and common_on_avcc.code and common_on_2v56.code:
+            known = settled(self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_2v56))
+        else:
+            known = self.parts.spread("v2v56", Spread((spread.min + 2.5) / 2, spread.min, 2.5))
         self.references[Reference.V2V56] = known
 
     def learn_1v1(self, common_on_avcc: Reading, common_on_1v1: Reading) -> None:

@@ -65,11 +65,13 @@ def internal_reference(recipe: Recipe, common_code: int) -> None:
 
 
 def rail(recipe: Recipe) -> None:
-    """The same level against AVcc (`common`), and the 5 V rail by the 2.5 V reference (`rail`). Leaves AVcc set."""
+    """The same level against AVcc (`common`), and the 5 V rail by the 2.5 V reference (`rail`). Leaves AVcc set.
+
+    The level stays: the 2.56 V reference is to see it too (`zero_at_rest`).
+    """
     recipe.reference(Reference.AVCC)
     recipe.read(Source.VDAC, 64, label="common")
     recipe.read(Source.VREF, 64, label="rail")
-    recipe.add(steps.level(0))
 
 
 def _icc_reference(wide: bool) -> Reference:
@@ -77,11 +79,16 @@ def _icc_reference(wide: bool) -> Reference:
 
 
 def zero_at_rest(recipe: Recipe, *, wide: bool) -> None:
-    """The ICC amplifier with nothing on (`rest`), and the 2.5 V reference against the same (`reference`)."""
+    """The ICC amplifier with nothing on (`rest`); the 2.5 V reference and the level against the same reference.
+
+    Those are `reference` and `common`: specimens of the 2.56 V reference are below 2.5 V, and only the level tells them.
+    """
     recipe.reference(_icc_reference(wide))
     recipe.read(Source.ICC, 64, label="rest")
     recipe.read(Source.ICC, 64, label="rest")
     recipe.read(Source.VREF, 64, label="reference")
+    recipe.read(Source.VDAC, 64, label="common")
+    recipe.add(steps.level(0))
 
 
 def zero_switched(recipe: Recipe, fixture: Fixture, where: Rails, *, wide: bool) -> None:

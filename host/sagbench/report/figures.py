@@ -54,6 +54,11 @@ def prefix_for(size: float, unit: str) -> str:
     return next(name for name, power in _PREFIXES.items() if power == exponent)
 
 
+def unit_of(prefix: str) -> float:
+    """What the prefix stands for: 0.001 for "m"."""
+    return 10.0 ** _PREFIXES[prefix]
+
+
 def unit_symbol(unit: str, prefix: str = "") -> str:
     """The unit as printed: "ohm" with "k" is "kΩ"."""
     return prefix + _SYMBOLS.get(unit, unit)

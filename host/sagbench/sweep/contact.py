@@ -67,6 +67,7 @@ def learn_rail(s: State, readings: Readings) -> None:
     s.rail_code = rail.code
     within_span(s, value(s.model.rail))
     on_1v1, on_avcc = readings.labelled("common")
+    s.common = on_avcc
     s.model.learn_1v1(on_avcc, on_1v1)
     s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
 

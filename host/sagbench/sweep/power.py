@@ -50,7 +50,7 @@ def measure_zero(s: State, wide: bool) -> None:
     power.zero_at_rest(recipe, wide=wide)
     rest = s.run(recipe)
     if not wide:
-        s.model.learn_2v56(rest.labelled("reference")[0])
+        s.model.learn_2v56(rest.labelled("reference")[0], s.common, rest.labelled("common")[0])
     recipe = Recipe()
     power.zero_switched(recipe, s.fixture, s.where, wide=wide)
     try:

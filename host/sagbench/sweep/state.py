@@ -83,6 +83,7 @@ class State:
         self.zero = Zero(())
         self.zero_avcc: tuple[Reading, ...] = ()  # the zero through the closed switch against AVcc
         self.rail_code = 0.0  # the 2.5 V reference against AVcc when the sweep began; 0: not read
+        self.common: Reading | None = None  # the level drive's level that all references see, against AVcc
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
         self._passes = self._conversions = self._us = 0
