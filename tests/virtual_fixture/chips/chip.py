@@ -16,6 +16,7 @@ from .circuit import HIGH, LOW, OFF_STATE, Circuit
 from .description import Description, read
 
 POWER_UP = 1
+STATE_WORDS = ("low", "high", "off", "unpowered")
 STATE_OF = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 
 
@@ -136,9 +137,8 @@ class Chip:
     def output_states(self) -> dict[str, str]:
         """Present state of every output by name: low, high, off or unpowered."""
         assert self.circuit is not None
-        words = ("low", "high", "off", "unpowered")
         names = self.circuit.names
-        return {names[pin - 1]: words[self.library.chip_output_state(self.pointer, index)]
+        return {names[pin - 1]: STATE_WORDS[self.library.chip_output_state(self.pointer, index)]
                 for pin, index in self.circuit.output_index.items()}
 
     # ------------------------------------------------------------------- truth

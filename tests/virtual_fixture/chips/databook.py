@@ -125,14 +125,13 @@ def unit_loads(number: str, family: str, name: str) -> float:
 
 
 def _class(number: str, family: str, name: str) -> dict[str, Any]:
+    """What an output's class changes of the family's limits; {} for a plain gate output."""
     out = _entry(number, family).get("out", {})
+    if family in ("HC", "HCT"):   # three-state parts have bus outputs, as their TTL sisters
+        out = {"*": "bus"} if PARTS[number].three_state else {}
     own: Any = out.get(family, out.get("*"))
     if isinstance(own, dict):
         own = next((c for p, c in own.items() if fnmatchcase(name, p)), None)
-    if own is None and family in ("HC", "HCT"):
-        own = next(iter(tables()["part"].get(number, {}).get("out", {}).values()), None)
-        own = own if isinstance(own, str) else "bus"
-        own = own if family in tables()["output"].get(own, {}) else None
     return dict(tables()["output"][own].get(family, {})) if own else {}
 
 
@@ -158,7 +157,7 @@ def _input(number: str, family: str, name: str) -> InputLimits:
     schmitt: dict[str, Any] = {}
     own = _entry(number, family).get("schmitt") or (
         tables()["part"].get(number, {}).get("schmitt") if family in CMOS else None)
-    if own and fnmatchcase(name, own["pins"]):
+    if own and any(fnmatchcase(name, p) for p in own["pins"].split()):
         schmitt = tables()["schmitt"][own["class"]].get(family, {})
     return InputLimits(
         (t["iil"][0], t["iil"][1] * 1e-3 * loads) if "iil" in t else None,

@@ -20,7 +20,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
 from . import native
-from .chip import Chip
+from .chip import STATE_WORDS, Chip
 
 CROSSING_V = 1.5                  # where an open output counts as having switched
 RAMP_V = 2e-3                     # step of a threshold search; its answer is good to half of it
@@ -127,9 +127,15 @@ class IdealBench:
         """Volts of a pin now."""
         return self.frozen()[0][self.position[name]]
 
+    @property
+    def open_volts(self) -> list[float]:
+        """Volts by socket position as the last `set` left them, outputs open."""
+        return self._v[:]
+
     def state(self, name: str) -> str:
         """low, high, off or unpowered: what the chip wants of an output."""
-        return self.chip.output_states()[name]
+        index = self.circuit.output_index[self.part.pin(name)]
+        return STATE_WORDS[self.lib.chip_output_state(self.chip.pointer, index)]
 
     def output_volts(self, name: str, amperes: float, vcc: float | None = None) -> float:
         """Volts of an output in its present state, `amperes` flowing into the pin (VOL: positive)."""
