@@ -12,6 +12,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -20,6 +21,7 @@ from sagbench.device import Device, PassResult
 from sagbench.parts import load_part
 from sagbench.record import SweepRecord
 from sagbench.sweep import sweep
+from sagbench.wire.layout import Step
 from virtual_fixture.inproc import Fixture
 
 BOOT_S = 0.05       # the firmware's start; a host that opens a port waits longer
@@ -27,10 +29,11 @@ BOOT_S = 0.05       # the firmware's start; a host that opens a port waits longe
 
 @dataclass
 class Swept:
-    """A record, and every pass's readings, events and status behind it."""
+    """A record, and what every pass behind it asked and gave."""
 
     record: SweepRecord
     passes: list[PassResult] = field(default_factory=list)
+    steps: list[list[Step]] = field(default_factory=list)      # what each pass asked
 
     @property
     def codes(self) -> list[int | None]:
@@ -39,13 +42,18 @@ class Swept:
 
 
 class _Tapped(Device):
-    """A device that keeps what its passes gave."""
+    """A device that keeps what its passes asked and gave."""
 
-    passes: list[PassResult]
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        super().__init__(*arguments, **options)
+        self.passes: list[PassResult] = []
+        self.steps: list[list[Step]] = []
 
-    def run_pass(self, *arguments: Any, **options: Any) -> PassResult:
-        result = super().run_pass(*arguments, **options)
-        self.passes = [*getattr(self, "passes", []), result]
+    def run_pass(self, sequence: Iterable[Step], **options: Any) -> PassResult:
+        steps = [*sequence]
+        result = super().run_pass(steps, **options)
+        self.passes.append(result)
+        self.steps.append(steps)
         return result
 
 
@@ -64,7 +72,7 @@ def sweep_here(fixture: Fixture, marking: str, **options: Any) -> Swept:
         fixture.run(BOOT_S)
     with _Tapped(fixture.line) as device:
         record = sweep(device, part(marking), **options)
-        swept = Swept(record, getattr(device, "passes", []))
+        swept = Swept(record, device.passes, device.steps)
     found = [str(violation) for violation in fixture.violations]
     assert not found, "the virtual fixture saw trouble:\n" + "\n".join(found)
     return swept

@@ -35,28 +35,64 @@ def swept(marking: str, chip: str, seed: int, variant: str) -> Swept:
         return sweep_here(fixture, marking)
 
 
-def apart(here: Swept, there: Swept) -> list[tuple[int, int, int | None, int | None]]:
-    """Pass, reading, code here, code there."""
+def measured(record: Any, at: str = "") -> dict[str, tuple[float, float]]:
+    """Every measured value of a record with its U, by where it stands."""
+    if isinstance(record, dict):
+        if isinstance(record.get("u"), float) and isinstance(record.get("value"), float):
+            return {at: (record["value"], record["u"])}
+        return {place: pair for key, inner in record.items() for place, pair in measured(inner, f"{at}/{key}").items()}
+    if isinstance(record, list):
+        return {place: pair for n, inner in enumerate(record) for place, pair in measured(inner, f"{at}/{n}").items()}
+    return {}
+
+
+def alike(here: Any, there: Any) -> None:
+    """The measured values of two records agree within half their U; not what the worst of several pins was measured
+    at: of two that are as bad either may be the worst."""
+    one, two = measured(here), measured(there)
+    both = {at for at in one.keys() & two.keys() if not at.endswith("/at")}
+    assert len(both) > 100
+    assert [(at, one[at], two[at]) for at in both
+            if abs(one[at][0] - two[at][0]) > 0.5 * max(one[at][1], two[at][1]) + 1e-12] == []
+
+
+def ramped(swept: Swept) -> set[tuple[int, int]]:
+    """Pass and number of readings that a ramp gave."""
+    found = set()
+    for p, steps in enumerate(swept.steps):
+        n = 0
+        for step in steps:
+            if step.name == "ramp":
+                found |= {(p, n + r) for r in range(step.readings)}
+            n += step.readings
+    return found
+
+
+def apart(here: Swept, there: Swept, most: int, only: set[tuple[int, int]] | None = None) -> int:
+    """How many codes differ; none by more than `most`.  only: these readings; None: all but those of ramps."""
     assert [len(one.readings) for one in here.passes] == [len(one.readings) for one in there.passes]
-    return [(p, r, a, b) for p, (one, two) in enumerate(zip(here.passes, there.passes, strict=True))
-            for r, (a, b) in enumerate(zip(one.readings, two.readings, strict=True)) if a != b]
+    moving, count = ramped(here), 0
+    for p, (one, two) in enumerate(zip(here.passes, there.passes, strict=True)):
+        for r, (a, b) in enumerate(zip(one.readings, two.readings, strict=True)):
+            if a == b or ((p, r) in only if only is not None else (p, r) not in moving) is False:
+                continue
+            assert a is not None and b is not None and abs(a - b) <= most, (p, r, a, b)
+            count += 1
+    return count
 
 
 @pytest.mark.parametrize("seed", [7, 8, 9])
 @pytest.mark.parametrize("chip", CHIPS)
 def test_whole_sweep_gives_the_same_codes_and_record(chip: str, seed: int) -> None:
-    """An unloaded high output is still rising by microvolts when it is read: one reading in a thousand may be on the edge of
-    a code just then, and a microsecond turns it."""
+    """Codes differ only where something still moves when it is read, for the boards are microseconds apart: in a ramp
+    (a code in 50 us), and on an unloaded high output, which rises by microvolts, now and then."""
     here, there = (swept(CHIPS[chip], chip, seed, variant) for variant in ("avr", "pc"))
-    differ = apart(here, there)
     assert len(here.codes) > 200
-    assert len(differ) <= len(here.codes) / 1000
-    assert all(a is not None and b is not None and abs(a - b) == 1 for _, _, a, b in differ), differ
+    assert apart(here, there, 1) <= 1 + len(here.codes) / 1000
+    apart(here, there, 2, ramped(here))
     assert [one.events for one in here.passes] == [one.events for one in there.passes]
-    if differ:
-        assert here.record.verdict == there.record.verdict
-    else:
-        assert lasting(here.record) == lasting(there.record)
+    assert here.record.verdict == there.record.verdict
+    alike(lasting(here.record), lasting(there.record))
 
 
 @pytest.mark.parametrize("seed", [7, 8, 9])
@@ -64,9 +100,7 @@ def test_node_that_still_falls_is_all_that_differs(seed: int) -> None:
     """A pass on a 7400 begins with K at the supply, and reads an unloaded high output 55 us later.
     The output cannot pull K down to itself, leakage does that; a microsecond is half a millivolt then."""
     here, there = (swept("7400", "sound_7400", seed, variant) for variant in ("avr", "pc"))
-    differ = apart(here, there)
-    assert all(number == 0 and a is not None and b is not None and abs(a - b) <= 2 for _, number, a, b in differ), differ
-    assert len(differ) <= 1
+    assert apart(here, there, 2) <= 2
 
 
 def test_the_same_again_gives_the_same_codes_to_the_last() -> None:
@@ -81,34 +115,13 @@ def test_another_specimen_gives_other_codes() -> None:
     assert lasting(seven.record) != lasting(eight.record)
 
 
-def measured(record: dict[str, Any]) -> dict[str, float]:
-    """Every number of a record by where it stands."""
-    found: dict[str, float] = {}
-
-    def walk(value: Any, at: str) -> None:
-        if isinstance(value, dict):
-            for key, inner in value.items():
-                walk(inner, f"{at}/{key}")
-        elif isinstance(value, list):
-            for n, inner in enumerate(value):
-                walk(inner, f"{at}/{n}")
-        elif isinstance(value, int | float) and not isinstance(value, bool):
-            found[at] = value
-
-    walk(lasting(record), "")
-    return found
-
-
 def test_over_a_port_from_another_process_it_is_the_same_record() -> None:
     """There the host's pauses move the moment of a reading by milliseconds, which may turn a code of some that is on the
-    edge: numbers agree within a hundredth of their size."""
+    edge."""
     chip = DEMO / "tired_74ls00.toml"
     with virtual_port(chip, 7, "--fast") as port:
         done = sagbench("sweep", "74LS00", "--port", port, "--json", "-")
     there = json.loads(done.stdout)
     here = lasting(swept("74LS00", "tired_74ls00", 7, "pc").record)
     assert here["verdict"] == there["verdict"]
-    one, two = measured(here), measured(there)
-    both = one.keys() & two.keys()
-    assert len(both) > 100
-    assert [(at, one[at], two[at]) for at in both if abs(one[at] - two[at]) > 0.01 * max(abs(one[at]), 0.01)] == []
+    alike(here, there)

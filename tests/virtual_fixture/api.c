@@ -50,7 +50,8 @@ API double vf_run(struct bench *b, double until_s, double wall_limit_s)
         b->ops->run(b, until_s);
     else
         network_advance(b->net, until_s);
-    network_follow(b->net, b->net->now);
+    network_look(b->net, b->net->now);
+    network_bring_up(b->net);
     return b->net->now;
 }
 

@@ -165,6 +165,16 @@ static double vdac_current(const struct network *net, double v5, double k, doubl
     return i;
 }
 
+/* Amperes into node K by volt of the level: nothing where the buffer gives way. */
+double element_vdac_slope(const struct network *net, double v5, double k)
+{
+    const struct specimen *sp = &net->sp;
+    double ohm = sp->load_ohm[net->drive.load] + ron(net, sp->load_ron_ohm[net->drive.load], k, v5), g;
+    double limit = net->drive.level_v + sp->buffer_offset_v;
+    double i = vdac_current(net, v5, k, ohm, &g);
+    return limit > 0.01 && limit < v5 - 0.01 && fabs(i * ohm - (limit - k)) < 1e-12 ? 1 / ohm : 0;
+}
+
 static void node_k(const struct network *net, struct sums *s, double *vdac_a)
 {
     const struct specimen *sp = &net->sp;

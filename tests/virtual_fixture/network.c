@@ -72,11 +72,7 @@ static void gather(const struct network *net, struct drive *d)
             d->lamp = network_line(net, p) == LINE_HIGH;
     d->chip_serial = net->chip_serial;
     d->usb_v = net->drive.usb_v;
-    d->level_v = net->drive.level_v;
-    if (sp->load_kind[d->load] != LOAD_VDAC)
-        d->level_v = 0;
-    else if (fabs(net->level.f2 - d->level_v) > LEVEL_STEP_V)
-        d->level_v = net->level.f2;
+    d->level_v = sp->load_kind[d->load] == LOAD_VDAC ? net->drive.level_v : 0; /* follow() */
 }
 
 double network_icc_v(const struct network *net, double vbus, double v5)
@@ -113,7 +109,7 @@ static double approached(const struct network *net, int n, double t)
 }
 
 /* What moves by itself and is followed only when somebody looks. */
-static void bring_up(struct network *net)
+void network_bring_up(struct network *net)
 {
     deadman_advance(net, net->now);
     level_advance(net, net->now);
@@ -121,8 +117,6 @@ static void bring_up(struct network *net)
 
 static void apply(struct network *net, bool force)
 {
-    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC)
-        level_advance(net, net->now);
     for (int turn = 0; turn < 4; turn++) { /* a trip or a rail change may switch again */
         struct drive d;
         gather(net, &d);
@@ -131,15 +125,44 @@ static void apply(struct network *net, bool force)
             return;
         }
         force = false;
-        bring_up(net);
+        network_bring_up(net);
         for (int n = 0; n < NODES; n++)
             net->start[n] = approached(net, n, net->now);
         net->since = net->now;
+        if (net->sp.load_kind[d.load] == LOAD_VDAC)
+            d.level_v = net->level.f2;
         net->drive = d;
         solve(net);
         trip(net);
         deadman_refresh(net);
         watch_solution(net);
+    }
+}
+
+static bool chip_moves(struct network *net)
+{
+    double v[SEATS] = {0};
+    if (!net->ops)
+        return false;
+    memcpy(v + 1, net->target, CHIP_POSITIONS * sizeof *v);
+    return terminals_settle(net, v);
+}
+
+/* The level drive moves, and with it node K and the chip; solved anew after more than `exact_v`. */
+static void follow(struct network *net, double exact_v)
+{
+    double foretold[NODES];
+    if (net->sp.load_kind[net->drive.load] != LOAD_VDAC)
+        return;
+    level_advance(net, net->now);
+    if (net->level.f2 == net->slide.at_v)
+        return;
+    if (slide_on(net) || fabs(net->level.f2 - net->drive.level_v) > exact_v) {
+        memcpy(foretold, net->target, sizeof foretold);
+        apply(net, true);
+        slide_learn(net, foretold);
+    } else if (chip_moves(net)) {
+        apply(net, true);
     }
 }
 
@@ -175,15 +198,9 @@ static void reschedule(struct network *net)
 
 static void tick(struct network *net)
 {
-    double v[SEATS];
     net->next_tick = net->now + tick_length(net);
-    bool changed = false;
-    if (net->ops) {
-        v[0] = 0;
-        memcpy(v + 1, net->target, CHIP_POSITIONS * sizeof *v);
-        changed = terminals_settle(net, v);
-    }
-    apply(net, changed);
+    follow(net, NEVER);
+    apply(net, chip_moves(net));
     watch_solution(net);
 }
 
@@ -192,7 +209,7 @@ void network_advance(struct network *net, double t)
 {
     while (net->wake <= t) {
         net->now = net->wake;
-        bring_up(net);
+        network_bring_up(net);
         if (needs_tick(net) && net->now >= net->next_tick)
             tick(net);
         else
@@ -289,15 +306,21 @@ void network_duty(struct network *net, double duty, double t)
     reschedule(net);
 }
 
-/* The level drive moves between ticks: bring the solution up to date before looking. */
+void network_look(struct network *net, double t)
+{
+    network_advance(net, t);
+    if (net->sp.load_kind[net->drive.load] != LOAD_VDAC)
+        return;
+    follow(net, NEVER);
+    reschedule(net);
+}
+
 void network_follow(struct network *net, double t)
 {
     network_advance(net, t);
-    bring_up(net);
-    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC && level_moving(net)) {
-        apply(net, false);
-        reschedule(net);
-    }
+    network_bring_up(net);
+    follow(net, LEVEL_STEP_V);
+    reschedule(net);
 }
 
 void network_set_usb(struct network *net, double volts, double t)

@@ -59,6 +59,11 @@ struct level {
     double f1, f2, at, duty;
 };
 
+/* How the nodes move with the level drive; see slide.c. */
+struct slide {
+    double along[NODES], at_v, stride_v;
+};
+
 struct converter {
     double held_v;                        /* on the sample capacitor */
     double aref_from, aref_since;         /* where the AREF capacitor started, when */
@@ -96,6 +101,7 @@ struct network {
     struct chain chain;
     struct deadman deadman;
     struct level level;
+    struct slide slide;
     struct converter adc;
     struct watch watch;
     bool button, trip_disabled;
@@ -135,6 +141,8 @@ int network_convert(struct network *net, int channel, int reference, double acqu
 void network_reference(struct network *net, int reference, double t);
 double network_wake_at(const struct network *net); /* call network_advance then, NEVER if quiet */
 void network_advance(struct network *net, double t);
+void network_bring_up(struct network *net);           /* dead-man and level filter, to now */
+void network_look(struct network *net, double t);    /* advance, for a look at logic levels */
 void network_follow(struct network *net, double t);  /* advance, and bring everything up to date for a look */
 void network_set_usb(struct network *net, double volts, double t);
 void network_specimen(struct network *net, const struct specimen *specimen, double t); /* broken or mended */
@@ -160,6 +168,10 @@ void guess(const struct network *net, double x[NODES]);
 double solve_tau_k(const struct network *net, double volts);
 void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a);
 double element_vdac_limit(const struct network *net, double v5);
+double element_vdac_slope(const struct network *net, double v5, double k);
+void slide_begin(struct network *net, const double unit_k[NODES]);
+bool slide_on(struct network *net);
+void slide_learn(struct network *net, const double foretold[NODES]);
 void deadman_reset(struct network *net);
 void deadman_advance(struct network *net, double t);
 void deadman_refresh(struct network *net); /* pump, rail or trip have changed */

@@ -102,10 +102,12 @@ double network_pin_v(const struct network *net, int pin, double t)
 /* The PIN register: each pin against its threshold, with hysteresis. */
 uint8_t network_pins(struct network *net, int port, double t)
 {
-    network_follow(net, t);
+    network_look(net, t);
     double v5 = network_node(net, N_V5, t);
     for (int b = 0; b < 8; b++) {
         int pin = port * 8 + b;
+        if (net->sp.pin_net[pin] == NET_OE_N)
+            deadman_advance(net, net->now);
         bool was = net->schmitt[port] >> b & 1;
         double edge = net->sp.pin_threshold[pin] * v5 + (was ? -0.5 : 0.5) * net->sp.pin_hysteresis_v;
         bool is = network_pin_v(net, pin, t) > edge;

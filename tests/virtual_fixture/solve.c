@@ -301,5 +301,10 @@ bool solve(struct network *net)
     time_constants(net, &lu);
     net->end_tau_k = net->tau[N_K];
     chords(net);
+    if (net->sp.load_kind[net->drive.load] == LOAD_VDAC) {
+        double one[NODES] = {[N_K] = 1}, unit_k[NODES];
+        factors_back(&lu, one, unit_k);
+        slide_begin(net, unit_k);
+    }
     return true;
 }
