@@ -76,6 +76,7 @@ class Device:
         self._in_pass = False
         self._closed = False
         self._since = transport.now()      # when the session was begun
+        self._uptime = 0.0                 # of the device, seconds, when it last said so
         self.info = self._start_session()
 
     @classmethod
@@ -139,17 +140,18 @@ class Device:
         return taken
 
     def _fallen_silent(self, silent: float) -> LinkLost:
-        """Why it is silent: one that was reset has forgotten the session, answers a new `hello`, and its clock is young."""
-        session = self._transport.now() - self._since
+        """Why it is silent: one that was reset has forgotten the session, but answers a new `hello`."""
+        session, before, known = self._transport.now() - self._since, self._uptime, self.info.reset_cause
         try:
-            info = self._start_session(AGAIN)
+            cause = self._start_session(AGAIN).reset_cause
             uptime = self._ask(messages.StateRequest(), patience=AGAIN).uptime_ms / 1000
         except FixtureError:
             return LinkLost(f"The fixture at {self._transport.name} has been silent for {silent:.1f} s; "
                             "it powers the chip down by itself. Check the cable and start again.")
-        if uptime < session:
-            cause = next((f" by {word}" for bit, word in RESETS.items() if info.reset_cause & bit), "")
-            return LinkLost(f"The fixture at {self._transport.name} was reset{cause} in the middle of a measurement, "
+        # Its clock began anew, or its reset was another one, or its clock is as old as the silence and the session older.
+        if uptime < before or cause != known or uptime < silent + 0.5 < session - 0.5:
+            word = next((f" by {word}" for bit, word in RESETS.items() if cause & bit), "")
+            return LinkLost(f"The fixture at {self._transport.name} was reset{word} in the middle of a measurement, "
                             f"{uptime:.1f} s ago; the chip lost its power then. Check the supply and the cable and start again.")
         return LinkLost(f"The fixture at {self._transport.name} was silent for {silent:.1f} s and answers again; it had "
                         "powered the chip down by itself. Check the cable and start again.")
@@ -298,6 +300,7 @@ class Device:
                 ask_at = self._transport.now() + ASK
             for answer in self._pump():
                 if isinstance(answer, messages.State):
+                    self._uptime = answer.uptime_ms / 1000
                     return answer
         raise LinkLost(f"The fixture at {self._transport.name} does not answer; it powers the chip down by itself.")
 

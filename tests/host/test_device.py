@@ -130,15 +130,26 @@ def test_silence_in_mid_pass_is_link_lost() -> None:
 
 
 def test_a_reset_in_mid_pass_is_told_as_a_reset_and_with_its_cause() -> None:
-    fake = FakeDevice(reset_cause=8)
-    device, line = joined(fake)
-    device.run_pass([steps.read(Source.K, 1)] * 400)
-    assert line.now() > 0
+    fake = FakeDevice()
+    device, _ = joined(fake)
 
     def restart(done: int, total: int) -> None:
-        fake.born = None if fake.born == 0 and done > 50 else fake.born
+        if fake.born == 0 and done > 50:
+            fake.born, fake.welcome = None, {"reset_cause": 8}
     with pytest.raises(LinkLost, match=r"was reset by its watchdog in the middle of a measurement, \d\.\d s ago; the chip lost"):
         device.run_pass([steps.read(Source.K, 1)] * 200, on_progress=restart)
+
+
+def test_another_cause_of_reset_or_a_clock_that_went_back_tells_a_reset_too() -> None:
+    fake = FakeDevice()
+    device, line = joined(fake)
+    device.run_pass([steps.read(Source.K, 1)] * 400)
+    before = device.state().uptime_ms / 1000
+    assert before > 0
+    fake.welcome = {"reset_cause": 4}
+    assert "was reset by a supply too low" in str(device._fallen_silent(0.0))
+    fake.born = None
+    assert "was reset" in str(device._fallen_silent(100.0))
 
 
 def test_one_that_was_only_silent_is_not_called_reset() -> None:

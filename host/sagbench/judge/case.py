@@ -55,6 +55,16 @@ class Shape:
         return (rest / size) ** 0.5 if size > 0 else 1.0
 
     @property
+    def growth(self) -> float:
+        """Excess per ampere at the heaviest load over that at a quarter to three quarters of it: 1 for a resistance."""
+        heaviest = self.amperes[-1] if self.amperes else 0.0
+        lighter = [(e, i) for e, i in zip(self.excess, self.amperes, strict=True) if 0.25 * heaviest < i < 0.75 * heaviest]
+        if not lighter or lighter[0][0] <= 0:
+            return 1.0
+        e, i = lighter[0]
+        return (self.excess[-1] / heaviest) / (e / i)
+
+    @property
     def cliff(self) -> float:
         """Slope between the two heaviest points over volts per ampere at the heaviest: about 1 for a resistance, more for a limit."""
         if len(self.amperes) < 2:

@@ -40,7 +40,7 @@ def diagnose(part: Part, record: SweepRecord, causes: Sequence[Cause] = ()) -> t
     if not record.reasons and not record.partial.startswith("not seated"):
         return ()
     case = Case(part, record)
-    found = [s for s in (*chip(case), *outputs(case), *inputs(case, causes)) if s.score >= BAR]
+    found = [s for s in (*chip(case), *outputs(case, bool(causes)), *inputs(case, causes)) if s.score >= BAR]
     return _ranked(_without_epidemics(case, found))
 
 

@@ -106,6 +106,15 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
             found[number] += inputs.judge_input(e.part, number, e.high_in.get(number), e.low_in.get(number))
     for number, further in dc.judge(e.part, e.measured).items():
         found[number] += further
+    by_name: dict[int, dict[str, Quantity]] = {}
+    for m in e.measured:
+        by_name.setdefault(m.pin, {})[m.name] = m.value
+    for number, unlike in inputs.judge_sisters(e.part, by_name).items():
+        found[number] += unlike
+    if len(e.low_in) >= inputs.SISTERS:
+        for pin in e.part.of_role(Role.INPUT):
+            if pin.number in e.high_in and pin.number not in e.low_in and pin.number in e.part.limits:
+                found[pin.number].append(inputs.off_scale(e.part, pin.number))
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)

@@ -6,12 +6,20 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Mapping
+from statistics import median
 
-from sagbench.judge.limits import in_amperes, outcome, pin_name, resolvable, weight
+from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.parts.model import Part
 from sagbench.record import Finding, Outcome, Quantity
 
+SISTERS = 4  # fewer inputs of a kind cannot outvote one
+FAR_MADS = 8.0  # so many robust standard deviations from the others,
+UNLIKE = (  # figure, and so far at least, absolutely and as a share of the others'
+    ("IIL", 50e-6, 0.5),
+    ("VT+", 0.3, 0.1),
+    ("VT-", 0.3, 0.1),
+)
 ALIVE_SHARE = 0.1  # of IIL's limit: an input that delivers so much is connected, clamp diode or not
 
 
@@ -51,6 +59,51 @@ def judge_input(part: Part, pin: int, high: Quantity | None, low: Quantity | Non
             )
         )
     return out
+
+
+def judge_sisters(part: Part, record: Mapping[int, Mapping[str, Quantity]]) -> dict[int, list[Finding]]:
+    """Inputs that draw or switch quite unlike the other inputs of the same kind on the same chip: pin -> findings.
+
+    record: pin -> figures by name (IIL, VT+ ...).  Robust, as for outputs: median and median absolute deviation.
+    """
+    kinds: dict[object, list[int]] = {}
+    for pin in part.inputs:
+        if pin.number in record and pin.number in part.limits:
+            key = (pin.role, pin.clock, pin.schmitt, pin.low_unit_loads, pin.high_unit_loads)
+            kinds.setdefault(key, []).append(pin.number)
+    found: dict[int, list[Finding]] = {}
+    for pins in kinds.values():
+        for name, least, share in UNLIKE:
+            values = {p: record[p][name] for p in pins if name in record[p]}
+            for p, finding in _unlike(part, name, values, least, share):
+                found.setdefault(p, []).append(finding)
+    return found
+
+
+def _unlike(
+    part: Part, name: str, values: Mapping[int, Quantity], least: float, share: float
+) -> list[tuple[int, Finding]]:
+    if len(values) < SISTERS:
+        return []
+    middle = median(q.value for q in values.values())
+    mad = 1.4826 * median(abs(q.value - middle) for q in values.values())
+    far = max(FAR_MADS * mad, least, share * abs(middle))
+    out = []
+    for p, q in values.items():
+        if abs(q.value - middle) - q.u > far:
+            words = in_amperes if q.unit == "A" else in_volts
+            does = "delivers" if name == "IIL" else "switches at"
+            mine, others = (words(-x if name == "IIL" else x) for x in (q.value, middle))
+            sentence = f"{pin_name(part, p)} is unlike its sister inputs: it {does} {mine}, the others {others}"
+            out.append((p, Finding(name, Outcome.ODD, sentence, p, q, state="sisters", typical=middle, weight=28.0)))
+    return out
+
+
+def off_scale(part: Part, pin: int) -> Finding:
+    """An input whose current when low could not be measured though others' could."""
+    return Finding(
+        "IIL", Outcome.NOT_MEASURED, f"{pin_name(part, pin)}: its current when low was not measured: it is off the scale", pin
+    )
 
 
 def too_fine(part: Part, currents: Mapping[int, Quantity]) -> str:

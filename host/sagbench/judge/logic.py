@@ -110,7 +110,7 @@ def judge_pin(part: Part, pin: int, given: Collection[Answer], weakly: Collectio
     if not mine or None in rights:
         return Finding("logic", Outcome.NOT_MEASURED, f"{name}: the logic test has not looked at it", pin)
     wrong = [a for a, right in zip(mine, rights, strict=True) if not right]
-    if follows_any_load(part, pin, weakly):
+    if follows_any_load(part, pin, weakly) and not _inverted(part, mine):
         return Finding(
             "logic",
             Outcome.BEYOND,
@@ -131,6 +131,18 @@ def follows_any_load(part: Part, pin: int, weakly: Collection[Answer]) -> bool:
     ways = {a.expect for a in driven}
     return len(ways) == 2 and all(
         level(part, pin, a.volts or 0.0) == ("H" if a.expect is Expect.LOW else "L") for a in driven
+    )
+
+
+def _inverted(part: Part, mine: Collection[Answer]) -> bool:
+    """True if it is proper in every step, and each time the opposite of what it should be: it drives, as another part does.
+
+    Loads pull an output towards the wrong level, so that under load such a one looks as if it followed them.
+    """
+    driven = [a for a in mine if a.expect is not Expect.OFF and a.volts is not None]
+    opposite = {Expect.LOW: "H", Expect.HIGH: "L"}
+    return len({a.expect for a in driven}) == 2 and all(
+        level(part, a.pin, a.volts or 0.0) == opposite[a.expect] for a in driven
     )
 
 

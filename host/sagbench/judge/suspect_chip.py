@@ -5,6 +5,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from math import log
 from statistics import median
@@ -18,6 +19,7 @@ from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
 from sagbench.record import Contact, Outcome, PinContact
 
+_PIN = re.compile(r"pin (\d+)")
 RAILS = (Role.SUPPLY, Role.GROUND)
 LIFTED_V = 0.05  # so much higher than typical is every low level, if ground itself is lifted
 LEAST_OHM = 2.5
@@ -31,7 +33,7 @@ def chip(case: Case) -> Iterator[Suspicion]:
     for c in case.record.contacts:
         if c.contact is Contact.OPEN:
             yield from _open(case, c)
-        elif c.contact is Contact.SHORTED and (case.part.pin(c.pin).role not in RAILS or _rails_tied(case, c)):
+        elif c.contact is Contact.SHORTED and not _told_by_another(case, c):
             yield from _short(case, c)
     yield from _ground(case)
     yield from _supply(case)
@@ -52,9 +54,12 @@ def _open(case: Case, c: PinContact) -> Iterator[Suspicion]:
     yield made
 
 
-def _rails_tied(case: Case, c: PinContact) -> bool:
-    """True if supply and ground are tied to each other: then the short belongs to no signal pin."""
-    return all(word.startswith(("supply", "ground")) for word in c.shorted_to) and case.part.pin(c.pin).role is Role.SUPPLY
+def _told_by_another(case: Case, c: PinContact) -> bool:
+    """True if the short is told by another pin of it: a signal pin rather than a rail, the lowest of several."""
+    if case.part.pin(c.pin).role in RAILS:
+        return case.part.pin(c.pin).role is Role.GROUND or not all(w.startswith(("supply", "ground")) for w in c.shorted_to)
+    partners = [int(number) for word in c.shorted_to for number in _PIN.findall(word)]
+    return any(number < c.pin and case.part.pin(number).role not in RAILS for number in partners)
 
 
 def _short(case: Case, c: PinContact) -> Iterator[Suspicion]:
@@ -82,7 +87,8 @@ def _ground(case: Case) -> Iterator[Suspicion]:
     shapes = []
     for p in case.part.outputs:
         points = case._points(p.number, True)
-        if usual and len(points) >= 2 and not case.bad_contact(p.number):
+        wrong = case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")
+        if usual and len(points) >= 2 and not wrong and not case.bad_contact(p.number):
             (i1, v1), (i2, v2) = points[0], points[-1] if points[-1][1] < 1.5 else points[1]
             if i2 > i1 + 1e-4:
                 slope = (v2 - v1) / (i2 - i1) - (usual(i2) - usual(i1)) / (i2 - i1)

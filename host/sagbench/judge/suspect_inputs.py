@@ -14,6 +14,7 @@ from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
 MANY = 0.5  # if more of the inputs than this are beyond, it is no leak of one
+MORE_A, MORE = 50e-6, 0.25  # it delivers so much more than the others
 LESS = 0.80  # an input that delivers less than this of what the others do
 FAR_V = 0.3  # a threshold so far from the others'
 
@@ -39,19 +40,27 @@ def _unmeasured(case: Case, pin: int) -> bool:
     return pin not in known and len(known) >= 2
 
 
+def _hungry(case: Case) -> bool:
+    return any(f.outcome is Outcome.BEYOND for f in case.record.supply)
+
+
 def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     high, low = (case.has(pin, name, outcome=Outcome.BEYOND) for name in ("IIH", "IIL"))
     held = case.has(pin, "input", outcome=Outcome.BEYOND)
-    off_scale = (pin, True) in causes and _unmeasured(case, pin)
-    if not (high or low or held or off_scale):
+    off_scale = _unmeasured(case, pin) and ((pin, True) in causes or _hungry(case))
+    own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
+    more = own is not None and usual is not None and usual - own > max(MORE_A, MORE * abs(usual))
+    if not (high or low or held or off_scale or more):
         return
     name = case.name(pin)
-    to = "ground" if high and not low else "supply" if low and not high else "a rail"
+    to = "ground" if high and not (low or more) else "supply" if (low or more or off_scale) and not high else "a rail"
     made = Suspicion(Failure.LEAKY_INPUT, pin, f"{name} leaks to {to}: punched through, or damaged by static")
     made.clue(5.0, high.sentence if high else "", when=high)
     made.clue(5.0 if not high else 1.0, low.sentence if low else "", when=low)
     made.clue(3.0, held.sentence if held else "", when=held)
-    made.clue(5.0, f"what {name} delivers when low is off the scale, and it is never read as low", when=off_scale)
+    made.clue(5.0, f"what {name} delivers when low is off the scale", when=off_scale)
+    if more and not low:
+        made.clue(3.0, f"{name} delivers {in_amperes(-(own or 0.0))} when low, the others {in_amperes(-(usual or 0.0))}")
     made.clue(-6.0, "most other inputs are the same: rather the wrong family, or limits that do not hold for this make",
               when=case.share_beyond("IIH", "IIL") > MANY)
     yield made
@@ -109,13 +118,15 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
         return
     names = [f"{case.name(pin)} stuck {'high' if high else 'low'}" for pin, high in causes]
     told = listed(names) if len(names) == 1 else " or ".join(names)
-    still = any("is stuck" in f.sentence for some in case.found.values() for f in some if f.quantity == "logic")
+    wrong = [n for n, some in case.found.items() if any(f.quantity == "logic" and f.outcome is Outcome.BEYOND for f in some)]
+    still = len(wrong) == 1 and any("is stuck" in f.sentence for some in case.found.values() for f in some if f.quantity == "logic")
     made = Suspicion(Failure.STUCK_INPUT, causes[0][0], f"dead inside, or cut off: {told}")
     made.clue(5.5 if not still else 4.0, f"all answers, right and wrong, are those of {told}")
+    made.clue(1.0, f"one failure explains {len(wrong)} wrong outputs", when=len(wrong) > 1)
     made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
     for pin, _ in causes[:1]:
         made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND))
-    made.clue(-3.0, f"what {case.name(causes[0][0])} delivers when low is off the scale", when=_unmeasured(case, causes[0][0]))
-    hungry = any(f.outcome is Outcome.BEYOND for f in case.record.supply)
-    made.clue(-0.7, "that would not raise the supply current", when=hungry)
+    off = [pin for pin, _ in causes if _unmeasured(case, pin)]
+    made.clue(-3.0, f"what {case.name(off[0])} delivers when low is off the scale" if off else "", when=off)
+    made.clue(-0.7, "that would not raise the supply current", when=_hungry(case))
     yield made

@@ -21,14 +21,19 @@ from sagbench.judge.limits import in_volts
 from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
+COMMON = "other outputs are wrong too, and one stuck input would explain them all"
+GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
+FEW_OHM = 4.0  # a resistance of so little is hardly a bond
 NOTABLE_V = 0.04  # excess of a low level that is worth a word
 NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
 RESISTANCE = 0.25  # a misfit below this is a resistance
 LIMIT = 2.5  # a cliff above this is a current limit
 
 
-def outputs(case: Case) -> Iterator[Suspicion]:
-    """All suspicions about outputs that have contact."""
+def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
+    """All suspicions about outputs that have contact. explained: one stuck input would explain all answers."""
+    wrong = [p for p, some in case.found.items() if any(f.quantity == "logic" and f.outcome is Outcome.BEYOND for f in some)]
+    common = explained and len(wrong) > 1
     for pin in case.part.outputs:
         number = pin.number
         if case.bad_contact(number) or not case.found.get(number):
@@ -36,9 +41,9 @@ def outputs(case: Case) -> Iterator[Suspicion]:
         logic = case.has(number, "logic", outcome=Outcome.BEYOND, state="")
         dead = logic is not None and "drives nothing" in logic.sentence
         if dead:
-            yield from _dead(case, number)
+            yield from (s.clue(-3.0, COMMON, when=common) for s in _dead(case, number))
             continue
-        yield from _stuck(case, number)
+        yield from (s.clue(-3.0, COMMON, when=common) for s in _stuck(case, number))
         low, high = case.shape(number, True), case.shape(number, False)
         if low is not None and _never_sinks(low):
             yield from _dead(case, number)
@@ -107,12 +112,15 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     gain = Suspicion(Failure.LOST_GAIN, pin, f"the transistor that pulls {name} low has lost its gain").clue(1.5, worst)
     gain.clue(3.0, f"its current stays near {low.amperes[-1] * 1e3:.1f} mA while its volts run away", when=limited)
     gain.clue(1.0, "under light load it is as low as it should be", when=not proportional and abs(low.excess[0]) < NOTABLE_V)
-    gain.clue(-3.0, "its excess is in proportion to the current", when=proportional and not limited)
+    gain.clue(1.5, "its excess grows faster than the current", when=low.growth > GROWS)
+    gain.clue(-3.0, "its excess is in proportion to the current", when=proportional and not limited and low.growth < GROWS)
     gain.clue(-2.0, "it is raised without any load", when=not unloaded)
     yield gain
     about = f"about {max(low.ohm, 0):.0f} ohm"
     series = Suspicion(Failure.SERIES, pin, f"there is {about} in the way of {name}: a bond, or the metal").clue(1.5, worst)
     series.clue(3.0, f"its excess is in proportion to the current, {about}", when=proportional and not limited)
+    series.clue(-1.5, "its excess grows faster than the current", when=low.growth > GROWS)
+    series.clue(-1.0, "so few ohms are hardly a bond", when=0 < low.ohm < FEW_OHM)
     series.clue(-3.0, "its current hits a limit, which no resistance does", when=limited and not proportional)
     series.clue(-1.0, "its excess is not in proportion to the current", when=not limited and not proportional)
     series.clue(-2.0, "it is raised without any load, where a resistance has nothing to drop", when=not unloaded)
@@ -146,7 +154,8 @@ def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     name = case.name(pin)
     off = case.has(pin, "IOZ", outcome=Outcome.BEYOND)
     raised = low is not None and low.bare > 0.75 * NOTABLE_V and low.bare > 0.6 * low.excess[-1]
-    pulled = high is not None and high.bare > NOTABLE_HIGH_V and high.bare > 0.6 * high.excess[-1]
+    least = NOTABLE_HIGH_V if case.bipolar else NOTABLE_V
+    pulled = high is not None and high.bare > least and high.bare > 0.6 * high.excess[-1]
     let_go = case.has(pin, "logic", outcome=Outcome.BEYOND, state="")
     holds = let_go is not None and "does not let go" in let_go.sentence
     no_level = let_go is not None and "neither low nor high" in let_go.sentence
