@@ -125,7 +125,8 @@ def _lines(record: SweepRecord) -> Markup | None:
 
 def _card(record: SweepRecord, pin: PinRecord, sink: Scale | None, source: Scale | None) -> Markup:
     plots = [load_line(record, pin, scale) for scale in (sink, source) if scale]
-    facts = [("resistance, low", pin.low_ohm), ("resistance, high", pin.high_ohm),
+    by_name = {m.name: m.value for m in pin.measured}
+    facts = [("resistance, low", by_name.get("ROL", pin.low_ohm)), ("resistance, high", by_name.get("ROH", pin.high_ohm)),
              ("unloaded, low", pin.low), ("unloaded, high", pin.high)]
     listed = [join(el("dt", name), el("dd", figures.figure(value))) for name, value in facts if value]
     heading = el("h3", f"pin {pin.pin}, {pin.name} ", worded(pin.outcome))

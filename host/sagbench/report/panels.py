@@ -20,6 +20,7 @@ OUTPUTS: tuple[Column, ...] = (
     ("shorted", ("IOS",)), ("R low", ("ROL",)), ("R high", ("ROH",)), ("low up to", ("IOL at VIL",)),
     ("high up to", ("IOH at VIH",)), ("off, high", ("IOZH",)), ("off, low", ("IOZL",)))
 TABLED = frozenset({"IIL", "IIH", "VT+", "VT-", "VH", "VIK", "IOS", "IOZ"})  # quantities of findings that stand in a table
+SHOWN_AS = {"VT+": "rising", "VT-": "falling", "VIK": "clamp", "IOS": "shorted", "IOZ": "off", "VH": "hysteresis"}
 WORDS = {
     "IIL": "IIL: current of a low input, at 0.4 V", "IIH": "IIH: of a high one",
     "rising": "rising, falling: volts at which an input switches", "clamp": "clamp: its diode at the data book's current",
@@ -100,7 +101,7 @@ def _limits(record: SweepRecord, judged: tuple[str, ...]) -> list[str]:
     for quantity, bounds in told.items():
         most = max(bounds, key=lambda b: len(bounds[b]))
         same = [b for b in bounds if len(bounds[b]) == len(bounds[most])]
-        parts.append(f"{quantity} {' and '.join(same)}" + "".join(
+        parts.append(f"{SHOWN_AS.get(quantity, quantity)} {' and '.join(same)}" + "".join(
             f" (pin {', '.join(pins)}: {b})" for b, pins in bounds.items() if b not in same))
     return ["Limits: " + "; ".join(parts) + "."] if parts else []
 
