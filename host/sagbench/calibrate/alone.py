@@ -42,7 +42,9 @@ def calibrate_alone(device: Device, fixture: Fixture, session: Session, progress
             readings, events = run(device, shots.recipe)
             lost = [e.position for e in events if e.kind == EventKind.NOT_VERIFIED]
             if lost:
-                raise DeviceError(f"Position {lost[0]} does not follow its strong line: run `sagbench fixture selftest`.")
+                raise DeviceError(
+                    f"Position {lost[0]} does not follow its strong line: run `sagbench fixture selftest`."
+                )
             session.seen += seen(shots, readings, STAGE)
         for n, supplies in enumerate((fixture.supply_positions[:1], fixture.supply_positions[:2])):
             progress("supply current", 1 + len(powerings) + n, whole)

@@ -26,7 +26,9 @@ def states(supplies: Sequence[int]) -> list[tuple[int, ...]]:
     return [tuple(supplies[:n]) for n in range(len(supplies) + 1)]
 
 
-def plan(recipe: Recipe, fixture: Fixture, supplies: Sequence[int], ground: int, across: tuple[int, int] | None) -> None:
+def plan(
+    recipe: Recipe, fixture: Fixture, supplies: Sequence[int], ground: int, across: tuple[int, int] | None
+) -> None:
     """Switches on, every state read, switches off. `ground` 0: only the lines draw."""
     recipe.power_off()
     recipe.power_on(supplies, ground, limit_code(fixture, ALLOWANCE_A, len(supplies)))

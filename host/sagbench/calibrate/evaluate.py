@@ -21,8 +21,11 @@ from sagbench.wire.numbers import Reference
 CONTACTS = 0.05 / sqrt(3)  # ohm, of the external resistor's leads in the socket
 RATIO = {Reference.V1V1: "v1v1", Reference.V2V56: "v2v56"}
 TYPICAL_CURVE, CURVE_SPREAD = 0.53, 0.18  # of the hump: where weak loads stand, 0.3 to 1.5 V from a rail, on average
-FACTORS = {"external": "external resistor", "bow": "level drive as ruler of the converter",
-           "calibration_reference whole.high": "reference resistor and its channel"}
+FACTORS = {
+    "external": "external resistor",
+    "bow": "level drive as ruler of the converter",
+    "calibration_reference whole.high": "reference resistor and its channel",
+}
 Value = Callable[[str], float]
 
 
@@ -116,7 +119,9 @@ class Converter:
 
 def describe(seen: Seen) -> str:
     """For people: which reading this is."""
-    lines = ", ".join(f"{'M' if line == M_LINE else 'S'}{p} {'high' if high else 'low'}" for p, line, high in seen.setup.lines)
+    lines = ", ".join(
+        f"{'M' if line == M_LINE else 'S'}{p} {'high' if high else 'low'}" for p, line, high in seen.setup.lines
+    )
     load = {LEVEL: "level drive", **{k: v.replace("_", " ") for k, v in LOADS.items()}}.get(seen.setup.selector, "")
     across = f", resistor {seen.setup.across[0]}-{seen.setup.across[1]}" if seen.setup.across else ""
     return f"position {seen.setup.position}: {lines}{across}{', ' + load if load else ''}"
@@ -130,8 +135,17 @@ def evaluate(fixture: Fixture, session: Session, made: str) -> Calibration:
     components = _components(fixture, found, bool(session.draws))
     curve = session.curve
     return Calibration(
-        session.serial, session.wiring_id, session.firmware, made, _version(), _stages(session, found, seen), components,
-        curve.knots if curve else (), KNOT, _left(curve, found) if curve else 0.0, _residuals(session, found, seen),
+        session.serial,
+        session.wiring_id,
+        session.firmware,
+        made,
+        _version(),
+        _stages(session, found, seen),
+        components,
+        curve.knots if curve else (),
+        KNOT,
+        _left(curve, found) if curve else 0.0,
+        _residuals(session, found, seen),
     )
 
 
@@ -154,8 +168,12 @@ def _version() -> str:
 def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Component]:
     """Every component of the measurement model that the fit knows something about."""
     parts, x = found.parts, found.x
-    names = [f"{role}[{p}].{side}" for p in range(1, fixture.positions + 1)
-             for role in ("medium_drive", "strong_drive") for side in ("high", "low")]
+    names = [
+        f"{role}[{p}].{side}"
+        for p in range(1, fixture.positions + 1)
+        for role in ("medium_drive", "strong_drive")
+        for side in ("high", "low")
+    ]
     for selector, role in LOADS.items():
         for side in ("high", "low"):
             _through(parts, f"{role} whole.{side}", f"selector[{selector}]", f"{role}.{side}", x)
@@ -212,17 +230,25 @@ def _stages(session: Session, found: Fit, seen: list[Observation]) -> tuple[Stag
             continue
         worst = max(own, key=lambda pair: pair[0])
         done = max(when for key, when in session.done.items() if (key == "self") == (name == "self"))
-        out.append(StageRecord(
-            name, done, _what(session, name), len(own), sqrt(sum(r * r for r, _ in own) / len(own)),
-            f"{worst[0]:.1f} at {worst[1].label}",
-        ))
+        out.append(
+            StageRecord(
+                name,
+                done,
+                _what(session, name),
+                len(own),
+                sqrt(sum(r * r for r, _ in own) / len(own)),
+                f"{worst[0]:.1f} at {worst[1].label}",
+            )
+        )
     return tuple(out)
 
 
 def board_says(fixture: Fixture, session: Session) -> tuple[float, float]:
     """The external resistor by the board's own reference, whatever the user said: ohms and standard uncertainty."""
     assert session.external
-    found = fit(prepare(fixture, session).widen({"external": UNKNOWN / session.external.u}), observations(fixture, session))
+    found = fit(
+        prepare(fixture, session).widen({"external": UNKNOWN / session.external.u}), observations(fixture, session)
+    )
     return found.value("external"), found.u("external")
 
 

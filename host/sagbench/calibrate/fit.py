@@ -19,7 +19,7 @@ from sagbench.calibrate.parts import Parts
 
 TURNS = 20
 FACTOR = 2.0  # no resistance changes by more in one turn: what is far from a straight line is approached by halves
-DONE = 0.01  # of a standard uncertainty
+DONE = 1e-4  # of the sum of squares: a hundredth of a standard uncertainty
 
 
 @dataclass(frozen=True)
@@ -82,10 +82,11 @@ def fit(parts: Parts, observations: Sequence[Observation]) -> Fit:
     for _ in range(TURNS):
         lower, gradient, residuals = _linearised(parts, observations, x)
         step = solve(lower, gradient)
+        gain = sum(map(mul, step, gradient))  # by how much the sum of squares would fall
         share = _cautious(parts, observations, x, step)
         step = [share * s for s in step]
         x = [a + b for a, b in zip(x, step, strict=True)]
-        if max(map(abs, step), default=0.0) < DONE:
+        if gain < DONE:
             break
     lower, _, residuals = _linearised(parts, observations, x)
     return Fit(parts, x, lower, tuple(residuals))
@@ -109,8 +110,9 @@ def _cautious(parts: Parts, observations: Sequence[Observation], x: list[float],
 UNBOUND = {"offset", "bow", "hump"}
 
 
-def _linearised(parts: Parts, observations: Sequence[Observation], x: list[float]
-                ) -> tuple[Matrix, list[float], list[float]]:
+def _linearised(
+    parts: Parts, observations: Sequence[Observation], x: list[float]
+) -> tuple[Matrix, list[float], list[float]]:
     """Curvature (its Cholesky factor), gradient and residuals at x."""
     size = len(x)
     curvature = [[0.0] * (i + 1) for i in range(size)]
@@ -146,8 +148,9 @@ def _slopes(parts: Parts, seen: Observation, x: list[float]) -> tuple[float, dic
     return (seen.read - predicted) / seen.u, slopes
 
 
-def factors(fit: Fit, sources: Mapping[str, str], outputs: Sequence[str], own: Callable[[str], str]
-            ) -> dict[str, dict[str, float]]:
+def factors(
+    fit: Fit, sources: Mapping[str, str], outputs: Sequence[str], own: Callable[[str], str]
+) -> dict[str, dict[str, float]]:
     """Where the uncertainty of each output comes from, as independent factors: output -> factor -> signed u.
 
     sources: paths that count as factors of their own, in this order, and their names; they are outputs too.

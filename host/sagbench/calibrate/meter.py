@@ -36,7 +36,9 @@ def reference_code(device: Device) -> float:
     return code
 
 
-def with_meter(calibration: Calibration, fixture: Fixture, where: str, given: Given, code: float, now: str) -> Calibration:
+def with_meter(
+    calibration: Calibration, fixture: Fixture, where: str, given: Given, code: float, now: str
+) -> Calibration:
     """The calibration with the 2.5 V reference as the meter has it.
 
     where: "rail" or "reference".  code: the reference against AVcc, read at the same time.
@@ -47,14 +49,19 @@ def with_meter(calibration: Calibration, fixture: Fixture, where: str, given: Gi
     span = Spread.of({"ohm": source["volts"], "tolerance": source["tolerance"]})
     if not span.min - BEYOND * vref.u <= vref.value <= span.max + BEYOND * vref.u:
         raise UsageError(
-            f"With {given.value:g} V at the {WORDS[where]} the fixture's reference {fixture.raw['designator']['2.5_V_reference']} "
-            f"would be {vref.value:.4f} V; it is {span.min:.4f} to {span.max:.4f} V if it is sound. Look at the meter's leads "
+            f"With {given.value:g} V at the {WORDS[where]} the fixture's reference "
+            f"{fixture.raw['designator']['2.5_V_reference']} "
+            f"would be {vref.value:.4f} V; it is {span.min:.4f} to {span.max:.4f} V if it is sound. Look at the "
+            f"meter's leads "
             "and range; if the reading is right, replace the reference."
         )
     words = f"{WORDS[where]} read as {given.value:g} V, within {given.off:g} V"
     stages = tuple(stage for stage in calibration.stages if stage.name != "meter")
-    return replace(calibration, components={**calibration.components, "vref": vref},
-                   stages=(*stages, StageRecord("meter", now, words)))
+    return replace(
+        calibration,
+        components={**calibration.components, "vref": vref},
+        stages=(*stages, StageRecord("meter", now, words)),
+    )
 
 
 def reference(calibration: Calibration, fixture: Fixture, where: str, given: Given, code: float) -> Component:
@@ -80,4 +87,6 @@ def carried_over(calibration: Calibration, earlier: Calibration) -> Calibration:
         return calibration
     vref = earlier.components["vref"]
     meter = Component(vref.value, {"meter": vref.u})
-    return replace(calibration, components={**calibration.components, "vref": meter}, stages=(*calibration.stages, stage))
+    return replace(
+        calibration, components={**calibration.components, "vref": meter}, stages=(*calibration.stages, stage)
+    )

@@ -94,9 +94,7 @@ class Parts:
         """The same with the standard deviation of these unknowns multiplied: for parts that may be wrong."""
         sigma = {self.index[name]: factor for name, factor in factors.items() if name in self.index}
         out = Parts(index=dict(self.index))
-        out.unknowns = [
-            Unknown(u.name, u.mean, u.sigma * sigma.get(i, 1.0)) for i, u in enumerate(self.unknowns)
-        ]
+        out.unknowns = [Unknown(u.name, u.mean, u.sigma * sigma.get(i, 1.0)) for i, u in enumerate(self.unknowns)]
         out.paths = {
             name: (constant, {i: share * sigma.get(i, 1.0) for i, share in shares.items()})
             for name, (constant, shares) in self.paths.items()

@@ -18,8 +18,12 @@ class Refused(Exception):
     """A safety rule ended a pass; the fixture is without power. `events` say which, `readings` are those until then."""
 
     def __init__(self, events: Sequence[Event], readings: Readings) -> None:
-        super().__init__(", ".join(f"{e.kind.name.lower()} at position {e.position}" if e.position
-                                   else e.kind.name.lower() for e in events) or "no event")
+        super().__init__(
+            ", ".join(
+                f"{e.kind.name.lower()} at position {e.position}" if e.position else e.kind.name.lower() for e in events
+            )
+            or "no event"
+        )
         self.events = tuple(events)
         self.readings = readings
 

@@ -45,7 +45,9 @@ class Shots:
         )
         self.setups.append(setup)
 
-    def load(self, position: int, lines: int, high: bool, also: int, rest: Sequence[Line], across: tuple[int, int]) -> None:
+    def load(
+        self, position: int, lines: int, high: bool, also: int, rest: Sequence[Line], across: tuple[int, int]
+    ) -> None:
         """A position's lines driven by the step `load`, which may use the strong one: it and the far end are read."""
         self.recipe.add(steps.drive(*_masks(rest), 0, 0))
         self.recipe.lines_gone()
@@ -112,8 +114,14 @@ def low_at_position(position: int) -> list[Setup]:
     return [Setup((m,), position, WEAK, True), Setup((s,), position, WEAK, True), Setup((m,), position, TRICKLE, True)]
 
 
-def lines(shots: Shots, fixture: Fixture, supply: int, ground: int, positions: Sequence[int],
-          quiet: Callable[[Shots], None] = lambda _: None) -> None:
+def lines(
+    shots: Shots,
+    fixture: Fixture,
+    supply: int,
+    ground: int,
+    positions: Sequence[int],
+    quiet: Callable[[Shots], None] = lambda _: None,
+) -> None:
     """Every position, powered; the level drive's own level before. `quiet`: what is to be driven before the discharge."""
     power(shots, fixture, [supply], ground)
     verify(shots, positions)

@@ -94,12 +94,16 @@ def to_plain(session: Session) -> dict[str, Any]:
         "firmware": session.firmware,
         "begun": session.begun,
         "curve": None if session.curve is None else {"knots": list(session.curve.knots), "u": session.curve.u},
-        "seen": [
-            [s.stage, _setup_out(s.setup), s.reference.name, s.code, s.repeats] for s in session.seen
-        ],
+        "seen": [[s.stage, _setup_out(s.setup), s.reference.name, s.code, s.repeats] for s in session.seen],
         "draws": [
-            [d.stage, list(d.supplies), d.code, d.repeats, {str(k): v for k, v in d.medium.items()},
-             None if d.through is None else list(d.through)]
+            [
+                d.stage,
+                list(d.supplies),
+                d.code,
+                d.repeats,
+                {str(k): v for k, v in d.medium.items()},
+                None if d.through is None else list(d.through),
+            ]
             for d in session.draws
         ],
         "done": session.done,
@@ -118,8 +122,14 @@ def from_plain(raw: Mapping[str, Any]) -> Session:
         None if curve is None else Curve(tuple(map(float, curve["knots"])), float(curve["u"])),
         [Seen(str(a), _setup_in(b), Reference[c], float(d), int(e)) for a, b, c, d, e in raw["seen"]],
         [
-            Draw(str(a), tuple(map(int, b)), float(c), int(d), {int(k): float(v) for k, v in e.items()},
-                 None if f is None else (float(f[0]), float(f[1])))
+            Draw(
+                str(a),
+                tuple(map(int, b)),
+                float(c),
+                int(d),
+                {int(k): float(v) for k, v in e.items()},
+                None if f is None else (float(f[0]), float(f[1])),
+            )
             for a, b, c, d, e, f in raw["draws"]
         ],
         {str(k): str(v) for k, v in raw["done"].items()},
@@ -136,14 +146,23 @@ def _given_in(raw: Any) -> Given | None:
 
 
 def _setup_out(setup: Setup) -> list[Any]:
-    return [[list(line) for line in setup.lines], setup.position, setup.selector, setup.up,
-            None if setup.across is None else list(setup.across), setup.source]
+    return [
+        [list(line) for line in setup.lines],
+        setup.position,
+        setup.selector,
+        setup.up,
+        None if setup.across is None else list(setup.across),
+        setup.source,
+    ]
 
 
 def _setup_in(raw: Any) -> Setup:
     lines, position, selector, up, across, source = raw
     return Setup(
         tuple((int(p), int(line), bool(high)) for p, line, high in lines),
-        int(position), int(selector), bool(up),
-        None if across is None else (int(across[0]), int(across[1])), float(source),
+        int(position),
+        int(selector),
+        bool(up),
+        None if across is None else (int(across[0]), int(across[1])),
+        float(source),
     )

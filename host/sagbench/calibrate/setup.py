@@ -37,7 +37,12 @@ class Setup:
         """Names of all that currents pass through."""
         names = [line_path(*line) for line in self.lines]
         if self.selector:
-            names += [f"channel[{self.position}]", f"selector[{self.selector}]", arm_path(self.selector, self.up), "hump"]
+            names += [
+                f"channel[{self.position}]",
+                f"selector[{self.selector}]",
+                arm_path(self.selector, self.up),
+                "hump",
+            ]
         if self._far_end():
             names.append("external")
         return tuple(names)

@@ -117,9 +117,17 @@ def _from_raw(raw: Mapping[str, Any]) -> Calibration:
         raise ValueError("components")
     datetime.fromisoformat(raw["made"])
     return Calibration(
-        int(raw["serial"]), int(raw["wiring_id"]), str(raw["firmware"]), str(raw["made"]), str(raw["sagbench"]),
-        tuple(StageRecord(**stage) for stage in raw["stages"]), components, tuple(_number(k) for k in raw["inl"]),
-        int(raw["inl_step"]), _number(raw["inl_u"]), tuple(Residual(**r) for r in raw["residuals"]),
+        int(raw["serial"]),
+        int(raw["wiring_id"]),
+        str(raw["firmware"]),
+        str(raw["made"]),
+        str(raw["sagbench"]),
+        tuple(StageRecord(**stage) for stage in raw["stages"]),
+        components,
+        tuple(_number(k) for k in raw["inl"]),
+        int(raw["inl_step"]),
+        _number(raw["inl_u"]),
+        tuple(Residual(**r) for r in raw["residuals"]),
     )
 
 
@@ -150,8 +158,9 @@ def unfit(calibration: Calibration, info: Info, now: datetime) -> str:
     if calibration.serial != info.serial:
         return f"it is of fixture {calibration.serial}, not of fixture {info.serial}"
     if calibration.wiring_id != info.wiring_id:
-        return (f"it was made with wiring {calibration.wiring_id:08X}, the fixture's firmware now has "
-                f"{info.wiring_id:08X}")
+        return (
+            f"it was made with wiring {calibration.wiring_id:08X}, the fixture's firmware now has {info.wiring_id:08X}"
+        )
     made = datetime.fromisoformat(calibration.made)
     age = now - made
     if age > timedelta(days=FRESH_DAYS):
@@ -189,7 +198,10 @@ def load_session(info: Info, now: datetime) -> tuple[Session | None, str]:
     if session.serial != info.serial or session.wiring_id != info.wiring_id:
         return None, f"{path} is of another fixture or wiring and not used: the calibration begins anew."
     if not timedelta(0) <= age <= timedelta(days=RESUME_DAYS):
-        return None, f"The readings begun on {session.begun[:10]} are too old to go on with: the calibration begins anew."
+        return (
+            None,
+            f"The readings begun on {session.begun[:10]} are too old to go on with: the calibration begins anew.",
+        )
     return session, ""
 
 
@@ -220,5 +232,7 @@ def _write(path: Path, text: str, what: str) -> None:
 
 def _unwritable(what: str, where: Path, wrong: OSError) -> UsageError:
     why = (wrong.strerror or "the system refuses").lower()
-    return UsageError(f"{what} cannot be written to {where} ({why}); make room, or set {VARIABLE} to a folder that can be "
-                      "written, and start again.")
+    return UsageError(
+        f"{what} cannot be written to {where} ({why}); make room, or set {VARIABLE} to a folder that can be "
+        "written, and start again."
+    )

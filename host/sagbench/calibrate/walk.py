@@ -39,7 +39,9 @@ class NotFinished(UsageError):
     """Nothing was put in for too long; what has been read is kept."""
 
 
-def walk(device: Device, fixture: Fixture, session: Session, waiting: Waiting, say: Say, keep: Callable[[], object]) -> None:
+def walk(
+    device: Device, fixture: Fixture, session: Session, waiting: Waiting, say: Say, keep: Callable[[], object]
+) -> None:
     """Every pair that the session does not have yet.
 
     say: shows one line to the user.  keep: called after each pair, when the session has grown.
@@ -50,7 +52,9 @@ def walk(device: Device, fixture: Fixture, session: Session, waiting: Waiting, s
     todo = [pair for pair in pairs(fixture) if not session.pair_done(pair)]
     for n, pair in enumerate(todo):
         left = len(todo) - n
-        say(f"Put the {session.external.value:g} ohm resistor between positions {pair[0]} and {pair[1]} ({left} to go).")
+        say(
+            f"Put the {session.external.value:g} ohm resistor between positions {pair[0]} and {pair[1]} ({left} to go)."
+        )
         while True:
             _wait_for(device, fixture, session.external, pair, waiting, say)
             try:
@@ -66,7 +70,9 @@ def walk(device: Device, fixture: Fixture, session: Session, waiting: Waiting, s
         say("That was the last pair: take the resistor out.")
 
 
-def _wait_for(device: Device, fixture: Fixture, external: Given, pair: tuple[int, int], waiting: Waiting, say: Say) -> None:
+def _wait_for(
+    device: Device, fixture: Fixture, external: Given, pair: tuple[int, int], waiting: Waiting, say: Say
+) -> None:
     """Until the resistor is there."""
     begun, told, before = waiting.now(), "", ""
     while True:
@@ -80,7 +86,8 @@ def _wait_for(device: Device, fixture: Fixture, external: Given, pair: tuple[int
         before = hint
         if waiting.patience_s is not None and waiting.now() - begun > waiting.patience_s:
             raise NotFinished(
-                f"Nothing was put between positions {pair[0]} and {pair[1]} for {waiting.patience_s:g} s; what has been "
+                f"Nothing was put between positions {pair[0]} and {pair[1]} for {waiting.patience_s:g} s; what has "
+                f"been "
                 "measured is kept: the same command goes on with it."
             )
         waiting.sleep(LOOK_EVERY_S)
@@ -89,20 +96,24 @@ def _wait_for(device: Device, fixture: Fixture, external: Given, pair: tuple[int
 def _hint(device: Device, fixture: Fixture, external: Given, pair: tuple[int, int], ohms: float | None) -> str:
     """What is wrong with what is in the socket; empty if it is empty."""
     if ohms is not None:
-        return (f"Between {pair[0]} and {pair[1]} there are some {ohms:.0f} ohm, not {external.value:g}: is it the right "
-                "resistor, and well seated?")
+        return (
+            f"Between {pair[0]} and {pair[1]} there are some {ohms:.0f} ohm, not {external.value:g}: is it the right "
+            "resistor, and well seated?"
+        )
     there = find.everything(device, fixture)
     if not there:
         return ""
     if len(there) > 1:
         places = ", ".join(f"{b.low} and {b.high}" for b in there[:4])
-        return f"More than one pair of positions conducts ({places}{' ...' if len(there) > 4 else ''}): only the resistor may be in."
+        more = " ..." if len(there) > 4 else ""
+        return f"More than one pair of positions conducts ({places}{more}): only the resistor may be in."
     one = there[0]
     if (one.low, one.high) == pair:
         return ""  # it has just come
     if abs(one.ohms - external.value) <= 3 * NEAR * external.value:
         return f"It is between {one.low} and {one.high}; put it between {pair[0]} and {pair[1]}."
-    return f"Between {one.low} and {one.high} there are some {one.ohms:.0f} ohm; only the {external.value:g} ohm resistor may be in."
+    said = f"{external.value:g} ohm"
+    return f"Between {one.low} and {one.high} there are some {one.ohms:.0f} ohm; only the {said} resistor may be in."
 
 
 def _must_be_the_one(fixture: Fixture, session: Session, pair: tuple[int, int]) -> None:
@@ -114,6 +125,8 @@ def _must_be_the_one(fixture: Fixture, session: Session, pair: tuple[int, int]) 
         return
     session.forget_external()
     raise UsageError(
-        f"The resistor between {pair[0]} and {pair[1]} is {ohms:.1f} ohm, within {2 * u:.1f} ohm, by the board's own reference; "
-        f"{given.value:g} ohm within {given.off:g} ohm was said. Nothing of it is kept: give the right value, or take the right resistor."
+        f"The resistor between {pair[0]} and {pair[1]} is {ohms:.1f} ohm, within {2 * u:.1f} ohm, by the board's own "
+        f"reference; "
+        f"{given.value:g} ohm within {given.off:g} ohm was said. Nothing of it is kept: give the right value, or take "
+        f"the right resistor."
     )

@@ -8,13 +8,16 @@ from __future__ import annotations
 from sagbench.calibrate import currents, plan
 from sagbench.calibrate.alone import seen
 from sagbench.calibrate.passes import Refused, run
-from sagbench.calibrate.session import Session
+from sagbench.calibrate.session import Draw, Session
 from sagbench.device import Device
 from sagbench.plan.fixture import Fixture
 from sagbench.plan.recipe import Recipe
 
 STAGE = "external"
-LEAST_OHM, MOST_OHM = 400.0, 1500.0  # below, the firmware takes it for a short of the supply; above, the readings are too coarse
+LEAST_OHM, MOST_OHM = (
+    400.0,
+    1500.0,
+)  # below, the firmware takes it for a short of the supply; above, the readings are too coarse
 BEST_OHM = 470
 RIGHT = 0.05  # a resistor further than this share from what was said is another one
 
@@ -61,10 +64,21 @@ def measure_pair(device: Device, fixture: Fixture, session: Session, pair: tuple
                     currents.plan(recipe, fixture, supplies, ground, through)
                     readings, _ = run(device, recipe)
                     draws += currents.draws(readings, STAGE, supplies, through)
+            if not all(_carries(fixture, session, draws, draw) for draw in draws if draw.through):
+                raise ContactLost
     except (Refused, ValueError):
         raise ContactLost from None
     session.seen += got
     session.draws += draws
 
 
+def _carries(fixture: Fixture, session: Session, draws: list[Draw], draw: Draw) -> bool:
+    """True if the supply current is about that of the resistor, by what the same switches draw without it."""
+    assert session.external and draw.through
+    idle = next(d for d in draws if d.supplies == draw.supplies and not d.through and len(d.medium) == len(draw.medium))
+    expected = fixture.raw["icc_gain_ohm"] * (draw.through[0] - draw.through[1]) / session.external.value
+    return bool(abs(draw.code - idle.code - expected) < SAME * expected)
+
+
 MOVED = 3.0  # codes
+SAME = 0.15  # share by which the amplifier's gain and the resistor may be off

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
 """`sagbench fixture ...`: who answers at the port and how it is, its self-test, its calibration."""
+
 from __future__ import annotations
 
 import argparse
@@ -40,35 +41,65 @@ examples:
 def build_parser() -> argparse.ArgumentParser:
     """The verbs of `sagbench fixture`."""
     raw = argparse.RawDescriptionHelpFormatter
-    parser = argparse.ArgumentParser(prog="sagbench fixture", description="Ask about the fixture, test it, calibrate it.",
-                                     epilog="example: sagbench fixture info\n\n" + EXIT_CODES, formatter_class=raw)
+    parser = argparse.ArgumentParser(
+        prog="sagbench fixture",
+        description="Ask about the fixture, test it, calibrate it.",
+        epilog="example: sagbench fixture info\n\n" + EXIT_CODES,
+        formatter_class=raw,
+    )
     questions = parser.add_subparsers(dest="question", metavar="QUESTION")
-    info = questions.add_parser("info", help="which fixture answers", description=INFO,
-                                epilog="example: sagbench fixture info --port /dev/ttyUSB0")
+    info = questions.add_parser(
+        "info",
+        help="which fixture answers",
+        description=INFO,
+        epilog="example: sagbench fixture info --port /dev/ttyUSB0",
+    )
     options.add_fixture(info)
     options.add_json(info)
 
-    test = questions.add_parser("selftest", help="test the fixture itself", description=SELFTEST, formatter_class=raw,
-                                epilog="example: sagbench fixture selftest\n\n" + EXIT_CODES)
+    test = questions.add_parser(
+        "selftest",
+        help="test the fixture itself",
+        description=SELFTEST,
+        formatter_class=raw,
+        epilog="example: sagbench fixture selftest\n\n" + EXIT_CODES,
+    )
     options.add_fixture(test)
     options.add_json(test)
     test.add_argument("--all", action="store_true", help="show also what is sound")
-    test.add_argument("--resistor", metavar="OHMS", help="a resistor of 400 to 1500 ohm between a supply and a ground "
-                      "position: the supply current and its limit are tested with it too")
+    test.add_argument(
+        "--resistor",
+        metavar="OHMS",
+        help="a resistor of 400 to 1500 ohm between a supply and a ground "
+        "position: the supply current and its limit are tested with it too",
+    )
 
-    calibrate = questions.add_parser("calibrate", help="calibrate the fixture", description=CALIBRATE,
-                                     formatter_class=raw, epilog=EXAMPLES + "\n" + EXIT_CODES)
+    calibrate = questions.add_parser(
+        "calibrate",
+        help="calibrate the fixture",
+        description=CALIBRATE,
+        formatter_class=raw,
+        epilog=EXAMPLES + "\n" + EXIT_CODES,
+    )
     options.add_fixture(calibrate)
     options.add_json(calibrate)
     calibrate.add_argument("--serial", type=int, metavar="N", help="the number this fixture is to have, if it has none")
-    calibrate.add_argument("--resistor", metavar="OHMS,OFF", help="stage 2: the resistor's value, and how far off it may "
-                           "be, in ohms or per cent")
+    calibrate.add_argument(
+        "--resistor",
+        metavar="OHMS,OFF",
+        help="stage 2: the resistor's value, and how far off it may be, in ohms or per cent",
+    )
     meter = calibrate.add_mutually_exclusive_group()
-    meter.add_argument("--rail", metavar="VOLTS,OFF", help="stage 3: the 5 V rail as the meter shows it, and how far off "
-                       "the meter may be, in volts or per cent")
+    meter.add_argument(
+        "--rail",
+        metavar="VOLTS,OFF",
+        help="stage 3: the 5 V rail as the meter shows it, and how far off the meter may be, in volts or per cent",
+    )
     meter.add_argument("--reference", metavar="VOLTS,OFF", help="stage 3: the 2.5 V reference likewise")
     calibrate.add_argument("--fresh", action="store_true", help="begin anew, whatever has been measured before")
-    calibrate.add_argument("--wait", type=float, metavar="SECONDS", help="give up if the resistor is not put in for so long")
+    calibrate.add_argument(
+        "--wait", type=float, metavar="SECONDS", help="give up if the resistor is not put in for so long"
+    )
     return parser
 
 
@@ -78,12 +109,15 @@ def run(words: Sequence[str]) -> int:
     arguments = parser.parse_args(list(words))
     if arguments.question == "info":
         from sagbench.cli import fixture_info
+
         return fixture_info.run(arguments)
     if arguments.question == "selftest":
         from sagbench.cli import fixture_selftest
+
         return fixture_selftest.run(arguments)
     if arguments.question == "calibrate":
         from sagbench.cli import fixture_calibrate
+
         return fixture_calibrate.run(arguments)
     parser.print_help()
     return EXIT_USAGE

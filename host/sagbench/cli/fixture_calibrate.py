@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
 """`sagbench fixture calibrate`: the stages one after the other, and what has come of them."""
+
 from __future__ import annotations
 
 import argparse
@@ -20,8 +21,10 @@ if TYPE_CHECKING:
     from sagbench.measure.calibration import Calibration
     from sagbench.plan.fixture import Fixture
 
-CAUTION = ("Put the resistor in and take it out by its insulated body; the positions carry 5 V and no more than 30 mA "
-           "while it is measured.")
+CAUTION = (
+    "Put the resistor in and take it out by its insulated body; the positions carry 5 V and no more than 30 mA "
+    "while it is measured."
+)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -37,19 +40,24 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with Device.connect(info.port) as device:
             if device.info.serial != info.serial:
-                raise UsageError(f"The fixture did not keep its serial number {info.serial}: its memory may be worn out.")
+                raise UsageError(
+                    f"The fixture did not keep its serial number {info.serial}: its memory may be worn out."
+                )
             calibration, path = _calibrate(device, wanted)
     except NotFinished as stopped:
         print(f"sagbench: {stopped}", file=sys.stderr)
         return EXIT_NO_VERDICT
     except KeyboardInterrupt:
-        print("sagbench: interrupted; what has been measured is kept: the same command goes on with it.", file=sys.stderr)
+        print(
+            "sagbench: interrupted; what has been measured is kept: the same command goes on with it.", file=sys.stderr
+        )
         return EXIT_INTERRUPTED
     if arguments.json:
         raw = {key: value for key, value in asdict(calibration).items() if key != "residuals"}
         sys.stdout.write(json.dumps({"file": str(path), **raw}, indent=1) + "\n")
     else:
         from sagbench.cli.fixture_words import summary
+
         sys.stdout.write("".join(f"{line}\n" for line in [*summary(calibration), f"kept in {path}"]))
     return 0
 
@@ -59,10 +67,13 @@ class _Wanted:
 
     def __init__(self, arguments: argparse.Namespace) -> None:
         from sagbench.calibrate.with_resistor import BEST_OHM, LEAST_OHM, MOST_OHM
+
         self.resistor = given("--resistor", arguments.resistor, "ohm", 0.001)
         if self.resistor and not LEAST_OHM <= self.resistor.value <= MOST_OHM:
-            raise UsageError(f"--resistor takes {LEAST_OHM:g} to {MOST_OHM:g} ohm, {BEST_OHM} is best: less than that the "
-                             "fixture takes for a short of its supply, more gives too coarse readings.")
+            raise UsageError(
+                f"--resistor takes {LEAST_OHM:g} to {MOST_OHM:g} ohm, {BEST_OHM} is best: less than that the "
+                "fixture takes for a short of its supply, more gives too coarse readings."
+            )
         if self.resistor and self.resistor.off > 0.02 * self.resistor.value:
             raise UsageError("--resistor needs one that is known to 2 % or better, else it makes nothing more certain.")
         self.where, self.meter = "", None
@@ -76,6 +87,7 @@ class _Wanted:
 def given(option: str, text: str | None, unit: str, default: float | None) -> Given | None:
     """`470,0.1%` or `5.012,0.005`; default: how far off as a share, if it is not said. Raises UsageError."""
     from sagbench.calibrate.session import Given
+
     if text is None:
         return None
     value, _, off = text.partition(",")
@@ -83,10 +95,18 @@ def given(option: str, text: str | None, unit: str, default: float | None) -> Gi
         number = float(value)
         if not off and default is None:
             raise ValueError
-        apart = number * (default or 0.0) if not off else number * float(off[:-1]) / 100 if off.endswith("%") else float(off)
+        apart = (
+            number * (default or 0.0)
+            if not off
+            else number * float(off[:-1]) / 100
+            if off.endswith("%")
+            else float(off)
+        )
     except ValueError:
-        raise UsageError(f"{option} {text} cannot be read: give the value in {unit} and how far off it may be, like "
-                         f"{'470,0.1%' if unit == 'ohm' else '5.012,0.005'}.") from None
+        raise UsageError(
+            f"{option} {text} cannot be read: give the value in {unit} and how far off it may be, like "
+            f"{'470,0.1%' if unit == 'ohm' else '5.012,0.005'}."
+        ) from None
     if not (0 < number < 1e9 and 0 < apart < number):
         raise UsageError(f"{option} {text} cannot be: both numbers must be above 0, the second below the first.")
     return Given(number, apart)
@@ -97,8 +117,10 @@ def _numbered(device: Device, arguments: argparse.Namespace) -> Info:
     info: Info = device.info
     if info.serial is None:
         if arguments.serial is None:
-            raise UsageError("This fixture has no serial number yet, and a calibration must know whose it is: add --serial 1 "
-                             "(or any other number that none of your fixtures has); the fixture keeps it.")
+            raise UsageError(
+                "This fixture has no serial number yet, and a calibration must know whose it is: add --serial 1 "
+                "(or any other number that none of your fixtures has); the fixture keeps it."
+            )
         device.set_serial(arguments.serial)
         return replace(info, serial=arguments.serial)
     if arguments.serial not in (None, info.serial):
@@ -110,6 +132,7 @@ def _calibrate(device: Device, wanted: _Wanted) -> tuple[Calibration, Path]:
     from sagbench.calibrate import meter, store
     from sagbench.calibrate.passes import clear
     from sagbench.plan.fixture import fixture_of
+
     fixture = fixture_of(device.info.wiring_id)
     now = datetime.now(UTC)
     clear(device)
@@ -136,14 +159,17 @@ def _stages(device: Device, fixture: Fixture, wanted: _Wanted, good: Calibration
     from sagbench.calibrate import store
     from sagbench.calibrate.evaluate import evaluate
     from sagbench.calibrate.session import Session
+
     info = device.info
     assert info.serial is not None
     session, note = (None, "") if wanted.fresh else store.load_session(info, datetime.now(UTC))
     if note:
         _say(note)
     if not wanted.resistor and not wanted.fresh and good and any(s.name == "external" for s in good.stages):
-        raise UsageError(f"Fixture {info.serial} has a calibration with an external resistor, of {good.made[:10]}; without one it "
-                         "would get worse. Give --resistor, or --fresh if that is what you want.")
+        raise UsageError(
+            f"Fixture {info.serial} has a calibration with an external resistor, of {good.made[:10]}; without one it "
+            "would get worse. Give --resistor, or --fresh if that is what you want."
+        )
     if session is None:
         session = Session(info.serial, info.wiring_id, info.firmware, _stamp())
     if not (wanted.resistor and "self" in session.done):
@@ -168,18 +194,25 @@ def _stages(device: Device, fixture: Fixture, wanted: _Wanted, good: Calibration
 def _alone(device: Device, fixture: Fixture, session: Session) -> None:
     from sagbench.calibrate import find
     from sagbench.calibrate.alone import calibrate_alone
+
     there = find.everything(device, fixture)
     if there:
         places = ", ".join(f"{b.low} and {b.high}" for b in there[:3])
-        raise UsageError(f"The socket is not empty: positions {places} conduct. Take out what is in it and start again; if it is "
-                         "empty, run `sagbench fixture selftest`.")
-    calibrate_alone(device, fixture, session, lambda what, done, whole: _say(f"Stage 1, {done + 1} of {whole}: {what}."))
+        raise UsageError(
+            f"The socket is not empty: positions {places} conduct. Take out what is in it and start again; if it is "
+            "empty, run `sagbench fixture selftest`."
+        )
+    calibrate_alone(
+        device, fixture, session, lambda what, done, whole: _say(f"Stage 1, {done + 1} of {whole}: {what}.")
+    )
     session.done = {"self": _stamp()}
 
 
-def _with_resistor(device: Device, fixture: Fixture, session: Session, wanted: _Wanted, keep: Callable[[], object]
-                   ) -> None:
+def _with_resistor(
+    device: Device, fixture: Fixture, session: Session, wanted: _Wanted, keep: Callable[[], object]
+) -> None:
     from sagbench.calibrate.walk import Waiting, walk
+
     _say(f"Stage 2. {CAUTION}")
     try:
         walk(device, fixture, session, Waiting(wanted.wait), _say, keep)

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
 """The calibration that a sweep uses, and what is said if there is one that it must not use."""
+
 from __future__ import annotations
 
 import sys

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
 """`sagbench fixture info`: who answers at the port, and how it is."""
+
 from __future__ import annotations
 
 import argparse
@@ -16,6 +17,7 @@ def run(arguments: argparse.Namespace) -> int:
     """The fixture's answer, a line a fact.  Raises FixtureError if none answers."""
     from sagbench.device import Device
     from sagbench.report.safe import visible
+
     with Device.connect(arguments.port) as device:
         told = facts(device.info, device.state())
         title, lines = calibrated(device.info)
@@ -34,6 +36,7 @@ def calibrated(info: Info) -> tuple[str, list[str]]:
     """The fixture's calibration in a line, or why it has none; then how good it is, line by line."""
     from sagbench.calibrate import store
     from sagbench.cli.fixture_words import summary
+
     found = store.find(info)
     if found.unfit:
         return f"not used: {found.sentence}", []
@@ -46,6 +49,7 @@ def calibrated(info: Info) -> tuple[str, list[str]]:
 def facts(info: Info, state: State) -> list[tuple[str, str]]:
     """Name and value pairs from who the fixture is and how it is."""
     from sagbench.device import RESETS
+
     faults = [(fault.name or "unknown").lower().replace("_", " ") for fault in state.faults]
     causes = [word for bit, word in RESETS.items() if info.reset_cause & bit]
     wiring = info.wiring or "not known to this program; flash the firmware that came with it"

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
 """`sagbench fixture selftest`: test the fixture, name the parts to look at."""
+
 from __future__ import annotations
 
 import argparse
@@ -28,8 +29,16 @@ def run(arguments: argparse.Namespace) -> int:
         report = selftest(device, fixture_of(device.info.wiring_id), shown, ohms)
         port = device.info.port
     if arguments.json:
-        json.dump({"port": port, "result": report.result, "not_empty": report.not_empty,
-                   "checks": [asdict(check) for check in report.checks]}, sys.stdout, indent=1)
+        json.dump(
+            {
+                "port": port,
+                "result": report.result,
+                "not_empty": report.not_empty,
+                "checks": [asdict(check) for check in report.checks],
+            },
+            sys.stdout,
+            indent=1,
+        )
         sys.stdout.write("\n")
     else:
         sys.stdout.write("".join(f"{line}\n" for line in _lines(report, everything=arguments.all)))
@@ -38,6 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _ohms(text: str | None) -> float | None:
     from sagbench.calibrate.with_resistor import LEAST_OHM, MOST_OHM
+
     if text is None:
         return None
     try:
@@ -45,7 +55,9 @@ def _ohms(text: str | None) -> float | None:
     except ValueError:
         raise UsageError(f"--resistor {text} cannot be read: give its ohms, like 470.") from None
     if not LEAST_OHM <= ohms <= MOST_OHM:
-        raise UsageError(f"--resistor takes {LEAST_OHM:g} to {MOST_OHM:g} ohm; with less the firmware sees a short of its supply.")
+        raise UsageError(
+            f"--resistor takes {LEAST_OHM:g} to {MOST_OHM:g} ohm; with less the firmware sees a short of its supply."
+        )
     return ohms
 
 
@@ -60,6 +72,7 @@ def _lines(report: Report, *, everything: bool) -> list[str]:
     """The report for people: faults first."""
     from sagbench.report.safe import visible
     from sagbench.selftest.findings import PAGE, Result
+
     lines = []
     for heading, result in (("FAULT", Result.FAULT), ("CANNOT TELL", Result.UNSURE)):
         for check in report.of(result):
@@ -70,13 +83,19 @@ def _lines(report: Report, *, everything: bool) -> list[str]:
     if everything:
         lines += [f"fine: {check.sentence}" for check in fine]
     lines += [f"not tested: {check.name}: {check.sentence}" for check in report.of(Result.NOT_TESTED)]
-    words = {Result.FAULT: "The fixture has a fault", Result.UNSURE: "No verdict"}.get(report.result, "The fixture is sound")
-    lines.append(f"{words}: {len(fine)} checks fine, {len(report.of(Result.FAULT))} faults, {len(report.of(Result.UNSURE))} not certain, "
-                 f"{len(report.of(Result.NOT_TESTED))} not made. Each is explained in {PAGE}.")
+    words = {Result.FAULT: "The fixture has a fault", Result.UNSURE: "No verdict"}.get(
+        report.result, "The fixture is sound"
+    )
+    lines.append(
+        f"{words}: {len(fine)} checks fine, {len(report.of(Result.FAULT))} faults, {len(report.of(Result.UNSURE))} not "
+        f"certain, "
+        f"{len(report.of(Result.NOT_TESTED))} not made. Each is explained in {PAGE}."
+    )
     return [visible(line) for line in lines]
 
 
 def _where(check: Check) -> list[str]:
     from sagbench.selftest.findings import PAGE
+
     parts = f"    look at {', '.join(check.parts)}; " if check.parts else "    "
     return [f"{parts}see {PAGE}#{check.section}"]

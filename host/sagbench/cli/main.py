@@ -70,7 +70,7 @@ def build_parser() -> argparse.ArgumentParser:
     verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
 
     # So are the fixture's, in cli/fixture.
-    verbs.add_parser("fixture", help="ask about the fixture, and calibrate it", add_help=False)
+    verbs.add_parser("fixture", help="ask about the fixture, test it, calibrate it", add_help=False)
     return parser
 
 

@@ -36,17 +36,21 @@ class Bench:
         recipe.reference(Reference.AVCC)
         return recipe
 
-    def run(self, recipe: Recipe) -> Levels:
-        """Play it; everything is off afterwards. Raises Refused if a safety rule ended it."""
-        recipe.idle()
-        return Levels(self.play(recipe), self.fixture.full_scale)
+    def run(self, recipe: Recipe, *, clear: bool = True) -> Levels:
+        """Play it; everything is off afterwards. Raises Refused if a safety rule ended it.
 
-    def play(self, recipe: Recipe) -> Readings:
+        clear: unlatch faults of earlier passes before.
+        """
+        recipe.idle()
+        return Levels(self.play(recipe, clear=clear), self.fixture.full_scale)
+
+    def play(self, recipe: Recipe, *, clear: bool = True) -> Readings:
         """The same, with the readings as they came.
 
         The discharge after power ends a pass where a position known to be held stays high: that is no news.
         """
-        self.clear()
+        if clear:
+            self.clear()
         try:
             readings, _ = run(self.device, recipe)
         except Refused as refused:

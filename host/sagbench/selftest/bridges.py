@@ -42,14 +42,23 @@ def tell(bench: Bench, seen: Map, resistor: float | None = None) -> tuple[int, i
 
     resistor: ohms of one that the user has put in; where it is, is the answer.
     """
-    pairs = [(p, q) for p in bench.positions for q in bench.positions if p < q and (sees(seen, p, q) or sees(seen, q, p))
-             and not {p, q} & bench.spoilt]
+    pairs = [
+        (p, q)
+        for p in bench.positions
+        for q in bench.positions
+        if p < q and (sees(seen, p, q) or sees(seen, q, p)) and not {p, q} & bench.spoilt
+    ]
     if not pairs:
-        bench.report.fine("bridges", "No position follows another: nothing is bridged, and the socket is empty.", "bridges")
+        bench.report.fine(
+            "bridges", "No position follows another: nothing is bridged, and the socket is empty.", "bridges"
+        )
         return None
     if len(pairs) > MANY:
-        bench.report.not_empty = (f"positions {numbers(p for pair in pairs for p in pair)} conduct among each other, as a chip's do; take out what is "
-                                  "in the socket and start again")
+        bench.report.not_empty = (
+            f"positions {numbers(p for pair in pairs for p in pair)} conduct among each other, as a chip's do; take "
+            f"out what is "
+            "in the socket and start again"
+        )
         return None
     foreign, mine = [], None
     for pair in pairs:
@@ -62,8 +71,11 @@ def tell(bench: Bench, seen: Map, resistor: float | None = None) -> tuple[int, i
         else:
             _told(bench, pair, joint)
     if foreign:
-        words = [f"between positions {p} and {q} {f'there are some {joint.ohm:.0f} ohm' if joint else 'there is something that is no resistor'}"
-                 for (p, q), joint in foreign]
+        words = [
+            f"between positions {p} and {q} "
+            f"{f'there are some {joint.ohm:.0f} ohm' if joint else 'there is something that is no resistor'}"
+            for (p, q), joint in foreign
+        ]
         bench.report.not_empty = "; ".join(words) + "; take out what is in the socket and start again"
     return mine
 
@@ -72,15 +84,27 @@ def _told(bench: Bench, pair: tuple[int, int], joint: Joint) -> None:
     names = bench.names
     p, q = pair
     if joint.way == "ZZ":
-        bench.report.fault("bridged positions", f"Positions {p} and {q} are joined, by some {joint.ohm:.0f} ohm: a bridge at the socket or at "
-                           f"{names.mux_channel(p)} and {names.mux_channel(q)}, if there is nothing in the socket.", "bridges",
-                           names.part("test_socket_24_positions_0.6_in_universal"), names.mux(names.package(p)), names.mux(names.package(q)))
+        bench.report.fault(
+            "bridged positions",
+            f"Positions {p} and {q} are joined, by some {joint.ohm:.0f} ohm: a bridge at the socket or at "
+            f"{names.mux_channel(p)} and {names.mux_channel(q)}, if there is nothing in the socket.",
+            "bridges",
+            names.part("test_socket_24_positions_0.6_in_universal"),
+            names.mux(names.package(p)),
+            names.mux(names.package(q)),
+        )
         return
     kinds = {"M": M_LINE, "S": S_LINE}
     pins = [names.line_pin(kinds[kind], at) for kind, at in zip(joint.way, pair, strict=True)]
     resistors = [names.resistor(kinds[kind], at) for kind, at in zip(joint.way, pair, strict=True)]
-    bench.report.fault("bridged lines", f"The lines at {pins[0]} and {pins[1]} (positions {p} and {q}) are bridged, there or at {resistors[0]} and "
-                       f"{resistors[1]}.", "bridges", *pins, *resistors)
+    bench.report.fault(
+        "bridged lines",
+        f"The lines at {pins[0]} and {pins[1]} (positions {p} and {q}) are bridged, there or at {resistors[0]} and "
+        f"{resistors[1]}.",
+        "bridges",
+        *pins,
+        *resistors,
+    )
 
 
 # ------------------------------------------------------------------ arrangements
@@ -88,11 +112,15 @@ def _best(bench: Bench, p: int, q: int) -> Joint | None:
     """The way to join them that explains what is read, with its ohms; None if none does."""
     weak = _read_weak(bench, p, q)
     ways: tuple[str, ...]
-    if abs(weak[0] - weak[1]) > ALIKE:  # a strong line bridged to a medium one: no level may be put against another there
+    if (
+        abs(weak[0] - weak[1]) > ALIKE
+    ):  # a strong line bridged to a medium one: no level may be put against another there
         ways, read = ("MS", "SM"), weak
     else:
         ways, read = ("ZZ", "MM", "SS"), [*weak, *_read_loaded(bench, p, q)]
-    best = min((Joint(way, ohm, _misfit(bench, way, ohm, read)) for way in ways for ohm in OHMS), key=lambda joint: joint.off)
+    best = min(
+        (Joint(way, ohm, _misfit(bench, way, ohm, read)) for way in ways for ohm in OHMS), key=lambda joint: joint.off
+    )
     for step in (1.25, 1.1, 1.04, 1.015):
         near = [Joint(best.way, best.ohm * f, _misfit(bench, best.way, best.ohm * f, read)) for f in (1 / step, step)]
         best = min([best, *near], key=lambda joint: joint.off)
@@ -129,7 +157,13 @@ def _expected(bench: Bench, way: str, ohm: float) -> list[float]:
     m, s = fixture.resistor("medium_drive").typ, fixture.resistor("strong_drive").typ
     pin, channel = fixture.driver.typ, sum(fixture.raw["mux"]["ron_ohm"][k] for k in ("min", "max")) / 2
     arm = fixture.resistor("weak_load").typ + pin + channel
-    board: list[Branch] = [("Zp", "Mp", m), ("Zp", "Sp", s), ("Zq", "Mq", m), ("Zq", "Sq", s), (f"{way[0]}p", f"{way[1]}q", ohm)]
+    board: list[Branch] = [
+        ("Zp", "Mp", m),
+        ("Zp", "Sp", s),
+        ("Zq", "Mq", m),
+        ("Zq", "Sq", s),
+        (f"{way[0]}p", f"{way[1]}q", ohm),
+    ]
     out = []
     for raised, looked in (("Mp", "Zq"), ("Mq", "Zp")):
         found = levels([*board, ("high", raised, pin), (looked, "K", channel), ("K", "low", arm)])

@@ -36,7 +36,11 @@ def each(bench: Bench) -> None:
         _judge(bench, position, medium[position], strong[position])
         good += len(bench.report.checks) == before
     if good:
-        bench.report.fine("lines", f"Both lines of {good} positions reach them at both levels, through about the right resistors.", "lines")
+        bench.report.fine(
+            "lines",
+            f"Both lines of {good} positions reach them at both levels, through about the right resistors.",
+            "lines",
+        )
 
 
 def _medium(bench: Bench, positions: list[int]) -> dict[int, tuple[float | None, float | None]]:
@@ -49,7 +53,9 @@ def _medium(bench: Bench, positions: list[int]) -> dict[int, tuple[float | None,
             recipe.settle(50)
             recipe.add(steps.read(Source.K, 4), Mark("position", position, 4, label=f"{high}"))
     levels = bench.run(recipe)
-    arm = bench.fixture.resistor("weak_load").typ + bench.fixture.driver.typ + bench.fixture.raw["mux"]["ron_ohm"]["typ"]
+    arm = (
+        bench.fixture.resistor("weak_load").typ + bench.fixture.driver.typ + bench.fixture.raw["mux"]["ron_ohm"]["typ"]
+    )
     high_at, low_at = levels.by_position("True"), levels.by_position("False")
     return {p: (_through(arm, high_at[p]), _through(arm, 1 - low_at[p])) for p in positions}
 
@@ -71,7 +77,9 @@ def _strong(bench: Bench, positions: list[int]) -> dict[int, tuple[float | None,
             # First K is charged to the other level: where no line reaches it, it stays there.
             recipe.sense(position, WEAK, LineLevel.LOW if high else LineLevel.HIGH)
             recipe.settle(100)
-            recipe.add(steps.load(position, S_LINE, load, int(high), 0, 4, 50), Mark("position", position, 4, label=f"{high}"))
+            recipe.add(
+                steps.load(position, S_LINE, load, int(high), 0, 4, 50), Mark("position", position, 4, label=f"{high}")
+            )
         recipe.selector_open()
     recipe.add(steps.level(0))
     levels = bench.run(recipe)
@@ -88,8 +96,11 @@ def _centred(bench: Bench, medium: dict[int, Ohms], strong: dict[int, Ohms]) -> 
 
     That a load is not what it should be shows in `values`.
     """
-    apart = [s - m for m, s in ((_beyond(bench, M_LINE, medium[p]), _beyond(bench, S_LINE, strong[p])) for p in strong)
-             if m is not None and s is not None]
+    apart = [
+        s - m
+        for m, s in ((_beyond(bench, M_LINE, medium[p]), _beyond(bench, S_LINE, strong[p])) for p in strong)
+        if m is not None and s is not None
+    ]
     off = median(apart) if apart else 0.0
     return {p: _less(ohms, off) for p, ohms in strong.items()}
 
@@ -110,24 +121,42 @@ def _judge(bench: Bench, position: int, medium: Ohms, strong: Ohms) -> None:
     names = bench.names
     mux, resistors = names.mux(names.package(position)), [names.resistor(line, position) for line in (M_LINE, S_LINE)]
     if not any(medium) and not any(strong):
-        bench.report.fault("sense channel", f"Nothing of position {position} reaches node K, through neither line: channel {names.mux_channel(position)} "
-                           f"is open, or {resistors[0]} and {resistors[1]} both are.", "sense-multiplexers", mux, *resistors)
+        bench.report.fault(
+            "sense channel",
+            f"Nothing of position {position} reaches node K, through neither line: channel "
+            f"{names.mux_channel(position)} "
+            f"is open, or {resistors[0]} and {resistors[1]} both are.",
+            "sense-multiplexers",
+            mux,
+            *resistors,
+        )
     elif m is None or s is None:
         for line, beyond, ohms in ((M_LINE, m, medium), (S_LINE, s, strong)):
             if beyond is None:
                 _dead(bench, position, line, ohms)
             elif not _is_channel(beyond):
-                _value(bench, position, line, beyond)
+                _value(bench, position, line, beyond - sum(CHANNEL) / 2)
     elif min(m, s) > CHANNEL[1] and abs(m - s) < APART + 0.2 * m:
-        bench.report.fault("sense channel", f"Channel {names.mux_channel(position)} (position {position}) has some {(m + s) / 2:.0f} ohm, about "
-                           f"{sum(CHANNEL) / 2:.0f} is right: it is bad, or a joint of {mux} is.", "sense-multiplexers", mux)
+        bench.report.fault(
+            "sense channel",
+            f"Channel {names.mux_channel(position)} (position {position}) has some {(m + s) / 2:.0f} ohm, about "
+            f"{sum(CHANNEL) / 2:.0f} is right: it is bad, or a joint of {mux} is.",
+            "sense-multiplexers",
+            mux,
+        )
     elif m < -100 and abs(_line_ohm(bench, M_LINE) + m - _line_ohm(bench, S_LINE) - s) < APART:
         pins = [names.line_pin(line, position) for line in (M_LINE, S_LINE)]
-        bench.report.fault("bridged lines", f"Both lines of position {position} drive together: {pins[0]} and {pins[1]} are bridged.", "bridges", *pins)
+        bench.report.fault(
+            "bridged lines",
+            f"Both lines of position {position} drive together: {pins[0]} and {pins[1]} are bridged.",
+            "bridges",
+            *pins,
+        )
     else:
         wrong = [(line, beyond) for line, beyond in ((M_LINE, m), (S_LINE, s)) if not _is_channel(beyond)]
         for line, beyond in wrong or [max(((M_LINE, m), (S_LINE, s)), key=lambda one: abs(one[1] - sum(CHANNEL) / 2))]:
-            _value(bench, position, line, beyond)
+            other = s if line == M_LINE else m
+            _value(bench, position, line, beyond - (other if _is_channel(other) else sum(CHANNEL) / 2))
 
 
 def _is_channel(ohm: float) -> bool:
@@ -136,7 +165,9 @@ def _is_channel(ohm: float) -> bool:
 
 def _line_ohm(bench: Bench, line: int) -> float:
     """Of a line and its pin, nominally."""
-    return bench.fixture.resistor("medium_drive" if line == M_LINE else "strong_drive").typ + bench.fixture.driver.middle
+    return (
+        bench.fixture.resistor("medium_drive" if line == M_LINE else "strong_drive").typ + bench.fixture.driver.middle
+    )
 
 
 def _beyond(bench: Bench, line: int, ohms: Ohms) -> float | None:
@@ -150,15 +181,32 @@ def _dead(bench: Bench, position: int, line: int, ohms: Ohms) -> None:
     resistor, pin = names.resistor(line, position), names.line_pin(line, position)
     if any(ohms):
         level = "high" if ohms[0] is None else "low"
-        bench.report.fault("lines", f"The {word} line of position {position} does not go {level}: look at controller pin {pin}.", "lines", pin)
+        bench.report.fault(
+            "lines",
+            f"The {word} line of position {position} does not go {level}: look at controller pin {pin}.",
+            "lines",
+            pin,
+        )
     else:
-        bench.report.fault("lines", f"The {word} line does not reach position {position}: {resistor} or a joint of it is open, or {pin} does not drive.",
-                           "lines", resistor, pin)
+        bench.report.fault(
+            "lines",
+            f"The {word} line does not reach position {position}: {resistor} or a joint of it is open, or {pin} does "
+            f"not drive.",
+            "lines",
+            resistor,
+            pin,
+        )
 
 
-def _value(bench: Bench, position: int, line: int, beyond: float) -> None:
+def _value(bench: Bench, position: int, line: int, more: float) -> None:
     names, role = bench.names, "medium_drive" if line == M_LINE else "strong_drive"
     nominal, resistor = bench.fixture.resistor(role).typ, names.resistor(line, position)
-    measured = max(nominal + beyond - sum(CHANNEL) / 2, 0.0)
-    bench.report.fault("resistor value", f"{resistor} (the {role.split('_')[0]} line of position {position}) measures some {measured:.0f} ohm; {nominal:g} ohm "
-                       "belongs there.", "resistor-values", resistor)
+    measured = max(nominal + more, 0.0)
+    bench.report.fault(
+        "resistor value",
+        f"{resistor} (the {role.split('_')[0]} line of position {position}) measures some {measured:.0f} ohm; "
+        f"{nominal:g} ohm "
+        "belongs there.",
+        "resistor-values",
+        resistor,
+    )

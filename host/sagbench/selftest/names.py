@@ -53,7 +53,9 @@ class Names:
 
     def channel_number(self, position: int) -> int:
         """Number of its channel in there."""
-        return [p for p in range(1, self.fixture.positions + 1) if self.package(p) == self.package(position)].index(position)
+        return [p for p in range(1, self.fixture.positions + 1) if self.package(p) == self.package(position)].index(
+            position
+        )
 
     def at(self, package: int, channel: int) -> int:
         """The position on a channel of a multiplexer; 0 if there is none."""
@@ -88,5 +90,8 @@ class Names:
     def switch(self, kind: str, position: int) -> tuple[str, ...]:
         """A power switch and what turns it on: transistor, base resistor, register."""
         registers = self.parts("power_switches")
-        return (self.part(f"{kind}_switch", position), self.part(f"{kind}_switch_base", position),
-                registers[0] if kind == "ground" else registers[1])
+        return (
+            self.part(f"{kind}_switch", position),
+            self.part(f"{kind}_switch_base", position),
+            registers[0] if kind == "ground" else registers[1],
+        )

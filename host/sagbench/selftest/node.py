@@ -27,13 +27,18 @@ def node_k(bench: Bench, vref: float) -> bool:
     wanted = {(c, n): _wanted(c, n, vref, level) for c in range(1, 8) for n in (0, 1)}
     wrong = {key for key, level in wanted.items() if abs(seen[key] - level) > _allowed(key[0])}
     if not wrong:
-        bench.report.fine("load selector", "Each channel of the load selector ties node K to what it should.", "load-selector")
+        bench.report.fine(
+            "load selector", "Each channel of the load selector ties node K to what it should.", "load-selector"
+        )
         return True
     return _explain(bench, seen, wanted, wrong, (vref, level))
 
 
 def _look(bench: Bench) -> tuple[dict[tuple[int, int], float], float]:
-    """(channel, LD high) -> level of K, and the level drive's own level; K is charged the other way before, so that an open channel shows."""
+    """(channel, LD high) -> level of K, and the level drive's own level.
+
+    K is charged the other way before, so that an open channel shows.
+    """
     recipe = bench.recipe()
     recipe.add(steps.level(round(ASKED * bench.fixture.full_scale)))
     recipe.settle(25000)
@@ -66,37 +71,71 @@ def _wanted(channel: int, high: int, vref: float, level: float) -> float:
     return {GROUND: 0.0, VREF: vref, LEVEL: level}.get(channel, float(high))
 
 
-def _explain(bench: Bench, seen: dict[tuple[int, int], float], wanted: dict[tuple[int, int], float],
-             wrong: set[tuple[int, int]], sources: tuple[float, float]) -> bool:
+def _explain(
+    bench: Bench,
+    seen: dict[tuple[int, int], float],
+    wanted: dict[tuple[int, int], float],
+    wrong: set[tuple[int, int]],
+    sources: tuple[float, float],
+) -> bool:
     names, report = bench.names, bench.report
     selector, ld = names.part("load_selector"), names.pin("LD")
     if found := _address(seen, sources):
         bit, stuck = found
         output = names.address_output("LOAD", bit)
-        report.fault("load selector", f"The load selector behaves as if its address line {'ABC'[bit]} were always {'high' if stuck else 'low'}: "
-                     f"{output}, or a bridge at {selector}.", "load-selector", output.split(".")[0], selector)
+        report.fault(
+            "load selector",
+            f"The load selector behaves as if its address line {'ABC'[bit]} were always {'high' if stuck else 'low'}: "
+            f"{output}, or a bridge at {selector}.",
+            "load-selector",
+            output.split(".")[0],
+            selector,
+        )
         return False
     channels = {channel for channel, _ in wrong}
     lows = {seen[c, n] for c, n in seen}
     if max(lows) - min(lows) < 0.05:
         level = sum(lows) / len(lows)
-        report.fault("node K", f"Node K stays at {5 * level:.2f} V whatever it is tied to: it is bridged to something, or {selector}, its address register "
-                     f"{names.part('multiplexer_addresses')} or the wire to {names.pin('K')} is dead.", "node-k", selector, names.part("multiplexer_addresses"),
-                     names.pin("K"), *(names.mux(m) for m in range(3)))
+        report.fault(
+            "node K",
+            f"Node K stays at {5 * level:.2f} V whatever it is tied to: it is bridged to something, or {selector}, its "
+            f"address register "
+            f"{names.part('multiplexer_addresses')} or the wire to {names.pin('K')} is dead.",
+            "node-k",
+            selector,
+            names.part("multiplexer_addresses"),
+            names.pin("K"),
+            *(names.mux(m) for m in range(3)),
+        )
         return False
     if channels == set(LOADS):
         sides = {n for _, n in wrong}
-        how = "goes neither high nor low" if len(sides) == 2 else "does not go high" if 1 in sides else "does not go low"
+        how = (
+            "goes neither high nor low" if len(sides) == 2 else "does not go high" if 1 in sides else "does not go low"
+        )
         report.fault("LD line", f"The LD line ({ld}) {how}: no load pulls node K there.", "load-selector", ld, selector)
         return False
     if (ohms := _held(bench, seen)) is not None:
         side, value = ohms
-        report.fault("node K", f"Node K is pulled {side} by some {value:.0f} ohm: a bridge at K, or a sense multiplexer that does not let go.",
-                     "node-k", *(names.mux(m) for m in range(3)), names.pin("K"), *(names.inhibit_pin(m) for m in range(3)))
+        report.fault(
+            "node K",
+            f"Node K is pulled {side} by some {value:.0f} ohm: a bridge at K, or a sense multiplexer that does not let "
+            f"go.",
+            "node-k",
+            *(names.mux(m) for m in range(3)),
+            names.pin("K"),
+            *(names.inhibit_pin(m) for m in range(3)),
+        )
         return False
     if len(channels) >= 5:
-        report.fault("load selector", f"Most channels of the load selector do not tie node K to what they should: {selector} is dead or not seated.",
-                     "load-selector", selector, names.part("multiplexer_addresses"))
+        report.fault(
+            "load selector",
+            f"Most channels of the load selector do not tie node K to what they should: {selector} is dead or not "
+            f"seated.",
+            "load-selector",
+            selector,
+            names.part("multiplexer_addresses"),
+        )
         return False
     bench.bad_loads |= channels
     for channel in sorted(channels):
@@ -108,15 +147,29 @@ def _one(bench: Bench, channel: int, off: float) -> None:
     names, report = bench.names, bench.report
     at = names.selector_channel(channel)
     if channel == GROUND:
-        report.fault("load selector", f"Channel {at} does not tie node K to ground ({5 * off:.2f} V off).", "load-selector", names.part("load_selector"))
+        report.fault(
+            "load selector",
+            f"Channel {at} does not tie node K to ground ({5 * off:.2f} V off).",
+            "load-selector",
+            names.part("load_selector"),
+        )
     elif channel == VREF:
-        report.fault("load selector", f"Channel {at} does not tie node K to the 2.5 V reference ({5 * off:.2f} V off).", "load-selector",
-                     names.part("load_selector"))
+        report.fault(
+            "load selector",
+            f"Channel {at} does not tie node K to the 2.5 V reference ({5 * off:.2f} V off).",
+            "load-selector",
+            names.part("load_selector"),
+        )
     else:
         part = names.selector_part(channel)
         what = names.fixture.raw["load_selector"][channel].removeprefix("L_").lower()
-        report.fault("load selector", f"The {what} load does not reach node K ({5 * off:.2f} V off): {part} or channel {at} is open.", "load-selector",
-                     part, names.part("load_selector"))
+        report.fault(
+            "load selector",
+            f"The {what} load does not reach node K ({5 * off:.2f} V off): {part} or channel {at} is open.",
+            "load-selector",
+            part,
+            names.part("load_selector"),
+        )
 
 
 def _address(seen: dict[tuple[int, int], float], sources: tuple[float, float]) -> tuple[int, bool] | None:

@@ -20,7 +20,9 @@ from sagbench.wire.numbers import LineLevel, Source
 WEAK = 1
 HELD_OHM = 60e3  # a position that is held by less is not free
 SWITCH_OHM = 90  # held by less than that: a switch or a bridge, not a line
-LINE_SHARE = 0.27  # a line's resistance may be that far off its nominal value and still be that line; the channel comes in
+LINE_SHARE = (
+    0.27  # a line's resistance may be that far off its nominal value and still be that line; the channel comes in
+)
 PULLED = 0.25  # of the rail, through the weak load: what is not at its level is not reached
 
 
@@ -40,7 +42,10 @@ def idle(bench: Bench) -> list[Held]:
         bench.spoilt.add(one.position)
     icc = _icc_rest(bench)
     switched = [h for h in found if h.ohm < SWITCH_OHM]
-    for kind, level, of_kind in (("supply", 1.0, bench.fixture.supply_positions), ("ground", 0.0, bench.fixture.ground_positions)):
+    for kind, level, of_kind in (
+        ("supply", 1.0, bench.fixture.supply_positions),
+        ("ground", 0.0, bench.fixture.ground_positions),
+    ):
         group = [h for h in switched if h.position in of_kind and abs(h.level - level) < 0.2]
         if len(group) == len(of_kind) and len(group) > 1:
             _all_on(bench, kind)
@@ -51,7 +56,9 @@ def idle(bench: Bench) -> list[Held]:
         elif one in switched:
             _stuck_switch(bench, one, icc)
     if not found:
-        bench.report.fine("positions at rest", "No position is held at any level while all lines and switches are off.", "stuck-lines")
+        bench.report.fine(
+            "positions at rest", "No position is held at any level while all lines and switches are off.", "stuck-lines"
+        )
     _ld_bridge(bench)
     return found
 
@@ -81,26 +88,45 @@ def _icc_rest(bench: Bench) -> float:
     share = bench.run(recipe).one("icc")
     gain = bench.fixture.raw["icc_gain_ohm"]
     pedestal = gain / bench.fixture.resistor("pedestal").typ
-    one = gain * 0.85 / (bench.fixture.resistor("supply_switch_base").typ + bench.fixture.raw["register_output_ohm"]["typ"])
+    one = (
+        gain
+        * 0.85
+        / (bench.fixture.resistor("supply_switch_base").typ + bench.fixture.raw["register_output_ohm"]["typ"])
+    )
     return float((share - pedestal) / one)
 
 
 def _all_on(bench: Bench, kind: str) -> None:
     names = bench.names
     register = names.parts("power_switches")[0 if kind == "ground" else 1]
-    bench.report.fault(f"{kind} switches", f"All {kind} switches are on when they should be off: {register} is dead or not seated.", "power-switches", register)
+    bench.report.fault(
+        f"{kind} switches",
+        f"All {kind} switches are on when they should be off: {register} is dead or not seated.",
+        "power-switches",
+        register,
+    )
 
 
 def _stuck_switch(bench: Bench, one: Held, icc: float) -> None:
     names, at = bench.names, one.position
     high = one.level > 0.5
-    kind = "supply" if high and at in bench.fixture.supply_positions else \
-        "ground" if not high and at in bench.fixture.ground_positions else ""
+    kind = (
+        "supply"
+        if high and at in bench.fixture.supply_positions
+        else "ground"
+        if not high and at in bench.fixture.ground_positions
+        else ""
+    )
     if not kind:
         rail = "5 V" if high else "ground"
-        bench.report.fault("position held", f"Position {at} is tied to {rail} by some {one.ohm:.0f} ohm with everything off: a bridge at the socket "
-                           f"or at {names.mux_channel(at)}.", "stuck-lines", names.part("test_socket_24_positions_0.6_in_universal"),
-                           names.mux(names.package(at)))
+        bench.report.fault(
+            "position held",
+            f"Position {at} is tied to {rail} by some {one.ohm:.0f} ohm with everything off: a bridge at the socket "
+            f"or at {names.mux_channel(at)}.",
+            "stuck-lines",
+            names.part("test_socket_24_positions_0.6_in_universal"),
+            names.mux(names.package(at)),
+        )
         return
     transistor, base, register = names.switch(kind, at)
     rail = "5 V" if high else "ground"
@@ -113,7 +139,12 @@ def _stuck_switch(bench: Bench, one: Held, icc: float) -> None:
         why, parts = f"it has no base current, so {transistor} is shorted or bridged", (transistor,)
     else:
         why, parts = f"{transistor} is shorted or bridged, or {register} turns it on", (transistor, register)
-    bench.report.fault(f"{kind} switch", f"The {kind} switch of position {at} ties it to {rail} when it should be off: {why}.", "power-switches", *parts)
+    bench.report.fault(
+        f"{kind} switch",
+        f"The {kind} switch of position {at} ties it to {rail} when it should be off: {why}.",
+        "power-switches",
+        *parts,
+    )
 
 
 def _stuck_line(bench: Bench, one: Held) -> None:
@@ -123,12 +154,26 @@ def _stuck_line(bench: Bench, one: Held) -> None:
         nominal = bench.fixture.resistor(role).typ + bench.fixture.driver.typ
         if level and abs(one.ohm - nominal) < LINE_SHARE * nominal:
             pin, resistor = names.line_pin(line, at), names.resistor(line, at)
-            bench.report.fault("stuck line", f"Position {at} is held {level} through {resistor}: controller pin {pin} is stuck {level}, or its track is "
-                               f"bridged to {'5 V' if level == 'high' else 'ground'}.", "stuck-lines", pin, resistor)
+            bench.report.fault(
+                "stuck line",
+                f"Position {at} is held {level} through {resistor}: controller pin {pin} is stuck {level}, or its "
+                f"track is "
+                f"bridged to {'5 V' if level == 'high' else 'ground'}.",
+                "stuck-lines",
+                pin,
+                resistor,
+            )
             return
-    bench.report.fault("position held", f"Position {at} is held at {5 * one.level:.1f} V by some {_ohms(one.ohm)} with everything off: something is in the "
-                       f"socket, or there is a bridge or dirt at {names.mux_channel(at)} or the socket.", "stuck-lines",
-                       names.mux(names.package(at)), names.line_pin(M_LINE, at), names.line_pin(S_LINE, at))
+    bench.report.fault(
+        "position held",
+        f"Position {at} is held at {5 * one.level:.1f} V by some {_ohms(one.ohm)} with everything off: something is in "
+        f"the "
+        f"socket, or there is a bridge or dirt at {names.mux_channel(at)} or the socket.",
+        "stuck-lines",
+        names.mux(names.package(at)),
+        names.line_pin(M_LINE, at),
+        names.line_pin(S_LINE, at),
+    )
 
 
 def _ohms(ohm: float) -> str:
@@ -151,8 +196,13 @@ def _ld_bridge(bench: Bench) -> None:
             bench.spoilt.add(position)
             names = bench.names
             pins = names.line_pin(M_LINE, position), names.line_pin(S_LINE, position)
-            bench.report.fault("bridged lines", f"Position {position} follows the LD line: {names.pin('LD')} is bridged to {pins[0]} or {pins[1]}.",
-                               "bridges", names.pin("LD"), *pins)
+            bench.report.fault(
+                "bridged lines",
+                f"Position {position} follows the LD line: {names.pin('LD')} is bridged to {pins[0]} or {pins[1]}.",
+                "bridges",
+                names.pin("LD"),
+                *pins,
+            )
 
 
 # ------------------------------------------------------------------ who sees whom
@@ -185,15 +235,24 @@ def _address(bench: Bench, seen: Map) -> bool:
     free = [p for p in bench.positions if p not in bench.spoilt]
     for bit in range(3):
         for stuck in (False, True):
+
             def real(position: int, bit: int = bit, stuck: bool = stuck) -> int:
                 channel = names.channel_number(position)
                 return names.at(names.package(position), channel | 1 << bit if stuck else channel & ~(1 << bit))
 
             if all(sees(seen, p, q) == (real(q) == p) for p in free for q in free):
                 output = names.address_output("SENSE", bit)
-                bench.report.fault("sense multiplexers", f"All sense multiplexers behave as if address line {'ABC'[bit]} were always "
-                                   f"{'high' if stuck else 'low'}: {output}, or a bridge at {names.mux(0)}, {names.mux(1)} or {names.mux(2)}.",
-                                   "sense-multiplexers", output.split(".")[0], names.mux(0), names.mux(1), names.mux(2))
+                bench.report.fault(
+                    "sense multiplexers",
+                    f"All sense multiplexers behave as if address line {'ABC'[bit]} were always "
+                    f"{'high' if stuck else 'low'}: {output}, or a bridge at {names.mux(0)}, {names.mux(1)} or "
+                    f"{names.mux(2)}.",
+                    "sense-multiplexers",
+                    output.split(".")[0],
+                    names.mux(0),
+                    names.mux(1),
+                    names.mux(2),
+                )
                 return True
     return False
 
@@ -206,13 +265,25 @@ def _inhibit(bench: Bench, seen: Map) -> bool:
         others = [q for q in bench.positions if names.package(q) != package and q not in bench.spoilt]
         mux, pin, channels = names.mux(package), names.inhibit_pin(package), numbers(own) if own else ""
         if own and not any(sees(seen, p, p) for p in own):
-            bench.report.fault("sense multiplexers", f"None of positions {channels} reaches node K: {mux} is dead or not seated, or {pin} does not switch "
-                               "it on.", "sense-multiplexers", mux, pin)
+            bench.report.fault(
+                "sense multiplexers",
+                f"None of positions {channels} reaches node K: {mux} is dead or not seated, or {pin} does not switch "
+                "it on.",
+                "sense-multiplexers",
+                mux,
+                pin,
+            )
             bench.spoilt.update(own)
             wrong = True
         same = [(p, q) for p in own for q in others if names.channel_number(p) == names.channel_number(q)]
         if len(same) > 2 and all(sees(seen, p, q) for p, q in same):
-            bench.report.fault("sense multiplexers", f"Positions {channels} reach node K whichever multiplexer is on: {mux} is never off; look at {pin} and "
-                               f"at {mux}'s pin INH.", "sense-multiplexers", pin, mux)
+            bench.report.fault(
+                "sense multiplexers",
+                f"Positions {channels} reach node K whichever multiplexer is on: {mux} is never off; look at {pin} and "
+                f"at {mux}'s pin INH.",
+                "sense-multiplexers",
+                pin,
+                mux,
+            )
             return True
     return wrong and len(bench.spoilt) > bench.fixture.positions // 2

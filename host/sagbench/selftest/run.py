@@ -16,8 +16,18 @@ from sagbench.selftest.bench import Bench, Progress, Refused
 from sagbench.selftest.findings import Report
 from sagbench.wire.numbers import Reference, Source
 
-STEPS = ("registers", "dead-man", "references", "level drive", "load selector", "positions at rest", "bridges", "lines", "power switches",
-         "resistor values")
+STEPS = (
+    "registers",
+    "dead-man",
+    "references",
+    "level drive",
+    "load selector",
+    "positions at rest",
+    "bridges",
+    "lines",
+    "power switches",
+    "resistor values",
+)
 
 
 class Broken(Exception):
@@ -55,15 +65,19 @@ def selftest(device: Device, fixture: Fixture, progress: Progress, resistor: flo
     except Broken:
         _rest(report, STEPS[done:])
     except Refused as refused:
-        raise DeviceError(f"The fixture broke off the self-test by a safety rule ({refused}) where nothing should have caused it; "
-                          "see that the firmware belongs to this program.") from None
+        raise DeviceError(
+            f"The fixture broke off the self-test by a safety rule ({refused}) where nothing should have caused it; "
+            "see that the firmware belongs to this program."
+        ) from None
     finally:
         progress("done", len(STEPS), len(STEPS))
     basics.others(bench)
     return report
 
 
-def _sockets(bench: Bench, step: Callable[[Callable[[Bench], object]], object], enabled: bool, resistor: float | None) -> None:
+def _sockets(
+    bench: Bench, step: Callable[[Callable[[Bench], object]], object], enabled: bool, resistor: float | None
+) -> None:
     step(positions.idle)
     seen = step(positions.who_sees_whom)
     assert isinstance(seen, dict)
@@ -87,7 +101,11 @@ def _with_resistor(bench: Bench, pair: tuple[int, int] | None, resistor: float) 
         switches.with_resistor(bench, rails, resistor)
     else:
         where = f"it is between {pair[0]} and {pair[1]}" if pair else "there is none in the socket"
-        bench.report.unsure("current limit", f"The resistor of {resistor:g} ohm must be between a supply and a ground position; {where}.", "trip")
+        bench.report.unsure(
+            "current limit",
+            f"The resistor of {resistor:g} ohm must be between a supply and a ground position; {where}.",
+            "trip",
+        )
 
 
 def _switches(bench: Bench) -> None:

@@ -39,8 +39,13 @@ def ground(bench: Bench) -> None:
     _never_on(bench, "ground", positions, open_ones)
     for position in positions:
         if position not in open_ones and (on[position] > ON_DROP or off[position] < 1 - ON_DROP):
-            bench.report.fault("ground switch", f"The ground switch of position {position} does not switch as it should ({5 * on[position]:.2f} V on, "
-                               f"{5 * off[position]:.2f} V off).", "power-switches", *bench.names.switch("ground", position))
+            bench.report.fault(
+                "ground switch",
+                f"The ground switch of position {position} does not switch as it should ({5 * on[position]:.2f} V on, "
+                f"{5 * off[position]:.2f} V off).",
+                "power-switches",
+                *bench.names.switch("ground", position),
+            )
 
 
 def with_resistor(bench: Bench, rails: tuple[int, int], ohms: float) -> None:
@@ -62,12 +67,23 @@ def with_resistor(bench: Bench, rails: tuple[int, int], ohms: float) -> None:
     levels, nothing = bench.run(base), bench.run(zero).one("icc")
     above, below = levels.all("ends")
     nominal = fixture.raw["supply"]["nominal_v"]
-    through, seen = 1000 * nominal * (above - below) / ohms, 1000 * nominal * (levels.one("icc") - nothing) / fixture.raw["icc_gain_ohm"]
+    through, seen = (
+        1000 * nominal * (above - below) / ohms,
+        1000 * nominal * (levels.one("icc") - nothing) / fixture.raw["icc_gain_ohm"],
+    )
     if abs(seen - through) > GAIN_OFF * through + 0.3:
-        report.fault("supply current", f"Through the resistor flow {through:.1f} mA, the supply current amplifier says {seen:.1f} mA.", "supply-current",
-                     *(bench.names.part(role) for role in ("shunt", "sense_gain_output", "sense_gain_input")))
+        report.fault(
+            "supply current",
+            f"Through the resistor flow {through:.1f} mA, the supply current amplifier says {seen:.1f} mA.",
+            "supply-current",
+            *(bench.names.part(role) for role in ("shunt", "sense_gain_output", "sense_gain_input")),
+        )
     else:
-        report.fine("supply current", f"Through the resistor flow {through:.1f} mA, the supply current amplifier says {seen:.1f} mA.", "supply-current")
+        report.fine(
+            "supply current",
+            f"Through the resistor flow {through:.1f} mA, the supply current amplifier says {seen:.1f} mA.",
+            "supply-current",
+        )
     limited = bench.recipe()
     limited.power_on([high], low, round((nothing + (levels.one("icc") - nothing) / 2) * fixture.full_scale))
     try:
@@ -75,10 +91,19 @@ def with_resistor(bench: Bench, rails: tuple[int, int], ohms: float) -> None:
     except Refused as refused:
         bench.clear()
         if any(e.kind == EventKind.OVER_CURRENT for e in refused.events):
-            report.fine("current limit", f"The firmware takes power away at once from what draws {through:.1f} mA where half of that is allowed.", "trip")
+            report.fine(
+                "current limit",
+                f"The firmware takes power away at once from what draws {through:.1f} mA where half of that is "
+                f"allowed.",
+                "trip",
+            )
             return
-    report.fault("current limit", f"The firmware did not take power away from what draws {through:.1f} mA where half of that is allowed.", "trip",
-                 bench.fixture.raw["designator"]["sense_gain_output"])
+    report.fault(
+        "current limit",
+        f"The firmware did not take power away from what draws {through:.1f} mA where half of that is allowed.",
+        "trip",
+        bench.fixture.raw["designator"]["sense_gain_output"],
+    )
 
 
 def rails_of(bench: Bench, pair: tuple[int, int]) -> tuple[int, int] | None:
@@ -94,16 +119,30 @@ def _never_on(bench: Bench, kind: str, positions: list[int], open_ones: list[int
     rail = "5 V" if kind == "supply" else "ground"
     if open_ones and len(open_ones) == len(positions) > 1:
         register = names.switch(kind, positions[0])[2]
-        report.fault(f"{kind} switches", f"None of the {kind} switches turns on: {register} is dead or not seated, or its enable does not reach it.",
-                     "power-switches", register, names.part("register_enable"))
+        report.fault(
+            f"{kind} switches",
+            f"None of the {kind} switches turns on: {register} is dead or not seated, or its enable does not reach it.",
+            "power-switches",
+            register,
+            names.part("register_enable"),
+        )
     else:
         for position in open_ones:
             transistor, base, register = names.switch(kind, position)
-            report.fault(f"{kind} switch", f"The {kind} switch of position {position} does not tie it to {rail}: {listed((transistor, base, register))}.",
-                         "power-switches", transistor, base, register)
+            report.fault(
+                f"{kind} switch",
+                f"The {kind} switch of position {position} does not tie it to {rail}: "
+                f"{listed((transistor, base, register))}.",
+                "power-switches",
+                transistor,
+                base,
+                register,
+            )
     good = [p for p in positions if p not in open_ones]
     if good:
-        report.fine(f"{kind} switches", f"The {kind} switches of positions {numbers(good)} turn on and off.", "power-switches")
+        report.fine(
+            f"{kind} switches", f"The {kind} switches of positions {numbers(good)} turn on and off.", "power-switches"
+        )
 
 
 def supply(bench: Bench) -> None:
@@ -117,10 +156,16 @@ def supply(bench: Bench) -> None:
             levels = bench.run(_switched(bench, position))
         except Refused as refused:
             bench.clear()
-            bench.report.fault("supply switch", f"The supply switch of position {position} would not turn on: the firmware refused ({refused}).",
-                               "power-switches", *bench.names.switch("supply", position))
+            bench.report.fault(
+                "supply switch",
+                f"The supply switch of position {position} would not turn on: the firmware refused ({refused}).",
+                "power-switches",
+                *bench.names.switch("supply", position),
+            )
             continue
-        on[position] = min(levels.one("pin"), levels.one("loaded pin"))  # one that floats may show anything until it is loaded
+        on[position] = min(
+            levels.one("pin"), levels.one("loaded pin")
+        )  # one that floats may show anything until it is loaded
         bases[position] = levels.one("icc") - rest
         if on[position] > 0.5:
             amperes = levels.one("loaded pin") / (fixture.resistor("medium_drive").typ + fixture.driver.middle)
@@ -161,21 +206,54 @@ def _amplifier(bench: Bench, rest: float, gains: dict[int, float]) -> bool:
     shunt, out, into = (names.part(role) for role in ("shunt", "sense_gain_output", "sense_gain_input"))
     amplifier, transistor = names.part("current_sense_level_buffer_trip"), names.part("sense_output")
     if gain < 0.1 * nominal:
-        report.fault("supply current", f"The supply current amplifier does not see the current of a line: {amplifier} (op-amp A), {transistor}, {shunt} or "
-                     f"{out}.", "supply-current", amplifier, transistor, shunt, out, names.part("sense_input"), names.pin("ICC"))
+        report.fault(
+            "supply current",
+            f"The supply current amplifier does not see the current of a line: {amplifier} (op-amp A), {transistor}, "
+            f"{shunt}, "
+            f"{out} or {into}.",
+            "supply-current",
+            amplifier,
+            transistor,
+            shunt,
+            out,
+            into,
+            names.part("sense_input"),
+            names.pin("ICC"),
+        )
         return False
     if abs(gain / nominal - 1) > GAIN_OFF:
-        report.fault("supply current", f"The supply current amplifier gives {gain:.1f} mV/mA; {nominal:g} mV/mA are right: {shunt}, {out} or {into} has a "
-                     "wrong value.", "supply-current", shunt, out, into)
+        report.fault(
+            "supply current",
+            f"The supply current amplifier gives {gain:.1f} mV/mA; {nominal:g} mV/mA are right: {shunt}, {out} or "
+            f"{into} has a "
+            "wrong value.",
+            "supply-current",
+            shunt,
+            out,
+            into,
+        )
         return True
     top = fixture.raw["amplifier"]["offset_mv"]["max"] / 1000 * nominal / fixture.resistor("shunt").typ
-    volts, middle = rest * fixture.raw["supply"]["nominal_v"], fixture.raw["supply"]["nominal_v"] / fixture.resistor("pedestal").typ * nominal
+    volts, middle = (
+        rest * fixture.raw["supply"]["nominal_v"],
+        fixture.raw["supply"]["nominal_v"] / fixture.resistor("pedestal").typ * nominal,
+    )
     if abs(volts - middle) > top + 0.03 and not bench.always_on:
-        report.fault("supply current", f"The supply current amplifier stands at {volts * 1000:.0f} mV with nothing drawn; {(middle - top) * 1000:.0f} to "
-                     f"{(middle + top) * 1000:.0f} mV are right: {names.part('pedestal')} or the offset of {amplifier}.", "supply-current",
-                     names.part("pedestal"), amplifier)
+        report.fault(
+            "supply current",
+            f"The supply current amplifier stands at {volts * 1000:.0f} mV with nothing drawn; "
+            f"{(middle - top) * 1000:.0f} to "
+            f"{(middle + top) * 1000:.0f} mV are right: {names.part('pedestal')} or the offset of {amplifier}.",
+            "supply-current",
+            names.part("pedestal"),
+            amplifier,
+        )
         return True
-    report.fine("supply current", f"The supply current amplifier gives {gain:.1f} mV/mA, within what its resistors may be off.", "supply-current")
+    report.fine(
+        "supply current",
+        f"The supply current amplifier gives {gain:.1f} mV/mA, within what its resistors may be off.",
+        "supply-current",
+    )
     return True
 
 
@@ -192,11 +270,27 @@ def _bases(bench: Bench, bases: dict[int, float], gain: float, open_ones: list[i
             bench.spoilt.add(position)
             parts: tuple[str, ...]
             if base < 0.4 * wanted:
-                why, parts = f"it gets no base current, so {part} is open or {register} does not pull it low", (part, register, transistor)
+                why, parts = (
+                    f"it gets no base current, so {part} is open or {register} does not pull it low",
+                    (part, register, transistor),
+                )
             else:
-                why, parts = f"its base current is there, so {transistor} is open or fitted the wrong way round", (transistor,)
-            bench.report.fault("supply switch", f"The supply switch of position {position} does not tie it to 5 V: {why}.", "power-switches", *parts)
+                why, parts = (
+                    f"its base current is there, so {transistor} is open or fitted the wrong way round",
+                    (transistor,),
+                )
+            bench.report.fault(
+                "supply switch",
+                f"The supply switch of position {position} does not tie it to 5 V: {why}.",
+                "power-switches",
+                *parts,
+            )
         elif abs(base / wanted - 1) > BASE_OFF:
-            bench.report.fault("supply switch", f"The supply switch of position {position} has {milli:.1f} mA of base current; "
-                               f"{1000 * wanted * nominal / gain:.1f} mA are right: {part} has a wrong value.", "resistor-values", part,
-                               names.part("supply_switch_off", position))
+            bench.report.fault(
+                "supply switch",
+                f"The supply switch of position {position} has {milli:.1f} mA of base current; "
+                f"{1000 * wanted * nominal / gain:.1f} mA are right: {part} has a wrong value.",
+                "resistor-values",
+                part,
+                names.part("supply_switch_off", position),
+            )

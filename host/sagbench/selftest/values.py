@@ -42,20 +42,33 @@ def values(bench: Bench) -> None:
     """Resistors and channels of all positions that are not spoilt, and the loads."""
     session = _measured(bench)
     if not session.seen:
-        bench.report.not_tested("resistor values", "The resistors' values were not measured: that takes two supply and two ground switches that work, "
-                                "at positions that can be seen.", "resistor-values")
+        bench.report.not_tested(
+            "resistor values",
+            "The resistors' values were not measured: that takes two supply and two ground switches that work, "
+            "at positions that can be seen.",
+            "resistor-values",
+        )
         return
     wrong = find_wrong(bench.fixture, session)
     if wrong is None:
-        bench.report.unsure("resistor values", "The readings of the lines do not fit together, and no single part explains them: look for bad joints, and for "
-                            "a supply that is not steady.", "resistor-values")
+        bench.report.unsure(
+            "resistor values",
+            "The readings of the lines do not fit together, and no single part explains them: look for bad joints, and "
+            "for "
+            "a supply that is not steady.",
+            "resistor-values",
+        )
         return
     for one in wrong:
         _tell(bench, one)
     if not wrong:
         at = sum(1 for p in bench.positions if p not in bench.spoilt)
-        bench.report.fine("resistor values", f"The readings of {at} positions and of the loads fit together with every resistor and channel within its "
-                          "tolerance.", "resistor-values")
+        bench.report.fine(
+            "resistor values",
+            f"The readings of {at} positions and of the loads fit together with every resistor and channel within its "
+            "tolerance.",
+            "resistor-values",
+        )
 
 
 def find_wrong(fixture: Fixture, session: Session) -> list[Wrong] | None:
@@ -67,7 +80,10 @@ def find_wrong(fixture: Fixture, session: Session) -> list[Wrong] | None:
             parts = prepare(fixture, session)  # each part by itself, not as one of a reel
             alone = {name: 1 / HALF for name in parts.index if name.startswith("own ")}
             found = fit(parts.widen({**alone, **dict.fromkeys(wrong, FREE)}), observations(fixture, session))
-            worst, size = max(((n, _suspicion(found, n)) for n in names if n not in wrong and n in found.parts.index), key=lambda one: one[1])
+            worst, size = max(
+                ((n, _suspicion(found, n)) for n in names if n not in wrong and n in found.parts.index),
+                key=lambda one: one[1],
+            )
             if size < (SUSPECT if "[" in worst else SUSPECT_LOAD):
                 return [Wrong(n, found.value(n), found.u(n)) for n in wrong]
             wrong.append(worst)
@@ -91,10 +107,16 @@ def _measured(bench: Bench) -> Session:
         _calm(bench, shots)
         plan.lines(shots, bench.fixture, supply, ground, positions, quiet=lambda shots: _calm(bench, shots))
         try:
-            session.seen += [s for s in seen(shots, bench.play(shots.recipe), "self") if s.setup.selector not in bench.bad_loads]
+            session.seen += [
+                s for s in seen(shots, bench.play(shots.recipe), "self") if s.setup.selector not in bench.bad_loads
+            ]
         except Refused as refused:
             at = next((e.position for e in refused.events if e.position), 0)
-            bench.report.unsure("resistor values", f"The firmware broke off at position {at} ({refused}): it is not as it should be.", "resistor-values")
+            bench.report.unsure(
+                "resistor values",
+                f"The firmware broke off at position {at} ({refused}): it is not as it should be.",
+                "resistor-values",
+            )
             bench.spoilt.add(at)
             return _measured(bench) if at in positions else session
         except ValueError:
@@ -135,10 +157,22 @@ def _tell(bench: Bench, one: Wrong) -> None:
     role, _, rest = one.name.removeprefix("own ").partition("[")
     position = int(rest[:-1]) if rest else 0
     if role == "channel":
-        bench.report.fault("sense channel", f"Channel {names.mux_channel(position)} (position {position}) has {one.value:+.0f} ohm against the others of its "
-                           "package: it is bad, or a joint of it is.", "sense-multiplexers", names.mux(names.package(position)))
+        bench.report.fault(
+            "sense channel",
+            f"Channel {names.mux_channel(position)} (position {position}) has {one.value:+.0f} ohm against the others "
+            f"of its "
+            "package: it is bad, or a joint of it is.",
+            "sense-multiplexers",
+            names.mux(names.package(position)),
+        )
         return
     part, span = names.part(role, position), Spread.of(fixture.raw["resistor"][role])
     where = f" ({role.split('_')[0]} line of position {position})" if position else f" ({role.replace('_', ' ')})"
-    bench.report.fault("resistor value", f"{part}{where} is {one.value:.0f} ohm, within {2 * one.u:.0f} ohm; {span.min:.0f} to {span.max:.0f} ohm belong "
-                       "there.", "resistor-values", part)
+    bench.report.fault(
+        "resistor value",
+        f"{part}{where} is {one.value:.0f} ohm, within {2 * one.u:.0f} ohm; {span.min:.0f} to {span.max:.0f} ohm "
+        f"belong "
+        "there.",
+        "resistor-values",
+        part,
+    )

@@ -1,9 +1,10 @@
 """How well calibration does on many virtual fixtures: the table of host/sagbench/calibrate/README.md.
 
-    PYTHONPATH=.:tests python tests/host/calibrate/survey.py 10
+    PYTHONPATH=.:tests python tests/host/calibrate/calibration_survey.py 10
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 import re
@@ -14,7 +15,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from bench import truth, virtual  # noqa: E402
+from calibration_bench import truth  # noqa: E402
+from virtual_fixture.inproc import Fixture  # noqa: E402
 
 from sagbench.calibrate.alone import calibrate_alone  # noqa: E402
 from sagbench.calibrate.evaluate import evaluate  # noqa: E402
@@ -30,18 +32,17 @@ Errors = dict[str, list[tuple[float, float]]]  # kind -> error and standard unce
 def calibrated(seed: int, resistor: Given, real: float) -> tuple[Calibration, Calibration]:
     """A virtual fixture calibrated alone and with a resistor that is really so many ohms."""
     fixture = load_fixture("bench24")
-    with virtual(seed) as board:
-        with Device.connect(board.port) as device:
-            session = Session(seed, fixture.wiring_id, "", "2026-01-01T00:00:00+00:00")
-            calibrate_alone(device, fixture, session, lambda *_: None)
-            session.done["self"] = session.begun
-            alone = evaluate(fixture, session, session.begun)
-            session.external = resistor
-            for pair in pairs(fixture):
-                board.say(f"resistor {pair[0]},{pair[1]}={real}")
-                measure_pair(device, fixture, session, pair)
-                session.done[name_of(pair)] = session.begun
-            return alone, evaluate(fixture, session, session.begun)
+    with Fixture(seed=seed) as board, Device(board.line) as device:
+        session = Session(seed, fixture.wiring_id, "", "2026-01-01T00:00:00+00:00")
+        calibrate_alone(device, fixture, session, lambda *_: None)
+        session.done["self"] = session.begun
+        alone = evaluate(fixture, session, session.begun)
+        session.external = resistor
+        for pair in pairs(fixture):
+            board.resistors(f"{pair[0]},{pair[1]}={real}")
+            measure_pair(device, fixture, session, pair)
+            session.done[name_of(pair)] = session.begun
+        return alone, evaluate(fixture, session, session.begun)
 
 
 def errors(calibration: Calibration, real: dict[str, float], into: Errors) -> None:
@@ -66,8 +67,11 @@ def main(count: int) -> None:
         cells = []
         for stage in stages:
             off = stage[kind]
-            cells.append(f"U {2 * sum(u for _, u in off) / len(off):.3g}, rms error {sqrt(sum(e * e for e, _ in off) / len(off)):.3g}, "
-                         f"within U {sum(abs(e) <= 2 * u for e, u in off) / len(off):.1%}")
+            cells.append(
+                f"U {2 * sum(u for _, u in off) / len(off):.3g}, rms error "
+                f"{sqrt(sum(e * e for e, _ in off) / len(off)):.3g}, "
+                f"within U {sum(abs(e) <= 2 * u for e, u in off) / len(off):.1%}"
+            )
         print(kind, *cells, sep=" | ")
     print("icc_gain", *(f"U {2 * sum(g) / len(g):.2%}" for g in gain), sep=" | ")
 

@@ -1,0 +1,212 @@
+"""Calibrations as files: kept whole, found again, and refused where they must not be used.
+
+SPDX-License-Identifier: MIT
+"""
+
+import errno
+import json
+import os
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import platformdirs
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sagbench.calibrate import store
+from sagbench.calibrate.converter import Curve
+from sagbench.calibrate.session import Draw, Given, Seen, Session, from_plain, to_plain
+from sagbench.calibrate.setup import Setup
+from sagbench.device import Info
+from sagbench.errors import UsageError
+from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord, priors_of
+from sagbench.plan.fixture import load_fixture
+from sagbench.wire.numbers import Reference
+
+NOW = datetime(2026, 3, 1, 12, 0, 0, tzinfo=UTC)
+INFO = Info("port", 2, 0xABCD, "bench24", 7, "1.0", 1, 24)
+SOUND = Calibration(
+    7,
+    0xABCD,
+    "1.0",
+    "2026-02-20T10:00:00+00:00",
+    "0.1",
+    (StageRecord("self", "2026-02-20T10:00:00+00:00", "board", 10, 0.8, "2.1 at position 3"),),
+    {"strong_drive[6].high": Component(299.1, {"external resistor": 0.2, "calibration of strong_drive[6].high": 0.1})},
+    (0.1, -0.2),
+    32,
+    0.09,
+    (Residual("self", "position 3", 512.2, 0.1, 0.12),),
+)
+
+
+@pytest.fixture(autouse=True)
+def place(tmp_path, monkeypatch):
+    monkeypatch.setenv(store.VARIABLE, str(tmp_path / "data"))
+    return tmp_path / "data"
+
+
+def test_the_folder_is_the_platforms_own(monkeypatch):
+    monkeypatch.delenv(store.VARIABLE)
+    assert store.folder({}) == platformdirs.user_data_path("sagbench", appauthor=False)
+
+
+def test_what_is_kept_comes_back_and_is_used(place):
+    path = store.save(SOUND, SOUND.made)
+    assert path.parent == place and path.name == "calibration-0000000007-20260220T100000Z.json"
+    assert store.read(path) == SOUND
+    found = store.find(INFO, NOW)
+    assert found.calibration == SOUND and not found.unfit and not found.sentence
+    raw = json.loads(path.read_text())
+    assert raw["version"] == 1 and raw["made"] == SOUND.made and raw["residuals"][0]["residual"] == 0.1
+
+
+def test_the_newest_counts():
+    store.save(SOUND, "2026-02-20T10:00:00+00:00")
+    later = replace(SOUND, made="2026-02-21T10:00:00+00:00")
+    store.save(later, later.made)
+    store.save(replace(SOUND, serial=8), "2026-02-25T10:00:00+00:00")
+    assert store.find(INFO, NOW).calibration == later
+
+
+def test_none_is_no_trouble():
+    assert store.find(INFO, NOW) == store.Found(None)
+    nameless = store.find(replace(INFO, serial=None), NOW)
+    assert nameless.calibration is None and "no serial number" in nameless.sentence and not nameless.unfit
+
+
+@pytest.mark.parametrize(
+    "change, said",
+    [
+        ({"made": "2025-06-01T00:00:00+00:00"}, "273 days old; 180 are allowed"),
+        ({"wiring_id": 5}, "made with wiring 00000005"),
+        ({"made": "2026-05-01T00:00:00+00:00"}, "yet to come"),
+    ],
+)
+def test_one_that_must_not_be_used_is_said(change, said):
+    store.save(replace(SOUND, **change), SOUND.made)
+    found = store.find(INFO, NOW)
+    assert found.unfit and said in found.sentence and "calibrate again" in found.sentence
+
+
+def test_one_of_another_fixture_under_this_ones_name(place):
+    path = store.save(replace(SOUND, serial=3), SOUND.made)
+    path.rename(place / store.file_name(7, SOUND.made))
+    found = store.find(INFO, NOW)
+    assert found.unfit and "it is of fixture 3, not of fixture 7" in found.sentence
+
+
+@pytest.mark.parametrize(
+    "damage, said",
+    [
+        (lambda text: text[: len(text) // 2], "not JSON any more"),
+        (lambda text: "[]", "is not a calibration"),
+        (lambda text: text.replace('"version": 1', '"version": 9'), "of version 9"),
+        (lambda text: text.replace("299.1", '"much"'), "is damaged"),
+        (lambda text: text.replace("299.1", "NaN"), "is damaged"),
+        (lambda text: text.replace('"components"', '"componants"'), "is damaged"),
+        (
+            lambda text: text.replace('"2026-02-20T10:00:00+00:00",\n "sagbench"', '"yesterday",\n "sagbench"'),
+            "is damaged",
+        ),
+        (lambda text: "", "not JSON any more"),
+    ],
+)
+def test_a_damaged_one_is_said_and_an_older_one_not_quietly_used(damage, said):
+    store.save(SOUND, "2026-02-01T10:00:00+00:00")
+    path = store.save(SOUND, SOUND.made)
+    text = damage(path.read_text())
+    assert text != path.read_text()
+    path.write_text(text)
+    found = store.find(INFO, NOW)
+    assert found.unfit and found.calibration is None and said in found.sentence and str(path) in found.sentence
+
+
+@given(st.binary(max_size=200))
+def test_whatever_is_in_the_file_is_a_sentence(tmp_path_factory, junk):
+    path = tmp_path_factory.mktemp("junk") / "calibration.json"
+    path.write_bytes(junk)
+    with pytest.raises(ValueError, match="calibration.json"):
+        store.read(path)
+
+
+def test_a_full_disk_leaves_what_was_there(place, monkeypatch):
+    store.save(SOUND, SOUND.made)
+    before = {p.name: p.read_text() for p in place.iterdir()}
+
+    def full(_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(UsageError, match="no space left on device"):
+        store.save(replace(SOUND, firmware="9"), "2026-02-28T10:00:00+00:00")
+    assert {p.name: p.read_text() for p in place.iterdir()} == before
+
+
+def test_a_folder_that_cannot_be_is_said_before(place):
+    place.write_text("a file where the folder should be")
+    with pytest.raises(UsageError, match="cannot be written"):
+        store.must_be_writable()
+
+
+SESSION = Session(
+    7,
+    0xABCD,
+    "1.0",
+    "2026-03-01T09:00:00+00:00",
+    Curve((0.1, 0.2), 0.05),
+    [
+        Seen("self", Setup(((3, 1, True), (3, 2, False)), 3), Reference.AVCC, 333.25, 16),
+        Seen("external", Setup(((1, 1, True), (24, 1, False)), 24, across=(1, 24)), Reference.V1V1, 100.0, 16),
+    ],
+    [Draw("self", (24, 4), 80.5, 64, {24: 1000.0}), Draw("external", (5,), 90.5, 64, {}, (1000.0, 12.0))],
+    {"self": "2026-03-01T09:00:10+00:00", "1-24": "2026-03-01T09:01:00+00:00"},
+    Given(470.0, 0.47),
+)
+
+
+def test_unfinished_readings_come_back(place):
+    assert from_plain(json.loads(json.dumps(to_plain(SESSION)))) == SESSION
+    store.save_session(SESSION)
+    assert store.load_session(INFO, NOW) == (SESSION, "")
+    store.forget_session(7)
+    assert store.load_session(INFO, NOW) == (None, "") and not list(place.iterdir())
+
+
+@pytest.mark.parametrize(
+    "change, info, now, said",
+    [
+        ({}, INFO, NOW + timedelta(days=3), "too old"),
+        ({}, replace(INFO, wiring_id=1), NOW, "another fixture or wiring"),
+        ({"serial": 7, "begun": "x"}, INFO, NOW, "damaged"),
+    ],
+)
+def test_unfinished_readings_that_do_not_belong_are_said(change, info, now, said):
+    store.save_session(replace(SESSION, **change))
+    session, note = store.load_session(info, now)
+    assert session is None and said in note
+
+
+def test_half_a_file_of_readings_is_said():
+    path = store.save_session(SESSION)
+    path.write_text(path.read_text()[:100])
+    session, note = store.load_session(INFO, NOW)
+    assert session is None and "damaged" in note
+
+
+def test_forgetting_the_resistor_keeps_the_rest():
+    session = from_plain(to_plain(SESSION))
+    session.forget_external()
+    assert session.external is None and [s.stage for s in session.seen] == ["self"]
+    assert [d.stage for d in session.draws] == ["self"] and list(session.done) == ["self"]
+
+
+def test_what_the_model_gets_holds_drift_with_temperature():
+    """By hand: 3 K either way, anywhere: 1.73 K; 30 ohm of pin at 0.3 %/K and 269 ohm at 50e-6/K, rising together."""
+    priors = priors_of(SOUND, load_fixture("bench24"))
+    value, u = priors.known["strong_drive[6].high"]
+    warm = 3 / 3**0.5 * (30 * 0.003 + 269.1 * 50e-6)
+    assert value == 299.1 and u == pytest.approx((0.2**2 + 0.1**2 + warm**2) ** 0.5)
+    assert priors.factors["strong_drive[6].high"]["temperature since calibration"] == pytest.approx(warm)
+    assert "fixture 7" in priors.origin and priors.curve(16) == pytest.approx(-0.05)
