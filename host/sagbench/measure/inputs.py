@@ -19,7 +19,11 @@ from sagbench.record import Quantity
 
 LOW_TEST_V = 0.4  # VIL at which data books test IIL (0.5 V in S, F and AS families: within the slope's reach)
 HIGH_TEST_V = 2.4  # the lower of the usual test voltages of IIH, 2.4 and 2.7 V
-JUNCTION = (0.50, 0.20)  # volts and standard deviation between supply and base of a bipolar input: VBE, Schottky, PNP
+# Volts, and their standard deviation, between supply and what drives a low bipolar input's current through its base
+# resistor: a Schottky diode (LS), diode and PNP (ALS, AS, F), a base-emitter junction (the others); data books' schematics.
+JUNCTION_V = {"LS": (0.38, 0.06), "ALS": (0.60, 0.10), "AS": (0.60, 0.10), "F": (0.60, 0.10)}
+BASE_EMITTER_V = (0.72, 0.08)
+STUCK_V = 1.2  # an input that its lines do not bring lower is not low
 KT_Q = 0.0259  # volts, 300 K
 IDEALITY = (1.02, 0.03)  # of a substrate or Schottky clamp diode; common practice
 
@@ -34,12 +38,29 @@ class Figure:
     state: str = ""
 
 
-def low_current(
-    model: Model, readings: Sequence[Reading], ground: Number, supply: Number, bipolar: bool
-) -> Figure | None:
+def drives_from(supply: Number, family: str) -> Uncertain:
+    """Volts (against ground) at which a low input of this bipolar family would deliver nothing."""
+    return supply - uncertain(*JUNCTION_V.get(family, BASE_EMITTER_V), "input stage")
+
+
+def more_at_nothing(model: Model, readings: Sequence[Reading], ground: Number, above: Uncertain) -> Uncertain:
+    """Amperes by which the supply current would be larger if low bipolar inputs were at 0 V, as data books have it.
+
+    They hang on their lines some tenths of a volt above.  I (V0 - 0) / (V0 - V), whatever inputs share a resistor.
+    """
+    more = exact(0.0)
+    for reading in readings:
+        if reading.total is not None and not model.saturated(reading):
+            volts = model.pin_volts(reading) - ground
+            if 0 < value(volts) < STUCK_V:
+                more = more - model.load_amperes(reading) * volts / (above - volts)
+    return more
+
+
+def low_current(model: Model, readings: Sequence[Reading], ground: Number, above: Uncertain | None) -> Figure | None:
     """IIL at 0.4 V: between two readings, or from one along the input's own base resistor; None if not measured.
 
-    One reading, bipolar: I = (V0 - V) / R with V0 a junction below the supply, so I(0.4 V) follows from I(V).
+    above: V0 of a bipolar input (`drives_from`).  One reading: I = (V0 - V) / R, so I(0.4 V) follows from I(V).
     """
     points = []
     for reading in readings:
@@ -51,12 +72,11 @@ def low_current(
     points.sort(key=lambda p: value(p[0]))
     (v1, i1), (v2, i2) = points[0], points[-1]
     at = Quantity(LOW_TEST_V, 0.0, "V")
-    if not bipolar:
+    if above is None:
         return Figure(i1, Model.quantity(v1, "V"), "measured there")
     if value(v1) <= LOW_TEST_V < value(v2):
         return Figure(i1 + (LOW_TEST_V - v1) / (v2 - v1) * (i2 - i1), at, "interpolated")
     v, i = min(points, key=lambda p: abs(value(p[0]) - LOW_TEST_V))
-    above = supply - uncertain(*JUNCTION, "input stage")
     return Figure(i * (above - LOW_TEST_V) / (above - v), at, "corrected along the input's own resistor")
 
 

@@ -25,6 +25,10 @@ __all__ = ["K", "Model", "Priors"]
 
 K = 2.0  # coverage factor of every Quantity
 SATURATED = 1.0  # codes below full scale from which on a reading only says "at least"
+PEAK_TO_RMS = (
+    0.71  # the data sheet's non-linearity is that of the worst code; of a bow or a wave, a code's own is less,
+)
+INL_ENDS = 64  # and none at the ends, where offset and gain are taken off: it grows over so many codes
 INL_STEP = 16  # codes over which the non-linearity becomes another one: bow and major transitions, common practice
 CLIPPED = 0.4  # a mean code below this may have been cut off at zero: noise of 0.4 LSB no longer shows both sides
 CLIPPED_LSB = 0.3  # how far below, by the distribution of what rounds to zero
@@ -44,7 +48,7 @@ class Model:
         self._make = make
         adc = fixture.raw["adc"]
         span = Spread(0.0, -adc["inl_lsb"], adc["inl_lsb"])
-        self._inl_u = self.priors.inl_u if self.priors.inl else fixture.standard(span)
+        self._inl_u = self.priors.inl_u if self.priors.inl else fixture.standard(span) * PEAK_TO_RMS
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
         rest = adc["absolute_lsb"] - adc["inl_lsb"]
         self._offset = self.parts.spread("offset", Spread(0.0, -rest, rest))
@@ -98,10 +102,15 @@ class Model:
         return self._make(straight, u, "noise") + self._offset + self._nonlinearity(reading.code)
 
     def _nonlinearity(self, code: float) -> Uncertain:
-        """Of one standard deviation everywhere, and the more alike the nearer two codes are."""
+        """In codes; the more alike the nearer two codes are."""
         step, share = divmod(code / INL_STEP, 1)
-        knots = [self._inl.setdefault(k, self._make(0.0, self._inl_u, "inl")) for k in (int(step), int(step) + 1)]
-        return cos(share * pi / 2) * knots[0] + sin(share * pi / 2) * knots[1]
+        knots = []
+        for k in (int(step), int(step) + 1):
+            if k not in self._inl:
+                self._inl[k] = self._make(0.0, self._inl_u, "inl")
+            knots.append(self._inl[k])
+        size = 1.0 if self.priors.inl else min(1.0, code / INL_ENDS, (self.fixture.full_scale - 1 - code) / INL_ENDS)
+        return size * cos(share * pi / 2) * knots[0] + size * sin(share * pi / 2) * knots[1]
 
     def saturated(self, reading: Reading) -> bool:
         """True if the reading is at the top of its reference."""
@@ -199,7 +208,12 @@ class Model:
         )
         beta = Spread.of(self.fixture.raw["supply_switch"]["beta"])
         alpha = self.parts.spread("alpha", Spread(0.0, beta.min / (beta.min + 1), beta.max / (beta.max + 1)))
-        return shunt * output / input_ * alpha
+        return shunt * output / input_ * alpha * (1 - shunt * self._standing_siemens())
+
+    def _standing_siemens(self) -> float:
+        """By how much less pedestal and supply switch's base draw for each volt that VBUS goes down in the shunt."""
+        base = self.fixture.resistor("supply_switch_base").typ + self.fixture.raw["register_output_ohm"]["typ"]
+        return float(1 / self.fixture.resistor("pedestal").typ + 1 / base)
 
     def icc(self, readings: tuple[Reading, ...], zeros: tuple[Reading, ...]) -> Uncertain:
         """Chip current: ICC readings less zero readings, over the gain. The offset of the amplifier cancels."""

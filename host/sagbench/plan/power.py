@@ -122,7 +122,7 @@ def at_rest(recipe: Recipe, drive: Drive, where: Rails) -> None:
 
 
 def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *, wide: bool) -> None:
-    """Each static state, then ICC, labelled by the state's name."""
+    """Each static state, then ICC, labelled by the state's name, and the inputs that are low (`inputs low: <state>`)."""
     recipe.reference(_icc_reference(wide))
     for state in states:
         levels: dict[int, bool | None] = {}
@@ -131,6 +131,13 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
         recipe.settle(1000)
         recipe.read(Source.ICC, 64, label=state.name)
         recipe.read(Source.ICC, 64, label=state.name)
+        low = {drive.seat.position(p): drive.lines[p] for p, v in levels.items() if v is False and drive.lines.get(p)}
+        if low:
+            recipe.selector_open()
+            recipe.add(
+                steps.scan(mask(low), 2),
+                *(Mark("position", p, 2, lines=low[p], label=f"inputs low: {state.name}") for p in sorted(low)),
+            )
 
 
 def has_quiescent(fixture: Fixture, part: Part, drive: Drive) -> bool:

@@ -10,11 +10,11 @@ from functools import partial
 
 from sagbench.judge import logic as judge
 from sagbench.measure import line
-from sagbench.measure.inputs import Figure
+from sagbench.measure.inputs import Figure, drives_from, more_at_nothing
 from sagbench.measure.model import Model
 from sagbench.measure.outputs import off_leakage
 from sagbench.measure.supply import chip_current, finer
-from sagbench.measure.uncertain import Uncertain, standard, value
+from sagbench.measure.uncertain import Number, Uncertain, standard, value
 from sagbench.plan import loads, power
 from sagbench.plan import logic as plan
 from sagbench.plan.fixture import LoadPoint
@@ -48,12 +48,24 @@ def supply_states(s: State) -> None:
     for state in s.part.supply_states:
         amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
         if amperes is not None:
+            amperes = amperes + at_nothing(s, readings.labelled(f"inputs low: {state.name}"), value(amperes))
             quiet = s.quiet.get(state.name)
             best = finer(amperes, quiet)
             how = "through the weak load" if best is quiet else "measured there"
             at = Model.quantity(s.supply_at(value(best)), "V")
             s.figures.icc[state.name] = Figure(best, at, how)
             s.evidence.icc[state.name] = Model.quantity(best, "A")
+
+
+def at_nothing(s: State, readings: Sequence[Reading], amperes: float) -> Number:
+    """What the low inputs of a bipolar part would add to its supply current if they were at 0 V."""
+    bipolar = [
+        r for r in readings if (x := s.part.limits.get(s.seat.pin_at(r.mark.position))) and x.technology == "ttl"
+    ]
+    if not bipolar:
+        return 0.0
+    above = drives_from(s.supply_at(amperes), s.part.limits[s.seat.pin_at(bipolar[0].mark.position)].family)
+    return more_at_nothing(s.model, bipolar, s.ground, above)
 
 
 def logic(s: State) -> None:

