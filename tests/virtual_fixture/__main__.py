@@ -7,8 +7,10 @@ Prints `port: /dev/pts/N` and serves until standard input closes, SIGTERM or SIG
 comes.  Lines on standard input change what is around the controller, each answered
 by one line:
 
-    chip FILE | empty | resistor A,B=OHMS ... | usb VOLTS | freeze SECONDS | spin | reset | button 0|1
-    defect NAME=VALUE ... | mend [NAME ...] | status | forgive
+    status | forgive | those of commands.py: chips, resistors, defects, supply, at once or at a moment
+
+`--at COMMAND` gives such a command at the start: `--at "powered 0.1 pull"` pulls the chip 0.1 s after
+it is powered.
 
 Exit code 0: nothing happened that must not; 1: something did, listed on standard
 error; 2: it could not start.
@@ -27,6 +29,7 @@ from pathlib import Path
 
 from .bench import Bench, Pace
 from .clib import FixtureError
+from .commands import prepare
 from .draw import SHAPES
 
 SLICE_S = 0.05
@@ -45,6 +48,9 @@ def _arguments(words: list[str]) -> argparse.Namespace:
     parser.add_argument("--defect", metavar="NAME=VALUE", action="append", default=[],
                         help="a broken part of the fixture, for instance R105=open, U2.3=900, Q124=short, D24=low, "
                              "D22+D24=2, U9=2.40 (README.md lists all); may be given several times")
+    parser.add_argument("--at", metavar="COMMAND", action="append", default=[],
+                        help='what happens at a moment: "after SECONDS COMMAND" or "powered SECONDS COMMAND" (after the chip '
+                             'is powered), with pull, "chip FILE", "dip VOLTS SECONDS", "fault open pin=GND", ...; README.md')
     parser.add_argument("--fast", action="store_true", help="the firmware's core built for this machine, no simulator")
     parser.add_argument("--image", metavar="FILE", help="another image than build/firmware/sagbench.elf")
     parser.add_argument("--usb", type=float, metavar="VOLTS", help="open-circuit voltage of the USB supply")
@@ -67,34 +73,12 @@ def _status(bench: Bench) -> str:
 
 def _obey(bench: Bench, line: str) -> str:
     """One line of standard input; the answer."""
-    word, _, rest = line.strip().partition(" ")
-    match word:
-        case "chip":
-            bench.insert(rest)
-        case "empty":
-            bench.insert(None)
-        case "resistor":
-            bench.resistors(*rest.split())
-        case "defect":
-            bench.break_(*rest.split())
-        case "mend":
-            bench.mend(*rest.split())
-        case "usb":
-            bench.usb(float(rest))
-        case "freeze":
-            bench.freeze(float(rest))
-        case "button":
-            bench.button(rest == "1")
-        case "spin":
-            bench.spin()
-        case "reset":
-            bench.reset()
+    match line.strip():
         case "forgive":
             return json.dumps([str(v) for v in bench.forgive()])
         case "status":
             return _status(bench)
-        case _:
-            return f"error: `{word}` is no command"
+    prepare(bench, line)()
     return "ok"
 
 
@@ -102,7 +86,10 @@ def _serve(bench: Bench, asked_to_stop: list[int]) -> None:
     """Run in slices; between them look at standard input."""
     pending = b""
     while not asked_to_stop:
-        bench.serve(SLICE_S)
+        try:
+            bench.serve(SLICE_S)
+        except (FixtureError, ValueError, OSError) as wrong:    # of a command whose moment has come
+            print(f"virtual_fixture: {wrong}", file=sys.stderr)
         if bench.trouble:
             return
         if not select.select([0], [], [], 0)[0]:
@@ -117,7 +104,7 @@ def _serve(bench: Bench, asked_to_stop: list[int]) -> None:
         for line in filter(None, lines):
             try:
                 answer = _obey(bench, line.decode())
-            except (ValueError, OSError) as wrong:
+            except (FixtureError, ValueError, OSError) as wrong:
                 answer = f"error: {wrong}"
             print(answer, flush=True)
 
@@ -138,6 +125,8 @@ def main(words: list[str]) -> int:
                       spread=arguments.spread)
         if arguments.resistor:
             bench.resistors(*arguments.resistor)
+        for command in arguments.at:
+            prepare(bench, command)()
         port = bench.open_port()
     except (FixtureError, ValueError, OSError) as wrong:
         print(f"virtual_fixture: {wrong}", file=sys.stderr)

@@ -122,6 +122,18 @@ API void vf_usb(struct bench *b, double volts)
     network_set_usb(b->net, volts, b->net->now);
 }
 
+/* Leave vf_run when the chip is powered next; vf_power_ups counts that. */
+API void vf_until_powered(struct bench *b, int on)
+{
+    b->until_powered = on;
+    b->power_ups = b->net->power_ups;
+}
+
+API uint64_t vf_power_ups(const struct bench *b)
+{
+    return b->net->power_ups;
+}
+
 API void vf_button(struct bench *b, int pressed)
 {
     b->net->button = pressed;

@@ -46,6 +46,8 @@ struct bench {
     enum pace pace;
     double frozen_until;
     bool until_sent;    /* leave run() when the device has sent something */
+    bool until_powered; /* leave run() when the chip's supply is switched on */
+    uint64_t power_ups; /* before */
     double wall_end;    /* leave run() when the wall clock gets there */
     double anchor_wall, anchor_sim, idle_end;
     double served; /* network time at which the pty was last looked at */
@@ -55,7 +57,7 @@ struct bench {
 };
 
 double wall_s(void);
-bool bench_heard(const struct bench *b); /* until_sent and something is there */
+bool bench_stop(const struct bench *b); /* until_sent or until_powered, and it has come */
 size_t ring_count(const struct ring *r);
 void ring_put(struct ring *r, uint8_t byte);
 int ring_get(struct ring *r);

@@ -15,17 +15,22 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from enum import IntEnum
 from functools import partial
 from pathlib import Path
+from time import monotonic
 from typing import Any
 
 from . import clib
+from .agenda import Agenda
 from .clib import ChipOps, Drive, Figures, FixtureError
 from .defects import DefectError, contacts
 from .layout import Specimen
+from .looking import Truth, Violation
+from .plain_chip import PlainChip
 from .specimen import build, pin_number
+
+__all__ = ["NODE_NAMES", "Bench", "Pace", "PlainChip", "Truth", "Violation"]
 
 NODE_K, NODE_VBUS, NODE_V5, NODE_VREF = 24, 25, 26, 27
 NODE_NAMES = {"K": NODE_K, "VBUS": NODE_VBUS, "V5": NODE_V5, "VREF": NODE_VREF}
@@ -37,55 +42,6 @@ class Pace(IntEnum):
     BUSY = 0   # a sleeping device in real time, a working one as fast as it goes
     REAL = 1   # never faster than real time
     FREE = 2   # no waiting
-
-
-@dataclass(frozen=True)
-class Violation:
-    """Something that must never happen, when, where, and the amperes, volts or code that belong to it."""
-
-    moment_s: float
-    what: str
-    where: str
-    value: float
-
-    def __str__(self) -> str:
-        amperes = any(word in self.what for word in ("current", "short", "sinks", "sources", "reversed"))
-        value = f"{self.value * 1e3:.1f} mA" if amperes else f"{self.value:.4g}"
-        return f"{self.moment_s:.6f} s: {self.what}, {self.where} ({value})"
-
-
-@dataclass(frozen=True)
-class Truth:
-    """What is really there: settled node voltages, and the values drawn for the parts."""
-
-    nodes: dict[str, float]      # volts; "Z1".."Z24", "K", "VBUS", "V5", "VREF"
-    drawn: dict[str, float]      # by part, e.g. "R101.ohm"
-    icc_v: float
-    chip_pin_a: dict[int, float]  # out of a port pin, by pin number
-
-
-class PlainChip:
-    """Resistors and switches between positions (0: the fixture's ground), for tests of the network."""
-
-    def __init__(self) -> None:
-        self._lib = clib.library()
-        self.pointer = self._lib.plain_new()
-        self.ops = ctypes.addressof(ctypes.c_char.in_dll(self._lib, "plain_ops"))
-
-    def resistor(self, a: int, b: int, ohm: float) -> PlainChip:
-        assert self._lib.plain_resistor(self.pointer, a, b, ohm) == 0, "too many branches"
-        return self
-
-    def inverter(self, in_: int, out: int, vcc: int, gnd: int, ohm: float) -> PlainChip:
-        assert self._lib.plain_inverter(self.pointer, in_, out, vcc, gnd, ohm) == 0, "too many inverters"
-        return self
-
-    def limit(self, amperes: float) -> PlainChip:
-        self._lib.plain_limit(self.pointer, amperes)
-        return self
-
-    def __del__(self) -> None:
-        self._lib.plain_free(self.pointer)
 
 
 def _chip_ops() -> ChipOps:
@@ -128,6 +84,10 @@ class Bench:
             raise FixtureError(error.value.decode())
         self._lib.vf_pace(self._bench, int(pace))
         self._buffer = ctypes.create_string_buffer(65536)
+        self._agenda = Agenda()
+        self._power_ups = 0
+        self.usb_v = float(self.specimen.usb_v)
+        self.chip_source: Any = None
         self._chip: Any = None
         self._ops: Any = None
         self.insert(chip)
@@ -145,11 +105,17 @@ class Bench:
 
     # ---- chip and surroundings
 
-    def insert(self, chip: Any) -> None:
-        """Put a chip in the socket, or None to empty it."""
-        if chip is not None and not isinstance(chip, PlainChip) and not hasattr(chip, "pointer"):
-            from . import chips
-            chip = chips.load(chip, self.seed)
+    def load(self, chip: Any) -> Any:
+        """A chip for this bench from a chip file or its dictionary; a chip is left as it is.  Raises what chips.load does."""
+        if chip is None or isinstance(chip, PlainChip) or hasattr(chip, "pointer"):
+            return chip
+        from . import chips
+        return chips.load(chip, self.seed)
+
+    def insert(self, chip: Any, source: Any = None) -> None:
+        """Put a chip in the socket, or None to empty it.  source: file or dictionary that it was loaded from."""
+        self.chip_source = chip if source is None and isinstance(chip, str | Path | dict) else source
+        chip = self.load(chip)
         if chip is None:
             self._ops = None
         elif isinstance(chip, PlainChip):
@@ -162,15 +128,26 @@ class Bench:
 
     def resistors(self, *texts: str) -> None:
         """Resistors in the socket instead of a chip, `A,B=OHMS` each (positions A and B)."""
+        self.insert(self.load_resistors(*texts))
+
+    def load_resistors(self, *texts: str) -> PlainChip:
+        """The same, not yet in the socket."""
         chip = PlainChip()
         for a, b, ohm in contacts(texts):
             chip.resistor(a, b, ohm)
-        self.insert(chip)
+        return chip
 
     def break_(self, *defects: str) -> None:
         """These further defects of the fixture (defects.py), from this moment on; a name given before is replaced."""
+        self._become(self._with(defects))
+
+    def check(self, *defects: str) -> None:
+        """Raise DefectError if these cannot be made."""
+        self._build(defects=self._with(defects))
+
+    def _with(self, defects: Sequence[str]) -> list[str]:
         names = {text.partition("=")[0].strip() for text in defects}
-        self._become([text for text in self.defects if text.partition("=")[0].strip() not in names] + list(defects))
+        return [text for text in self.defects if text.partition("=")[0].strip() not in names] + list(defects)
 
     def mend(self, *names: str) -> None:
         """Undo the defects of these names, all if none is given."""
@@ -186,7 +163,23 @@ class Bench:
 
     def usb(self, volts: float) -> None:
         """Open-circuit voltage of the USB supply."""
+        self.usb_v = volts
         self._lib.vf_usb(self._bench, volts)
+
+    def dip(self, volts: float, seconds: float) -> None:
+        """The USB supply falls to `volts` and recovers after so many seconds."""
+        before = self.usb_v
+        self.usb(volts)
+        self.at(seconds, lambda: self.usb(before))
+
+    def at(self, delay_s: float, action: Callable[[], Any], powered: bool = False) -> None:
+        """Do something so many simulated seconds from now, or after the chip is powered next."""
+        if powered:
+            if not self._agenda.waits_for_power:
+                self._power_ups = self._lib.vf_power_ups(self._bench)
+            self._agenda.when_powered(delay_s, action)
+        else:
+            self._agenda.at(self.now_s + delay_s, action)
 
     def button(self, pressed: bool) -> None:
         self._lib.vf_button(self._bench, int(pressed))
@@ -211,7 +204,29 @@ class Bench:
 
     def run(self, seconds: float) -> None:
         """Let simulated time pass."""
-        self._lib.vf_run(self._bench, self.now_s + seconds, 0.0)
+        self._pass(self.now_s + seconds)
+
+    def _pass(self, until_s: float, wall_s: float = 0.0) -> None:
+        """Run to a moment, not longer than wall_s by the wall clock (0: no limit), doing what is due on the way."""
+        if not self._agenda:
+            self._lib.vf_run(self._bench, until_s, wall_s)
+            return
+        end = monotonic() + wall_s if wall_s else float("inf")
+        while True:
+            wall_left = max(1e-6, end - monotonic()) if wall_s else 0.0
+            self._some(lambda: self._lib.vf_run(self._bench, min(until_s, self._agenda.next_s), wall_left))
+            if self.now_s >= until_s or self.trouble or monotonic() >= end:
+                return
+
+    def _some(self, run: Callable[[], Any]) -> Any:
+        """Run a stretch that ends when the chip is powered, if that is waited for; then do what is due."""
+        waits = self._agenda.waits_for_power
+        self._lib.vf_until_powered(self._bench, int(waits))
+        result = run()
+        if waits and self._lib.vf_power_ups(self._bench) != self._power_ups:
+            self._agenda.powered(self.now_s)
+        self._agenda.happen(self.now_s)
+        return result
 
     def run_until(self, condition: Callable[[], bool], limit_s: float, step_s: float = 1e-3) -> bool:
         """Run in steps until the condition holds; False if it does not within limit_s of simulated time."""
@@ -224,7 +239,7 @@ class Bench:
 
     def serve(self, wall_s: float) -> None:
         """Run for so long by the wall clock, at the bench's pace."""
-        self._lib.vf_run(self._bench, 1e12, wall_s)
+        self._pass(1e12, wall_s)
 
     def open_port(self) -> str:
         """Give the serial line to a pseudo-terminal; returns its path."""
@@ -245,8 +260,18 @@ class Bench:
 
     def listen(self, patience_s: float, latency_s: float = 0.0, most: int = 65536) -> bytes:
         """Run until the device sends something, for patience_s at most, and latency_s more; what it has sent."""
-        count = self._lib.vf_listen(self._bench, patience_s, latency_s, self._buffer, min(most, len(self._buffer)))
-        return ctypes.string_at(self._buffer, count)
+        if not self._agenda:
+            count = self._lib.vf_listen(self._bench, patience_s, latency_s, self._buffer, min(most, len(self._buffer)))
+            return ctypes.string_at(self._buffer, count)
+        end, data = self.now_s + patience_s, b""
+        while not data and self.now_s < end and not self.trouble:
+            left = min(end, self._agenda.next_s) - self.now_s
+            count = self._some(lambda: self._lib.vf_listen(self._bench, left, 0.0, self._buffer, len(self._buffer)))  # noqa: B023
+            data = ctypes.string_at(self._buffer, count)
+        if data and latency_s > 0:
+            self._pass(self.now_s + latency_s)
+            data += self.read()
+        return data
 
     # ---- the controller's side, when there is no controller
 

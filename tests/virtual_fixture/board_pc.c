@@ -107,7 +107,7 @@ static void run(struct bench *b, double until)
 {
     struct pc_board *s = board(b);
     unsigned turn = 0;
-    while (now(b) < until && !bench_heard(b)) {
+    while (now(b) < until && !bench_stop(b)) {
         if (b->frozen_until > 0) {
             double to = b->frozen_until < until ? b->frozen_until : until, from = now(b);
             network_advance(b->net, to > from ? to : from);

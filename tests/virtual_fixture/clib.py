@@ -71,6 +71,8 @@ _SIGNATURES: dict[str, tuple[Any, list[Any]]] = {
     "vf_freeze": (None, [_P, _D]),
     "vf_specimen": (None, [_P, ctypes.POINTER(Specimen)]),
     "vf_usb": (None, [_P, _D]),
+    "vf_until_powered": (None, [_P, _I]),
+    "vf_power_ups": (ctypes.c_uint64, [_P]),
     "vf_button": (None, [_P, _I]),
     "vf_disable_trip": (None, [_P, _I]),
     "vf_chip": (_I, [_P, _P, _P]),

@@ -49,6 +49,14 @@ static unsigned address(const struct network *net, const int32_t bits[3])
     return a;
 }
 
+static bool any(const uint8_t on[SEATS])
+{
+    for (int k = 1; k < SEATS; k++)
+        if (on[k])
+            return true;
+    return false;
+}
+
 static void gather(const struct network *net, struct drive *d)
 {
     const struct specimen *sp = &net->sp;
@@ -131,6 +139,7 @@ static void apply(struct network *net, bool force)
         net->since = net->now;
         if (net->sp.load_kind[d.load] == LOAD_VDAC)
             d.level_v = net->level.f2;
+        net->power_ups += any(d.supply) && !any(net->drive.supply);
         net->drive = d;
         solve(net);
         trip(net);

@@ -121,6 +121,7 @@ struct network {
     struct terminals terminals;
     double wake;        /* nothing happens by itself before */
     double next_tick;   /* look at a time-dependent chip, follow a moving level */
+    uint64_t power_ups; /* how often the chip's supply was switched on */
     uint64_t solves, iterations, asked, skipped, oscillating, unsolved;
 };
 

@@ -33,9 +33,9 @@ size_t ring_count(const struct ring *r)
     return r->head - r->tail;
 }
 
-bool bench_heard(const struct bench *b)
+bool bench_stop(const struct bench *b)
 {
-    return b->until_sent && b->tx.head != b->tx.tail;
+    return (b->until_sent && b->tx.head != b->tx.tail) || (b->until_powered && b->net->power_ups != b->power_ups);
 }
 
 void ring_put(struct ring *r, uint8_t byte)

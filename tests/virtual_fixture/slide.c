@@ -11,10 +11,10 @@
 
 #include "network.h"
 
-#define STRIDE_LEAST_V 2e-4
-#define STRIDE_MOST_V 5e-3
-#define RIGHT_V 1e-5 /* of a foretold node: the stride may grow ... */
-#define WRONG_V 5e-5 /* ... and must shrink: a hundredth of a code */
+#define STRIDE_LEAST_V 5e-4
+#define STRIDE_MOST_V 1e-2
+#define RIGHT_V 4e-5 /* of a foretold node: the stride may grow ... */
+#define WRONG_V 2e-4 /* ... and must shrink: a twentieth of a code */
 
 /* Volts by which each node moves with a volt of the level: J x = g at node K.  unit_k: the factors' answer for
  * one ampere into node K. */

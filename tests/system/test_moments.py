@@ -1,0 +1,31 @@
+"""A chip that is pulled, or breaks, in the middle of a sweep is never called sound, and nothing stays powered.
+
+Host and fixture in one process (tests/inprocess.py); moments are simulated seconds after the chip is powered first.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import pytest
+
+from inprocess import sweep_here
+from rig import ROOT
+from virtual_fixture.commands import prepare
+from virtual_fixture.inproc import Fixture
+
+DEMO = ROOT / "tests/virtual_fixture/chips/demo"
+
+
+@pytest.mark.parametrize("command", [
+    *(f"powered {moment} pull" for moment in (0.01, 0.05, 0.1, 0.2, 0.3)),
+    *(f"powered {moment} fault open pin=GND" for moment in (0.02, 0.1, 0.3)),
+    "powered 0.2 fault open pin=VCC",
+    "powered 0.1 fault short pin=1Y to=GND ohms=2",
+    f"powered 0.1 chip {DEMO / 'shifted_7400.toml'}"])
+def test_a_chip_that_leaves_is_not_sound(command: str) -> None:
+    with Fixture(7, DEMO / "sound_7400.toml") as fixture:
+        prepare(fixture, command)()
+        swept = sweep_here(fixture, "7400")     # AssertionError if anything was driven beyond its ratings
+        assert swept.record.verdict != "sound"
+        assert not fixture.powered
+        assert fixture.now_s < 10

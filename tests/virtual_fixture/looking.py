@@ -1,0 +1,32 @@
+"""What a test may look at: violations, and the truth behind a bench.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Violation:
+    """Something that must never happen, when, where, and the amperes, volts or code that belong to it."""
+
+    moment_s: float
+    what: str
+    where: str
+    value: float
+
+    def __str__(self) -> str:
+        amperes = any(word in self.what for word in ("current", "short", "sinks", "sources", "reversed"))
+        value = f"{self.value * 1e3:.1f} mA" if amperes else f"{self.value:.4g}"
+        return f"{self.moment_s:.6f} s: {self.what}, {self.where} ({value})"
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What is really there: settled node voltages, and the values drawn for the parts."""
+
+    nodes: dict[str, float]      # volts; "Z1".."Z24", "K", "VBUS", "V5", "VREF"
+    drawn: dict[str, float]      # by part, e.g. "R101.ohm"
+    icc_v: float
+    chip_pin_a: dict[int, float]  # out of a port pin, by pin number
