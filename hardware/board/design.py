@@ -28,6 +28,7 @@ class Component:
     library: str
     name: str
     pads: dict[str, str]
+    tolerance: str = ""                                # "1%"
     fixed: tuple[float, float, float] | None = None   # x, y of the first pin, mm from the controller board's corner; degrees
 
 
@@ -61,6 +62,11 @@ def _footprint(table: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
     return dict(entry.get("by_nf", {}).get(str(part.get("nf")), entry))
 
 
+def pad_list(where: str | list[str]) -> list[str]:
+    """A terminal's pads: one, or several that belong together."""
+    return [where] if isinstance(where, str) else where
+
+
 def _terminals(part: dict[str, Any]) -> dict[str, str]:
     """Terminal -> net, channels and outputs of the multi-pin kinds among them."""
     pins = dict(part.get("pins", {}))
@@ -83,10 +89,11 @@ def components(fixture: Fixture | None = None) -> list[Component]:
             pads = {str(k): f"Z{k}" for k in range(1, part["positions"] + 1)}
         else:
             terminals = _terminals(part)
-            pads = {pad: terminals.get(name, "") for name, pad in body["pads"].items()}
+            pads = {pad: terminals.get(name, "") for name, where in body["pads"].items() for pad in pad_list(where)}
             if lost := terminals.keys() - body["pads"].keys():
                 raise WiringError(f"part {part['ref']}: no pad for its pins {', '.join(sorted(lost))}; see board/footprints.toml")
-        out.append(Component(part["ref"], value_of(part), part["kind"], part.get("role", ""), body["library"], body["name"], pads))
+        out.append(Component(part["ref"], value_of(part), part["kind"], part.get("role", ""), body["library"], body["name"], pads,
+                             f"{part['tolerance'] * 100:g}%" if "tolerance" in part else ""))
     return out + [_header(fixture, entry) for entry in table["header"]]
 
 
@@ -96,7 +103,7 @@ def _header(fixture: Fixture, entry: dict[str, Any]) -> Component:
     pads = {str(i + 1): pin if pin in rails else wires[pin]["net"] if pin else "" for i, pin in enumerate(entry["pins"])}
     shape = f"2x{len(entry['pins']) // 2:02d}" if entry.get("rows") == 2 else f"1x{len(entry['pins']):02d}"
     return Component(entry["ref"], "controller", "header", "controller board", "Connector_PinHeader_2.54mm",
-                     f"PinHeader_{shape}_P2.54mm_Vertical", pads, (*entry["at"], entry["degrees"]))
+                     f"PinHeader_{shape}_P2.54mm_Vertical", pads, "", (*entry["at"], entry["degrees"]))
 
 
 def nets(parts: list[Component]) -> dict[str, list[tuple[str, str]]]:

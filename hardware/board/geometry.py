@@ -68,14 +68,14 @@ def drawn(tree: sexpr.Node, layer: str) -> list[Line]:
             if kind == "fp_rect":
                 corners = [a, [b[0], a[1]], b, [a[0], b[1]], a]
             elif kind == "fp_circle":
-                corners = _round(a, b, 2 * math.pi)
+                corners = circle(a, b, 2 * math.pi)
             elif kind == "fp_arc":
-                corners = _arc(a, sexpr.numbers(sexpr.child(node, "mid")), b)
+                corners = arc(a, sexpr.numbers(sexpr.child(node, "mid")), b)
             out += [(p, q, pen) for p, q in zip(corners, corners[1:], strict=False)]
     return out
 
 
-def _round(centre: list[float], start: list[float], sweep: float) -> list[list[float]]:
+def circle(centre: list[float], start: list[float], sweep: float) -> list[list[float]]:
     radius = math.dist(centre, start)
     first = math.atan2(start[1] - centre[1], start[0] - centre[0])
     pieces = max(1, math.ceil(abs(sweep) / math.radians(15)))
@@ -83,7 +83,7 @@ def _round(centre: list[float], start: list[float], sweep: float) -> list[list[f
             for i in range(pieces + 1)]
 
 
-def _arc(a: list[float], m: list[float], b: list[float]) -> list[list[float]]:
+def arc(a: list[float], m: list[float], b: list[float]) -> list[list[float]]:
     """An arc through three points."""
     d = 2 * (a[0] * (m[1] - b[1]) + m[0] * (b[1] - a[1]) + b[0] * (a[1] - m[1]))
     if abs(d) < 1e-9:
@@ -93,7 +93,7 @@ def _arc(a: list[float], m: list[float], b: list[float]) -> list[list[float]]:
               (squares[0] * (b[0] - m[0]) + squares[1] * (a[0] - b[0]) + squares[2] * (m[0] - a[0])) / d]
     angles = [math.atan2(p[1] - centre[1], p[0] - centre[0]) for p in (a, m, b)]
     to_middle, sweep = ((angles[k] - angles[0]) % (2 * math.pi) for k in (1, 2))
-    return _round(centre, a, sweep if to_middle < sweep else sweep - 2 * math.pi)
+    return circle(centre, a, sweep if to_middle < sweep else sweep - 2 * math.pi)
 
 
 def turn(x: float, y: float, degrees: float) -> tuple[float, float]:

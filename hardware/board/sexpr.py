@@ -12,6 +12,12 @@ from collections.abc import Iterator
 from typing import Any
 
 Node = list[Any]                      # [name, item or node, ...]
+
+
+class Quoted(str):
+    """A string that stood in quotes, so that it can be written back as it was."""
+
+
 TOKEN = re.compile(r'\s*(?:([()])|"((?:[^"\\]|\\.)*)"|([^\s()"]+))')
 
 
@@ -30,8 +36,21 @@ def parse(text: str) -> Node:
             if len(stack) == 1:
                 return done
         else:
-            stack[-1].append(plain if quoted is None else re.sub(r"\\(.)", r"\1", quoted))
+            stack[-1].append(plain if quoted is None else Quoted(re.sub(r"\\(.)", r"\1", quoted)))
     raise ValueError("the text ends before its brackets close")
+
+
+def write(node: Node, depth: int = 0) -> str:
+    """The expression as text, nodes that hold nodes over several lines."""
+    words = []
+    for item in node:
+        if isinstance(item, list):
+            inner = write(item, depth + 1)
+            words.append(("\n" + "  " * (depth + 1) if any(isinstance(i, list) for i in item) or len(node) > 6 else " ") + inner)
+        else:
+            plain = isinstance(item, Quoted) or not re.fullmatch(r'[^\s()"]+', str(item))
+            words.append(" " + ('"' + re.sub(r'(["\\])', r"\\\1", item) + '"' if plain else str(item)))
+    return "(" + "".join(words).lstrip() + ")"
 
 
 def children(node: Node, name: str) -> Iterator[Node]:

@@ -312,7 +312,7 @@ static int negotiate(const int *order, int round, int with_late)
         if (nets[net].late && !with_late)
             continue;
         put(net, -1);
-        if (!fresh && !conflicts(net, 0) && rand() % 100 >= 10) {
+        if (!fresh && !conflicts(net, 0) && rand() % 100 >= 15) {
             put(net, 1);
             continue;
         }
@@ -439,7 +439,7 @@ int main(int argc, char **argv)
     }
     for (int round = 0; round < rounds; round++) {
         bad = negotiate(order, round, with_late);
-        pressure = fmin(pressure * 1.08, 4.0);
+        pressure = fmin(pressure * (pressure < 4 ? 1.08 : 1.02), 40.0);
         if (!bad && with_late)
             break;
         if (!bad)
