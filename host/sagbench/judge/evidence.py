@@ -197,10 +197,12 @@ def assemble(e: Evidence) -> SweepRecord:
     """The record of the sweep, judged; if its silicon is of another family than the marking, that comes first of all."""
     _second_opinion(e)
     stuck = _stuck_inputs(e)
-    draft = _judged(e, None)
+    draft = _judged(e, [])
     families = fingerprint.guess(e.part, draft)
     if other := fingerprint.mismatch(e.part, draft, families):
-        draft = _judged(e, other)
+        draft = _judged(e, [other])
+    elif odd := fingerprint.unlike(e.part, draft):
+        draft = _judged(e, odd)
     draft = replace(draft, families=families)
     return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck))
 
@@ -218,13 +220,13 @@ def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
     return causes.causes(e.part, network, given)
 
 
-def _judged(e: Evidence, other: Finding | None) -> SweepRecord:
-    """The record but for what silicon it is. other: the finding that it is not what is marked."""
-    by_pin = _pin_findings(e, causes=other is None)
+def _judged(e: Evidence, of_silicon: Sequence[Finding]) -> SweepRecord:
+    """The record but for what silicon it is. of_silicon: the finding that it is not what is marked, or unlike it."""
+    by_pin = _pin_findings(e, causes=not any(f.state == "wrong family" for f in of_silicon))
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
     if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
-    chip = [f for f in e.extra if not f.pin] + ([other] if other else [])
+    chip = [f for f in e.extra if not f.pin] + [*of_silicon]
     explained = any(f.state == "cause" for f in e.extra)
     if not explained and (none_right := logic.wrong_part(e.part, [f for fs in by_pin.values() for f in fs])):
         chip.append(none_right)

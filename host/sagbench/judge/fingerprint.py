@@ -36,6 +36,8 @@ FEWEST = 2  # traits without which nothing is said
 SURE = 0.98  # so likely the silicon must be another family's for the marking to be called wrong
 CLEAR = 1.2  # at least FEWEST traits must each speak so much (natural logarithm) against the marked family,
 TOGETHER = 6.0  # and all that speak against it so much together
+FAR = 4.0  # so many standard deviations from its own family a whole chip is out of character,
+SAYING = ("iil_ma", "vt_v", "vol_light_v", "rol_ohm", "voh_drop_v")  # in one of these (ICC is judged by itself)
 LEFT = 0.02  # families likelier than this are not ruled out
 MILLI = {"iil_ma", "ios_ma"}  # keys whose table figures are in milliamperes
 
@@ -231,6 +233,23 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
         state="wrong family",
         weight=99.8,
     )
+
+
+def unlike(part: Part, record: SweepRecord) -> list[Finding]:
+    """Findings ODD: traits of the whole chip that are unlike its own family, though no other family fits."""
+    marked = part.family or PLAIN
+    found = traits(part, record)
+    usual: Mapping[str, Any] = table(marked).get("typical", {})
+    out = []
+    for m in matches(part, record, marked, found):
+        if m.trait in SAYING and abs(m.away) > FAR:
+            sd = usual[m.trait]["sd"] * (1e-3 if m.trait in MILLI else 1.0)
+            sentence = (
+                f"{WORDS[m.trait].format(in_words(m.trait, found[m.trait].value))} where {name_of(marked)} has "
+                f"{in_words(m.trait, m.typical)}, give or take {in_words(m.trait, sd)}: the whole chip is unlike its family"
+            )
+            out.append(Finding("family", Outcome.ODD, sentence, state="unlike its family", source=usual[m.trait]["source"], weight=27.0))
+    return out
 
 
 def _both(key: str, found: Mapping[str, Trait], ours: Match, theirs: Match, marked: str, other: str) -> str:

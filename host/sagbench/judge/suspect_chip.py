@@ -99,7 +99,8 @@ def _ground(case: Case) -> Iterator[Suspicion]:
     lifted, ohm = median(s[0] for s in shapes), median(s[1] for s in shapes)
     lows = [f for p in case.part.outputs for f in case.found.get(p.number, ()) if f.quantity == "VOL" and f.outcome is Outcome.BEYOND and not f.state]
     spread = max(s[1] for s in shapes) - min(s[1] for s in shapes)
-    if ohm < LEAST_OHM and lifted < LIFTED_V or not lows and lifted < LIFTED_V:
+    unlike = case.chip("unlike its family")
+    if ohm < LEAST_OHM and lifted < LIFTED_V or not lows and lifted < LIFTED_V and not unlike:
         return
     ground = case.part.of_role(Role.GROUND)[0].number
     made = Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")

@@ -89,7 +89,8 @@ def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion
     less = own is not None and usual is not None and usual < -50e-6 and own > LESS * usual
     # In a bipolar part a resistance before the input keeps it from coming low enough.
     high = case.bipolar and (pin, True) in causes
-    if not (clamp or less and high):
+    odd = any(f.state == "sisters" for f in case.found.get(pin, ()))
+    if not (clamp or less and (high or odd)):
         return
     name = case.name(pin)
     made = Suspicion(Failure.SERIES, pin, f"there is a resistance between {name} and its input transistor: a bond, or the metal")

@@ -12,7 +12,7 @@ from dataclasses import replace
 import pytest
 
 from host.judge import paper
-from sagbench.judge.fingerprint import LEFT, families_for, guess, mismatch
+from sagbench.judge.fingerprint import LEFT, families_for, guess, mismatch, unlike
 from sagbench.judge.traits import traits
 from sagbench.parts import load_part
 from sagbench.parts.ratings import ORDER, table
@@ -70,6 +70,17 @@ def test_one_bad_gate_does_not_make_another_family_of_a_chip():
     sick = replace(record, pins=tuple(pins))
     assert traits(part, sick)["iil_ma"].value == traits(part, record)["iil_ma"].value
     assert guess(part, sick)[0].family == "74" and mismatch(part, sick, guess(part, sick)) is None
+
+
+def test_a_whole_chip_unlike_its_own_family_is_out_of_character():
+    """A resistance of 15 ohm in the ground bond lifts all low levels of an LS00 alike, and no other family is like that."""
+    part = load_part("74LS00")
+    assert unlike(part, paper.chip(part, **paper.SPICE["74LS00"])) == []
+    lifted = {**paper.SPICE["74LS00"], "low": (("weak", 0.56, 0.365), ("medium", 7.6, 0.80), ("strong", 14.4, 1.1))}
+    record = paper.chip(part, **lifted)
+    found = unlike(part, record)
+    assert mismatch(part, record, guess(part, record)) is None
+    assert [f.outcome for f in found] == [Outcome.ODD] and "a low output rises by 62 ohm" in found[0].sentence
 
 
 def test_pins_without_contact_tell_nothing_and_too_little_is_no_guess():

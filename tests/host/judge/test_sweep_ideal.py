@@ -37,7 +37,10 @@ def nands(levels):
 
 
 def chip_7400(**changes):
-    ideal = {"icc": lambda levels: 0.001 + 0.003 * sum(levels[a] and levels[b] for a, b in GATES_00.values())}
+    ideal = {
+        "icc": lambda levels: 0.001 + 0.003 * sum(levels[a] and levels[b] for a, b in GATES_00.values()),
+        "emitters": dict.fromkeys((p for gate in GATES_00.values() for p in gate), 4000.0),  # the base resistor of a 7400
+    }
     return IdealChip(DIP14, 14, 7, changes.pop("gate", nands), **{**ideal, **changes})
 
 
