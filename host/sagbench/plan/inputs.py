@@ -18,6 +18,7 @@ from collections.abc import Collection
 from sagbench.parts.model import Part, Role
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
+from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
 from sagbench.plan.seat import mask
@@ -40,8 +41,8 @@ def measured(part: Part, drive: Drive, skip: Collection[int]) -> tuple[int, ...]
 def high_currents(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, pins: Collection[int]) -> None:
     """IIH of these pins, against AVcc; then the rails with all inputs high (labels `rails, inputs high`)."""
     weak, trickle = fixture.point("weak").load, fixture.point("trickle").load
-    recipe.reference(Reference.AVCC)
     recipe.drive(*drive.masks(dict.fromkeys(drive.plain, False)))
+    rail_now(recipe)
     for pin in pins:
         position = drive.seat.position(pin)
         recipe.pin(position, 0)

@@ -12,8 +12,9 @@ from sagbench.plan.fixture import Fixture
 from sagbench.plan.loads import line_points, short_circuit_points
 from sagbench.plan.drive import Drive
 from sagbench.plan.logic import LineReading, delivers, expected, play
+from sagbench.plan.power import rail_now
 from sagbench.plan.recipe import Recipe
-from sagbench.wire.numbers import LineLevel, Reference
+from sagbench.wire.numbers import LineLevel
 
 Seen = Mapping[tuple[int, int], float]  # (step, pin) -> volts, of those read under the heaviest load of the logic test
 
@@ -80,7 +81,7 @@ def off_steps(
 
 def off_states(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, wanted: Mapping[int, Sequence[int]]) -> None:
     """Each output off, pulled up and down through the trickle load (`off finely`) and the weak one (`off`), against AVcc."""
-    recipe.reference(Reference.AVCC)
+    rail_now(recipe)
     for index, _ in play(recipe, part, drive):
         for load, label in (("trickle", "off finely"), ("weak", "off")):
             for level in (LineLevel.HIGH, LineLevel.LOW):

@@ -74,6 +74,12 @@ def rail(recipe: Recipe) -> None:
     recipe.read(Source.VREF, 64, label="rail")
 
 
+def rail_now(recipe: Recipe) -> None:
+    """The rail as the chip and its loads leave it (`rail now`): AVcc goes down with what the USB supply must give."""
+    recipe.reference(Reference.AVCC)
+    recipe.read(Source.VREF, 32, label="rail now")
+
+
 def _icc_reference(wide: bool) -> Reference:
     return Reference.AVCC if wide else Reference.V2V56
 
@@ -115,7 +121,7 @@ def power_up(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, limit
 def at_rest(recipe: Recipe, drive: Drive, where: Rails) -> None:
     """All inputs low, and the rails at the chip's own pins: `supply` (each) and `ground`."""
     recipe.drive(*drive.masks(dict.fromkeys(drive.plain, False)))
-    recipe.reference(Reference.AVCC)
+    rail_now(recipe)
     for supply in where.supplies:
         recipe.read_position(supply, 16, label="supply")
     recipe.read_position(where.ground, 16, label="ground")

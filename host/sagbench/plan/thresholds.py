@@ -20,10 +20,10 @@ from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture
 from sagbench.plan.logic import apply
+from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
 from sagbench.wire import steps
-from sagbench.wire.numbers import Reference
 
 LOOK_AT = 96  # steps of the sequence that are searched
 REPEATS = 2  # conversions: the level moves on meanwhile
@@ -150,7 +150,7 @@ def ramps(
     The level comes to the ramp's beginning while the lines still hold the input: a falling ramp must not
     begin with a low level on an asynchronous input.
     """
-    recipe.reference(Reference.AVCC)
+    rail_now(recipe)
     levels: dict[int, bool | None] = {}
     at = -1
     for toggle in toggles:

@@ -13,10 +13,15 @@ from sagbench.measure.uncertain import standard, value
 from sagbench.parts.model import Role
 from sagbench.plan import contact as plan
 from sagbench.plan import power
-from sagbench.plan.recipe import Readings, Recipe
+from sagbench.plan.recipe import Mark, Readings, Recipe
 from sagbench.sweep.state import State
+from sagbench.wire import steps
 from sagbench.wire.numbers import Reference, Source
 
+SPAN = ("rail, least", "rail, most", "icc, least", "icc, most")
+RAIL_DIPPED = 0.03  # loads and a chip of 100 mA pull a sound USB supply by a hundredth
+LITTLE_A = 0.004  # a bipolar chip that takes more than this in every state
+LITTLE_SHARE = 0.25  # is not in its socket while it takes so little of the least of them
 RAIL_MOVED = 0.015  # what the converter's offset and noise can feign is a third of this
 COMMON_V = 0.93  # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
 
@@ -64,7 +69,7 @@ def learn_rail(s: State, readings: Readings) -> None:
     if not rail.code:
         raise DeviceError("The fixture's 2.5 V reference reads nothing: see that it is fitted the right way round.")
     s.model.learn_rail(rail)
-    s.rail_code = rail.code
+    s.rail_code, s.rail_v = rail.code, value(s.model.rail)
     within_span(s, value(s.model.rail))
     on_1v1, on_avcc = readings.labelled("common")
     s.common = on_avcc
@@ -83,10 +88,14 @@ def within_span(s: State, volts: float) -> None:
 
 
 def rail_at_end(recipe: Recipe) -> None:
-    """Power off, and the 5 V rail once more (`rail at the end`), under the same load as at the start: none."""
+    """Power off, and the 5 V rail once more (`rail at the end`), under the same load as at the start: none.
+
+    And what the firmware has seen of rail and ICC while there was power (`rail, least` ... `icc, most`).
+    """
     recipe.power_off()
     recipe.reference(Reference.AVCC)
     recipe.read(Source.VREF, 64, label="rail at the end")
+    recipe.add(steps.supply_span(), *(Mark("span", label=label) for label in SPAN))
 
 
 def same_rail(s: State, readings: Readings) -> None:
@@ -99,7 +108,7 @@ def same_rail(s: State, readings: Readings) -> None:
         return
     if not rail.code:
         raise DeviceError("The fixture's 2.5 V reference reads nothing any more; the figures cannot be trusted.")
-    first = value(s.model.rail)
+    first = s.rail_v
     last = first * s.rail_code / rail.code
     if abs(last - first) > RAIL_MOVED * first:
         within_span(s, last)
@@ -108,6 +117,18 @@ def same_rail(s: State, readings: Readings) -> None:
             "its end; the figures cannot be trusted. Use a firmer USB supply: another port, a shorter cable or a "
             "powered hub."
         )
+
+
+def steady_rail(s: State, readings: Readings) -> None:
+    """Raises DeviceError if AVcc has left its powered value for a moment, further than loads can pull it."""
+    for label, word in (("rail, most", "dipped"), ("rail, least", "rose")):
+        (seen,) = readings.labelled(label)
+        if seen.code and s.powered_code and abs(seen.code / s.powered_code - 1) > RAIL_DIPPED:
+            volts = s.rail_v * s.rail_code / seen.code
+            raise DeviceError(
+                f"The fixture's 5 V supply {word} to {volts:.2f} V while the chip was powered; the figures cannot be "
+                "trusted. Use a firmer USB supply: another port, a shorter cable or a powered hub."
+            )
 
 
 def still_there(s: State, recipe: Recipe) -> None:
@@ -123,9 +144,9 @@ def lost_contact(s: State, readings: Readings) -> None:
     now = measure.drops(s.fixture, readings, s.where.ground, value(s.model.rail))
     had = [p for p, drop in s.drops.items() if drop is not None]
     lost = [s.seat.pin_at(p) for p in had if now.get(p) is None]
-    if not lost:
+    if not lost and not _starved(s, readings):
         return
-    if len(lost) > len(had) / 2:
+    if not lost or len(lost) > len(had) / 2:
         what = "The chip was taken out, or lost contact, during the sweep"
     else:
         what = f"{listed(pin_name(s.part, pin) for pin in sorted(lost))} lost contact during the sweep"
@@ -134,6 +155,15 @@ def lost_contact(s: State, readings: Readings) -> None:
     blank.contact = judge.nothing_known(s.part, problem)
     blank.problem, blank.partial, blank.started = problem, "contact lost", s.evidence.started
     s.evidence = blank
+
+
+def _starved(s: State, readings: Readings) -> bool:
+    """True if the supply current fell to nothing for a moment: the chip was out, and is in again."""
+    (least,) = readings.labelled("icc, least")
+    drawn = [value(figure.number) for figure in s.figures.icc.values()]
+    if not drawn or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.zero_avcc):
+        return False
+    return bool(s.zero_avcc) and value(s.model.icc((least,), s.zero_avcc)) < LITTLE_SHARE * min(drawn)
 
 
 def look_for_it(s: State, rail: float) -> None:

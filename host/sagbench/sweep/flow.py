@@ -11,7 +11,7 @@ from sagbench.judge.evidence import Evidence, assemble
 from sagbench.parts.model import Part
 from sagbench.plan.recipe import Recipe
 from sagbench.record import SweepRecord
-from sagbench.sweep.contact import contact, lost_contact, rail_at_end, same_rail, still_there
+from sagbench.sweep.contact import contact, lost_contact, rail_at_end, same_rail, steady_rail, still_there
 from sagbench.sweep.measuring import load_lines, logic, supply
 from sagbench.sweep.parameters import clamps, finish, inputs
 from sagbench.sweep.power import power_up
@@ -85,4 +85,5 @@ def _stages(s: State) -> None:
     still_there(s, recipe)
     readings = s.run(recipe)
     same_rail(s, readings)
+    steady_rail(s, readings)
     lost_contact(s, readings)

@@ -162,6 +162,7 @@ def load_lines(s: State) -> None:
 def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
     """The readings of `wanted`."""
     recipe = Recipe()
+    power.rail_now(recipe)
     plan.lines(recipe, s.fixture, s.part, s.drive, s.where, wanted, Reference.AVCC, s.options.repeats)
     coarse = s.run(recipe)
     fits = line.fine_enough(s.model, s.seat, coarse)

@@ -83,6 +83,8 @@ class State:
         self.zero = Zero(())
         self.zero_avcc: tuple[Reading, ...] = ()  # the zero through the closed switch against AVcc
         self.rail_code = 0.0  # the 2.5 V reference against AVcc when the sweep began; 0: not read
+        self.rail_v = 0.0  # and the rail in volts; best estimate
+        self.powered_code = 0.0  # the same reference while the chip was powered, last
         self.common: Reading | None = None  # the level drive's level that all references see, against AVcc
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
@@ -151,6 +153,10 @@ class State:
                 "The fixture sent a reading beyond its converter's scale: "
                 "host and firmware may be of different versions."
             )
+        for rail in readings.labelled("rail now"):
+            if rail.code:
+                self.model.learn_rail(rail)
+                self.powered_code = rail.code
         return readings
 
     def give_up(self, problem: str, *, seated: bool = True) -> NoReturn:

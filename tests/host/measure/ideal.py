@@ -66,6 +66,8 @@ class IdealDevice:
         self.cleared = 0
         self.unverifiable: set[int] = set()  # positions that do not follow S
         self.events: list[SimpleNamespace] = []
+        self.powered_rail = 0.0  # volts that the rail had for a moment while the chip was powered; 0: as ever
+        self.icc_least: int | None = None  # likewise the amplifier's code against AVcc
 
     def state(self) -> SimpleNamespace:
         return SimpleNamespace(faults=0, uptime_ms=len(self.log))
@@ -279,6 +281,10 @@ class IdealDevice:
         else:
             out += [None, None, None]
         self.lines[position], self.k = [], 0
+
+    def _do_supply_span(self, out):
+        code = round(2.5 / self.powered_rail * 1024) if self.powered_rail else round(2.5 / VOLTS[0] * 1024)
+        out += [code, code, None, None] if self.icc_least is None else [code, code, self.icc_least, 500]
 
     def _do_ground(self, out, position):
         self.grounded = bool(position)

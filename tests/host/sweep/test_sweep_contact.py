@@ -11,6 +11,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "measure"))
 from ideal import IdealChip, IdealDevice  # noqa: E402
 
+from sagbench.errors import DeviceError  # noqa: E402
 from sagbench.judge import contact as judge  # noqa: E402
 from sagbench.parts import load_part  # noqa: E402
 from sagbench.plan.fixture import load_fixture  # noqa: E402
@@ -51,6 +52,27 @@ def test_a_chip_pulled_in_mid_sweep_is_told_as_lost_contact(step, count):
     assert "taken out, or lost contact, during the sweep" in record.advice
     assert not record.logic and not any(p.findings and p.findings[0].value for p in record.pins)
     assert all(c.contact is Contact.NOT_MEASURED for c in record.contacts)
+
+
+def standing(device):
+    device.info.wiring_id = load_fixture("bench24").wiring_id
+    return device
+
+
+def test_a_supply_that_dipped_for_a_moment_is_told_and_gives_no_verdict():
+    device = standing(IdealDevice(IdealChip(DIP14, 14, 7, nands)))
+    device.powered_rail = 4.7
+    with pytest.raises(DeviceError, match=r"dipped to 4\.70 V while the chip was powered"):
+        sweep(device, load_part("7400"))
+
+
+def test_a_chip_whose_supply_current_was_nothing_for_a_moment_was_out_of_its_socket():
+    """Zero: 24 V/A times (5.0 + 8.32) mA, code 65; the chip takes 8 mA and more in both states, 39 codes."""
+    for least, lost in ((67, True), (100, False)):
+        device = standing(IdealDevice(IdealChip(DIP14, 14, 7, nands, lambda levels: 0.008)))
+        device.icc_least = least
+        record = sweep(device, load_part("7400"))
+        assert (record.partial == "contact lost") is lost
 
 
 def test_a_leg_that_lets_go_is_named():
