@@ -100,7 +100,7 @@ class Circuit:
         for name, pin, node in self._seated(self.part.input_names()):
             self._clamps(pin, node)
             self._threshold(name, pin, node)
-            if any(k.pin == pin and k.state == "input" for k in self.description.curves):
+            if self._input_curve(pin):
                 continue         # the clamps and the base resistor act while unpowered
             if self.specimen.bipolar:
                 self._resistor(node, self.gnd, self.value(pin, "in_leak_ohm"))
@@ -112,6 +112,9 @@ class Circuit:
                     self.value(pin, "through_p_vt"))
         if self.specimen.bipolar:
             self._base_resistors()
+
+    def _input_curve(self, pin: int) -> bool:
+        return any(k.pin == pin and k.state == "input" for k in self.description.curves)
 
     def _clamps(self, pin: int, node: int, volts: str = "clamp_v") -> None:
         clamp = [self.value(pin, name) for name in (volts, "clamp_n", "clamp_ohm")]
@@ -160,8 +163,9 @@ class Circuit:
             # Input current changes over where the input switches.
             steer = sum(sum(self.thresholds[n]) / 2 for n, _, _ in seated) / len(seated)
             ohm = self.value(pin, "in_ohm") / self.load(group[0])
-            self.base_high_a += (5.0 - steer - vf) / ohm
-            self.base_low_a += (5.0 - vf) / ohm
+            if not all(self._input_curve(pin) for _, pin, _ in seated):
+                self.base_high_a += (5.0 - steer - vf) / ohm
+                self.base_low_a += (5.0 - vf) / ohm
             self.lib.chip_add_base(self.pointer, len(seated), nodes, ohm, vf,
                                    self.value(pin, "in_n"), steer,
                                    self.value(pin, "in_reverse_beta"))
@@ -243,6 +247,8 @@ class Circuit:
         number = families.split_name(self.description.part or "")
         assert number is not None
         low, high, off = self.specimen.supply_a(number[1])
+        if self.description.supply_ma:
+            low, high, off = (ma * 1e-3 for ma in self.description.supply_ma)
         unpowered, by_state = low, low != high
         if self.specimen.bipolar:
             mean = (self.base_high_a + self.base_low_a) / 2

@@ -49,6 +49,7 @@ class Description:
     pins: dict[int, dict[str, float]] = field(default_factory=dict)
     curves: list[Curve] = field(default_factory=list)
     spread: float = 1.0
+    supply_ma: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ class _Reader:
 
     def read(self) -> Description:
         known = {"part", "marking", "note", "fault", "parameters", "centre", "pin", "curve",
-                 "socket", "spread"}
+                 "socket", "spread", "supply_ma"}
         for key in self.data:
             if key not in known:
                 self.wrong((key,), repr(key), "one of " + ", ".join(sorted(known)))
@@ -135,11 +136,24 @@ class _Reader:
         spread = self.data.get("spread", 1.0)
         if not isinstance(spread, int | float) or not 0 <= spread <= 1:
             self.wrong(("spread",), repr(spread), "a number 0 (typical) .. 1 (full family spread)")
+        supply = self._supply()
         if self.mistakes:
             raise ChipFileError(sorted(self.mistakes, key=lambda m: (m.line, m.column)))
         return Description(self.name, part, str(self.data.get("marking", part or "")), family,
                            self.behaviour, faults, parameters, centre, pins, curves,
-                           float(spread))
+                           float(spread), supply)
+
+    def _supply(self) -> tuple[float, float, float] | None:
+        """Package current with all outputs low, high, off (default: the larger) in mA."""
+        value = self.data.get("supply_ma")
+        if value is None:
+            return None
+        if not isinstance(value, list) or len(value) not in (2, 3) or not all(
+                isinstance(x, int | float) and x >= 0 for x in value):
+            self.wrong(("supply_ma",), repr(value), "[low, high] or [low, high, off] in mA")
+            return None
+        off = value[2] if len(value) == 3 else max(value)
+        return float(value[0]), float(value[1]), float(off)
 
     def _part(self) -> tuple[str, str]:
         part = self.data.get("part")

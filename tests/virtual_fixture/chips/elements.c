@@ -25,10 +25,20 @@ static int has_curve(const struct chip *c, int node)
     return c->powered && c->input_curve[node];
 }
 
+static int all_curves(const struct chip *c, const struct base *b)
+{
+    for (int k = 0; k < b->count; k++)
+        if (!has_curve(c, b->pins[k]))
+            return 0;
+    return 1;
+}
+
 static void add_base(const struct chip *c, const struct base *b, const double *v, double *i,
                      double (*j)[NODES])
 {
     const double out_of_the_way = 100.0;   /* volts of an input that takes no share */
+    if (all_curves(c, b))
+        return;
     double t = b->j.n * THERMAL_V;
     double stack = v[b->gnd] + b->steer_v;
     double lowest = stack;

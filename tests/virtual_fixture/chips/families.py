@@ -16,6 +16,7 @@ from . import databook
 
 HERE = Path(__file__).parent
 TYPICAL_SHARE = 0.62             # of the books' largest supply current (common practice)
+VOLTS = ("_v", "_vf", "_vbe", "_vt")   # parameters whose spread is absolute
 PIN_SHARE = 0.1                  # of the spread: mismatch between pins of one chip
 NUMBER = re.compile(r"^[A-Z]{0,4}(?P<series>54|74)(?P<family>ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F|)"
                     r"(?P<number>\d{2,4})[A-Z]?$")
@@ -94,7 +95,7 @@ class Specimen:
 
     def _spread(self, centre: float, spread: float, name: str) -> float:
         draw = self.rng.triangular(-1, 1, 0) * spread
-        return centre + draw if name.endswith(("_v", "_vf", "_vbe", "_vt")) else centre * (1 + draw)
+        return centre + draw if name.endswith(VOLTS) else centre * (1 + draw)
 
     def _beta(self, low: float, high: float) -> float:
         if "beta" not in self._chip:

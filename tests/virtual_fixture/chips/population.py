@@ -116,10 +116,21 @@ def _places(rng: random.Random) -> Callable[[], float]:
     return place
 
 
+def _usual(rng: random.Random, family: str, reach: float) -> dict[str, float]:
+    """A draw of every parameter that has a spread, as any specimen has one."""
+    drawn: dict[str, float] = {}
+    for name, entry in families.typical(family).items():
+        if isinstance(entry, list) and name != "beta" and entry[1] > 0:
+            off = rng.triangular(-1, 1, 0) * entry[1] * (1 - families.PIN_SHARE) * reach
+            volts = name.endswith(families.VOLTS)
+            drawn[name] = entry[0] + off if volts else entry[0] * (1 + off)
+    return drawn
+
+
 def _sound_bipolar(rng: random.Random, number: str, family: str, reach: float) -> dict[str, float]:
     """Centres of the parameters that carry the figures to their places."""
     table, typical, place = families.typical(family), _typical(number, family), _places(rng)
-    centre: dict[str, float] = {}
+    centre = _usual(rng, family, reach)
 
     def base(name: str) -> float:
         entry = table[name]
@@ -189,12 +200,14 @@ def _threshold(rng: random.Random, typical_v: float, typical: dict[str, tuple[fl
 
 def _sound_cmos(rng: random.Random, number: str, family: str, reach: float) -> dict[str, float]:
     table, typical, place = families.typical(family), _typical(number, family), _places(rng)
-    centre: dict[str, float] = {}
-    for name, quantity in (("n_k", "VOL"), ("p_k", "VOH")):
+    centre, vcc = _usual(rng, family, reach), databook.limits(number, family).vcc[0]
+    for side, quantity in (("n", "VOL"), ("p", "VOH")):
         value, room = typical[quantity]
         if quantity == "VOH":     # drop below VCC
-            value = databook.limits(number, family).vcc[0] - value
-        centre[name] = float(table[name][0]) * value / (value + room * place() * reach)
+            value = vcc - value
+        gates = (vcc - float(table[f"{side}_vt"][0])) / (vcc - centre[f"{side}_vt"])
+        centre[f"{side}_k"] = (float(table[f"{side}_k"][0]) * gates * value
+                               / (value + room * place() * reach))
     leak = typical["II"][1] * max(0.0, place()) * reach
     centre["leak_ohm"] = 5.5 / (leak + 5.5 / float(table["leak_ohm"][0]))
     value, room = typical["ICC"]
