@@ -66,13 +66,10 @@ def part(marking: str) -> Any:
 def sweep_here(fixture: Fixture, marking: str, **options: Any) -> Swept:
     """Measure and judge what is in the fixture's socket; options as for `sagbench.sweep.sweep`.
 
-    Raises what the host raises, and AssertionError with the fixture's words if it saw anything beyond its ratings.
+    Raises what the host raises.  What was driven beyond its ratings raises AssertionError at the end of the fixture's block.
     """
     if fixture.now_s < BOOT_S:
         fixture.run(BOOT_S)
     with _Tapped(fixture.line) as device:
         record = sweep(device, part(marking), **options)
-        swept = Swept(record, device.passes, device.steps)
-    found = [str(violation) for violation in fixture.violations]
-    assert not found, "the virtual fixture saw trouble:\n" + "\n".join(found)
-    return swept
+        return Swept(record, device.passes, device.steps)

@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+PATIENCE_S = 60     # with what must end at once: a machine may be slow and its only core busy
 ENV = {**os.environ, "PYTHONPATH": os.pathsep.join(map(str, (ROOT, ROOT / "tests", ROOT / "host"))), "NO_COLOR": "1", "COLUMNS": "80"}
 
 
@@ -62,7 +63,7 @@ def virtual_fixture(*words: str) -> Iterator[VirtualFixture]:
         with contextlib.suppress(BrokenPipeError):
             process.stdin.close()
         try:
-            process.wait(timeout=20)
+            process.wait(timeout=PATIENCE_S)
         except subprocess.TimeoutExpired:
             process.send_signal(signal.SIGKILL)
             process.wait()

@@ -7,7 +7,7 @@ Prints `port: /dev/pts/N` and serves until standard input closes, SIGTERM or SIG
 comes.  Lines on standard input change what is around the controller, each answered
 by one line:
 
-    status | forgive | those of commands.py: chips, resistors, defects, supply, at once or at a moment
+    status | truth (for studies, never for the host) | forgive | those of commands.py: chips, resistors, defects, supply, at once or at a moment
 
 `--at COMMAND` gives such a command at the start: `--at "powered 0.1 pull"` pulls the chip 0.1 s after
 it is powered.
@@ -25,6 +25,7 @@ import os
 import select
 import signal
 import sys
+from dataclasses import asdict
 from pathlib import Path
 
 from .bench import Bench, Pace
@@ -78,6 +79,8 @@ def _obey(bench: Bench, line: str) -> str:
             return json.dumps([str(v) for v in bench.forgive()])
         case "status":
             return _status(bench)
+        case "truth":
+            return json.dumps(asdict(bench.truth))
     prepare(bench, line)()
     return "ok"
 

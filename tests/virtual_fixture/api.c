@@ -239,6 +239,11 @@ API void vf_figures(const struct bench *b, struct vf_figures *f)
     memcpy(f->peak_group_a, n->watch.peak_group_a, sizeof f->peak_group_a);
 }
 
+API void vf_rails(const struct bench *b, struct rails *r)
+{
+    *r = b->net->watch.rails;
+}
+
 API int vf_violation(const struct bench *b, uint32_t n, struct violation *v)
 {
     if (n >= b->net->watch.count || n >= VIOLATIONS)

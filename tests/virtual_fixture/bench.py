@@ -26,7 +26,7 @@ from .agenda import Agenda
 from .clib import ChipOps, Drive, Figures, FixtureError
 from .defects import DefectError, contacts
 from .layout import Specimen
-from .looking import Truth, Violation
+from .looking import Supply, Truth, Violation
 from .plain_chip import PlainChip
 from .specimen import build, pin_number
 
@@ -362,9 +362,15 @@ class Bench:
 
     @property
     def truth(self) -> Truth:
+        """What the host must never see."""
         nodes = {f"Z{k}": self.node(k) for k in range(1, 25)} | {name: self.node(name) for name in NODE_NAMES}
         pins = {pin: float(self._lib.vf_pin_a(self._bench, pin)) for pin in range(88)}
-        return Truth(nodes, dict(self.drawn), self.icc_v, pins)
+        rails = clib.Rails()
+        self._lib.vf_rails(self._bench, ctypes.byref(rails))
+        mean = rails.volt_s / rails.powered_s if rails.powered_s else 0.0
+        supply = Supply(rails.powered_s, rails.low_v, rails.high_v, mean, rails.vcc_v, rails.gnd_v)
+        chip = self._chip.truth() if hasattr(self._chip, "truth") else {}
+        return Truth(nodes, dict(self.drawn), self.icc_v, pins, supply, list(self.defects), chip)
 
     @property
     def violations(self) -> list[Violation]:

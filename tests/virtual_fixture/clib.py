@@ -40,6 +40,13 @@ class Figures(ctypes.Structure):
                 ("stack_free", ctypes.c_int32), ("violations", ctypes.c_uint32)]
 
 
+class Rails(ctypes.Structure):
+    """What the chip gets at its supply pins; see struct rails in network.h."""
+
+    _fields_ = [("supply", _I), ("ground", _I), *((name, _D) for name in (
+        "vcc_v", "gnd_v", "low_v", "high_v", "since_s", "volt_s", "powered_s"))]
+
+
 class Drive(ctypes.Structure):
     """What the network was last solved for; see struct drive in network.h."""
 
@@ -89,6 +96,7 @@ _SIGNATURES: dict[str, tuple[Any, list[Any]]] = {
     "vf_enabled": (_I, [_P]),
     "vf_drive": (None, [_P, ctypes.POINTER(Drive)]),
     "vf_figures": (None, [_P, ctypes.POINTER(Figures)]),
+    "vf_rails": (None, [_P, ctypes.POINTER(Rails)]),
     "vf_violation": (_I, [_P, ctypes.c_uint32, ctypes.POINTER(Violation)]),
     "vf_forgive": (None, [_P]),
     "vf_trouble": (_S, [_P]),

@@ -4,7 +4,7 @@
         fixture.insert("chips/demo/sound_7400.toml")
         device = Device(fixture.line)                 # the host's own transport interface
         ...
-        fixture.truth, fixture.violations
+        fixture.truth, fixture.violations             # the end of the block raises if there are any
 
 The device runs while the host waits for it, and only then, and the host's clock (`line.now`) is
 simulated time: a sweep takes as long as its computing takes, and gives the same codes on every run,
@@ -155,6 +155,13 @@ class Fixture(Bench):
     def __init__(self, seed: int = 1, chip: Any = None, variant: str = "pc", *, image: Path | str | None = None,
                  **options: Any) -> None:
         super().__init__(chip, seed, variant, image=image, pace=Pace.FREE, **options)
+
+    def __exit__(self, kind: object, *_: object) -> None:
+        """Raises AssertionError with every violation that was not forgiven, unless something else is being raised."""
+        found = [str(violation) for violation in self.violations]
+        self.close()
+        if found and kind is None:
+            raise AssertionError("the virtual fixture saw trouble:\n" + "\n".join(found))
 
     @property
     def line(self) -> Line:

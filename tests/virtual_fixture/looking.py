@@ -5,6 +5,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -23,10 +24,25 @@ class Violation:
 
 
 @dataclass(frozen=True)
+class Supply:
+    """What the chip has got between its supply pins since it was put in: volts at the socket's contacts."""
+
+    powered_s: float             # how long, simulated seconds; 0: never
+    low_v: float                 # least, most and mean of VCC against GND
+    high_v: float
+    mean_v: float
+    vcc_v: float                 # last, against the fixture's ground
+    gnd_v: float
+
+
+@dataclass(frozen=True)
 class Truth:
-    """What is really there: settled node voltages, and the values drawn for the parts."""
+    """What is really there, for studies: settled node voltages, the values drawn for the fixture's parts, the chip."""
 
     nodes: dict[str, float]      # volts; "Z1".."Z24", "K", "VBUS", "V5", "VREF"
-    drawn: dict[str, float]      # by part, e.g. "R101.ohm"
+    drawn: dict[str, float]      # by part, e.g. "R101.ohm", "PA0.driver_low_ohm", "adc.offset_lsb": ohms, volts, farads
     icc_v: float
     chip_pin_a: dict[int, float]  # out of a port pin, by pin number
+    supply: Supply
+    defects: list[str]           # of the fixture
+    chip: dict[str, Any]         # what is in the socket (chips/README.md: truth); empty for resistors or nothing

@@ -365,6 +365,7 @@ void network_chip(struct network *net, const struct chip_ops *ops, struct chip *
     net->chip = chip;
     memset(net->chip_a, 0, sizeof net->chip_a);
     net->terminals.known = false;
+    net->watch.rails = (struct rails){0};
     net->chip_serial++;
     apply(net, true);
     reschedule(net);

@@ -85,7 +85,15 @@ struct violation {
 
 #define VIOLATIONS 256
 #define RULES_OPEN 128
+/* Volts between the switched supply and ground positions while both are on: what the chip gets at its pins. */
+struct rails {
+    int supply, ground;                  /* positions; 0: not powered now */
+    double vcc_v, gnd_v, low_v, high_v;  /* now; least and most of the difference */
+    double since_s, volt_s, powered_s;   /* mean = volt_s / powered_s */
+};
+
 struct watch {
+    struct rails rails;
     struct violation list[VIOLATIONS];
     uint32_t count; /* may exceed VIOLATIONS: those beyond are only counted */
     uint8_t open[SEATS + PINS + GROUPS + 8]; /* rule is being broken now: one record an episode */

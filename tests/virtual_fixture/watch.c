@@ -159,6 +159,36 @@ void watch_ports(struct network *net)
             pin_rule(net, p, driven(net, p), "output drives a sensed or switched net", 0);
 }
 
+static int first_on(const uint8_t on[SEATS])
+{
+    for (int k = 1; k < SEATS; k++)
+        if (on[k])
+            return k;
+    return 0;
+}
+
+static void rails(struct network *net)
+{
+    struct rails *r = &net->watch.rails;
+    if (r->supply) {
+        r->volt_s += (r->vcc_v - r->gnd_v) * (net->now - r->since_s);
+        r->powered_s += net->now - r->since_s;
+    }
+    int supply = first_on(net->drive.supply), ground = first_on(net->drive.ground);
+    r->since_s = net->now;
+    r->supply = r->ground = 0;
+    if (!supply || !ground)
+        return;
+    r->supply = supply;
+    r->ground = ground;
+    r->vcc_v = net->target[supply - 1];
+    r->gnd_v = net->target[ground - 1];
+    double v = r->vcc_v - r->gnd_v;
+    bool first = r->high_v == 0;
+    r->low_v = first ? v : fmin(r->low_v, v);
+    r->high_v = first ? v : fmax(r->high_v, v);
+}
+
 /* After every solution, and every millisecond while a strong line meets a short. */
 void watch_solution(struct network *net)
 {
@@ -166,4 +196,5 @@ void watch_solution(struct network *net)
     selectors(net);
     shorts(net);
     chip(net);
+    rails(net);
 }

@@ -21,6 +21,8 @@ from .wire import frame, step
 ROOT = Path(__file__).resolve().parents[3]
 DEMO = Path(__file__).resolve().parents[1] / "chips" / "demo"
 ENV = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}"}
+# With what must happen at once: a machine may be slow and its only core busy. Nothing that works waits so long.
+PATIENCE_S = 60.0
 HELLO = frame(0, 0, 4, "hello", b"\x01\x34\x12")
 
 
@@ -41,7 +43,7 @@ class Server:
 
     def stop(self) -> tuple[int, str]:
         """Close its input; exit code and what it wrote to standard error."""
-        _, err = self.process.communicate(timeout=20)
+        _, err = self.process.communicate(timeout=PATIENCE_S)
         return self.process.returncode, err
 
 
@@ -54,15 +56,16 @@ def server(request: pytest.FixtureRequest) -> Iterator[Server]:
         server.process.communicate()
 
 
-def ask(port: str, data: bytes, want: bytes, limit_s: float = 5.0) -> bytes:
-    """Open the port, send, read until `want` has come, close."""
+def ask(port: str, data: bytes, want: bytes, limit_s: float = PATIENCE_S) -> bytes:
+    """Open the port, send (again each half second: what comes before the firmware has started is lost), read until
+    `want` has come, close."""
     fd = os.open(port, os.O_RDWR | os.O_NOCTTY)
     got = b""
     end = time.monotonic() + limit_s
     try:
-        os.write(fd, data)
         while want not in got and time.monotonic() < end:
-            if select.select([fd], [], [], 0.1)[0]:
+            os.write(fd, data)
+            while want not in got and select.select([fd], [], [], 0.5)[0]:
                 got += os.read(fd, 4096)
     finally:
         os.close(fd)
@@ -70,7 +73,6 @@ def ask(port: str, data: bytes, want: bytes, limit_s: float = 5.0) -> bytes:
 
 
 def test_answers_at_the_port_as_often_as_it_is_opened(server: Server) -> None:
-    time.sleep(0.1)
     for _ in range(3):
         assert b"SAGB" in ask(server.port, HELLO, b"SAGB")
     assert server.stop() == (0, "")
@@ -79,7 +81,7 @@ def test_answers_at_the_port_as_often_as_it_is_opened(server: Server) -> None:
 def test_ends_when_standard_input_closes(server: Server) -> None:
     start = time.monotonic()
     assert server.stop() == (0, "")
-    assert time.monotonic() - start < 2
+    assert time.monotonic() - start < PATIENCE_S / 2
 
 
 def test_ends_on_a_signal(server: Server) -> None:
@@ -118,20 +120,35 @@ def test_defects_and_resistors_from_the_start() -> None:
     assert server.stop() == (0, "")
 
 
+def test_truth_by_command(server: Server) -> None:
+    assert server.command("defect U9=2.4") == "ok"
+    truth = json.loads(server.command("truth"))
+    assert truth["defects"] == ["U9=2.4"] and abs(truth["nodes"]["VREF"] - 2.4) < 0.02
+    assert truth["drawn"]["U9.volts"] == 2.4 and truth["supply"]["powered_s"] == 0
+    assert server.stop() == (0, "")
+
+
 def test_idle_time_is_wall_time(server: Server) -> None:
-    first = json.loads(server.command("status"))["simulated_s"]
-    start = time.monotonic()
-    time.sleep(1.0)
-    second = json.loads(server.command("status"))["simulated_s"]
-    wall = time.monotonic() - start
-    assert 0.5 * wall < second - first < 1.1 * wall + 0.06
+    """Never faster; slower only while the machine gives it no time, so the best of several seconds counts."""
+    shares = []
+    while not shares or (shares[-1] < 0.5 and len(shares) < 20):
+        before = time.monotonic()
+        first = json.loads(server.command("status"))["simulated_s"]
+        time.sleep(1.0)
+        second = json.loads(server.command("status"))["simulated_s"]
+        wall = time.monotonic() - before
+        assert second - first < wall + 0.06
+        shares.append((second - first) / wall)
+    assert shares[-1] > 0.5
 
 
 def test_a_violation_is_the_exit_code() -> None:
     """The reset is one that nobody asked for: planted by a program that hangs without leave."""
     from .images import image
     server = Server("--empty", "--image", str(image("watchdog")))
-    time.sleep(0.5)
+    end = time.monotonic() + PATIENCE_S
+    while not json.loads(server.command("status"))["violations"] and time.monotonic() < end:
+        time.sleep(0.05)
     code, err = server.stop()
     assert code == 1
     assert re.search(r"^violation: \d+\.\d{6} s: unexpected reset, MCUSR ", err, re.MULTILINE)
@@ -168,14 +185,14 @@ def test_stays_up_in_the_background_of_a_terminal() -> None:
         "time.sleep(1.0)\n"
         "state = open(f'/proc/{job.pid}/stat').read().rsplit(')', 1)[1].split()[0]\n"
         "job.terminate()\n"
-        "print('state', state, 'code', job.wait(20), flush=True)\n")
+        "print('state', state, 'code', job.wait(60), flush=True)\n")
     child, terminal = pty.fork()
     if child == 0:
         os.chdir(ROOT)
         os.execve(sys.executable, [sys.executable, "-c", inner], ENV)
     said = b""
     try:
-        while not re.search(rb"code -?\d+\s", said) and select.select([terminal], [], [], 20)[0]:
+        while not re.search(rb"code -?\d+\s", said) and select.select([terminal], [], [], PATIENCE_S)[0]:
             said += os.read(terminal, 4096)
             if said.count(b"port: ") and b"typed" not in said:
                 os.write(terminal, b"typed at the prompt\n")

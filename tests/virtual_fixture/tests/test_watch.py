@@ -5,9 +5,12 @@ HC4051 data book, 25 mA through a switch; all as hardware/wiring.toml gives them
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
+from pathlib import Path
+
 import pytest
 
 from virtual_fixture.bench import PlainChip, Violation
+from virtual_fixture.inproc import Fixture
 from virtual_fixture.layout import Specimen
 
 from .hands import PIN_OF, WIRING, Hands
@@ -154,3 +157,43 @@ def test_violations_beyond_the_list_are_still_counted() -> None:
     assert hands.bench.figures.violations == 300
     assert len(hands.bench.violations) == 256
     assert len(hands.bench.forgive()) == 256 and hands.bench.violations == []
+
+
+def test_an_in_process_fixture_raises_at_the_end_of_its_block() -> None:
+    with pytest.raises(AssertionError, match=r"\d s: output drives a sensed or switched net, PF0 "), Fixture(1) as fixture:
+        fixture.port("F", 1, 0)
+    with Fixture(1) as fixture:
+        fixture.port("F", 1, 0)
+        assert [violation.where for violation in fixture.forgive()] == ["PF0"]
+
+
+# ---------------------------------------------------------------- truth
+
+def test_truth_knows_the_supply_at_the_chips_pins() -> None:
+    """A 470 ohm chip behind switches, shunt and cable: Ohm's law gives the drop of each; mean over two loads in equal parts."""
+    hands = Hands(PlainChip().resistor(24, 7, 470), nominal=False, seed=4)
+    assert hands.bench.truth.supply.powered_s == 0
+    hands.power("P24", "N7")
+    hands.pump(0.02)
+    supply, nodes = hands.bench.truth.supply, hands.bench.truth.nodes
+    assert (supply.vcc_v, supply.gnd_v) == (nodes["Z24"], nodes["Z7"])
+    assert supply.gnd_v > 0.003 and supply.vcc_v < nodes["V5"] - 0.01       # saturation of the switches, shunt
+    one = supply.vcc_v - supply.gnd_v
+    before = supply.powered_s
+    assert supply.mean_v == pytest.approx(one, abs=1e-3)
+    hands.bench.usb(4.6)
+    hands.pump(before)
+    supply = hands.bench.truth.supply
+    two = supply.vcc_v - supply.gnd_v
+    assert two < one - 0.2
+    assert supply.mean_v == pytest.approx((one + two) / 2, abs=0.02)
+    assert (supply.low_v, supply.high_v) == (pytest.approx(two, abs=1e-3), pytest.approx(one, abs=1e-3))
+    hands.bench.resistors("24,7=1000")
+    assert hands.bench.truth.supply.high_v == pytest.approx(two, abs=0.02)      # another chip: forgotten
+
+
+def test_truth_tells_defects_and_chip() -> None:
+    demo = Path(__file__).resolve().parents[1] / "chips" / "demo"
+    truth = Hands(str(demo / "tired_7400.toml"), defects=["R105=1500"]).bench.truth
+    assert truth.defects == ["R105=1500"] and truth.drawn["R105.ohm"] == 1500
+    assert truth.chip["part"] == "7400" and not truth.chip["sound"]
