@@ -17,8 +17,8 @@ from sagbench.judge.logic import Answer
 from sagbench.judge.rule import DEFAULT
 from sagbench.measure.line import Line
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain
-from sagbench.parts.model import Part, Role
+from sagbench.measure.uncertain import Uncertain, value
+from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan.seat import Seat
 from sagbench.record import (
     Contact,
@@ -59,6 +59,7 @@ class Evidence:
     off_unheld: dict[int, set[int]] = field(default_factory=dict)  # off output -> low inputs no line surely held low
     lines: list[Line] = field(default_factory=list)
     measured: list[Measured] = field(default_factory=list)  # the DC parameter set, all pins; see measure/METHODS.md
+    strayed: set[tuple[int, bool]] = field(default_factory=set)  # (pin, low side?) of lines taken in another state
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
     gaps: list[str] = field(default_factory=list)  # what the fixture could not test of this part
@@ -87,7 +88,11 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
                 mine.append(lost)
         limits = e.part.limits[pin.number]
         for rated in (*limits.vol, *(() if pin.role is Role.OPEN_COLLECTOR else limits.voh)):
-            line = lines.get((pin.number, rated.quantity == "VOL"), Line(pin.number, rated.quantity == "VOL", ()))
+            low_side = rated.quantity == "VOL"
+            if (pin.number, low_side) in e.strayed:
+                mine.append(outputs.not_held(e.part, pin.number, rated))
+                continue
+            line = lines.get((pin.number, low_side), Line(pin.number, low_side, ()))
             mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar, causes=causes))
         for pulled_high in (True, False):
             if off := outputs.judge_off(e.part, pin.number, e.off.get((pin.number, pulled_high)), pulled_high):
@@ -113,13 +118,39 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
         found[number] += unlike
     if len(e.low_in) >= inputs.SISTERS:
         for pin in e.part.of_role(Role.INPUT):
-            if pin.number in e.high_in and pin.number not in e.low_in and pin.number in e.part.limits:
+            if pin.number in e.high_in and pin.number not in e.low_in and pin.number in e.part.limits and (
+                pin.number not in e.contact.stuck
+            ):
                 found[pin.number].append(inputs.off_scale(e.part, pin.number))
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)
     _without_consequences(e, found)
     return found
+
+
+def _leave_out_strayed(e: Evidence) -> None:
+    """Lines taken in another state than theirs, and what was worked out from them, are no figures of this output."""
+    e.strayed |= {(line.pin, line.up) for line in e.lines if _contradicted(e, line)}
+    e.lines = [line for line in e.lines if (line.pin, line.up) not in e.strayed]
+    from_lines = {True: ("VOL", "ROL", "IOL at VIL"), False: ("VOH", "ROH", "IOH at VIH", "IOS")}
+    e.measured = [m for m in e.measured if not any(m.pin == p and m.name in from_lines[low] for p, low in e.strayed)]
+
+
+def _contradicted(e: Evidence, line: Line) -> bool:
+    """True if under some load the line shows the opposite level of what the logic test saw under the same load.
+
+    Then the chip was not in the state that the line is of: an input that the fixture cannot hold has strayed.
+    """
+    limits = e.part.limits[line.pin]
+    want = Expect.LOW if line.up else Expect.HIGH
+    plays = dict(e.plays)
+    for p in line.points:
+        seen = [logic.is_right(e.part, a) for a in plays.get(p.name, ()) if a.pin == line.pin and a.expect is want]
+        opposite = value(p.volts) >= limits.vih.value if line.up else value(p.volts) <= limits.vil.value
+        if seen and all(seen) and opposite:
+            return True
+    return False
 
 
 def _answers(findings: Sequence[Finding]) -> bool:
@@ -196,6 +227,7 @@ def _second_opinion(e: Evidence) -> None:
 def assemble(e: Evidence) -> SweepRecord:
     """The record of the sweep, judged; if its silicon is of another family than the marking, that comes first of all."""
     _second_opinion(e)
+    _leave_out_strayed(e)
     stuck = _stuck_inputs(e)
     draft = _judged(e, [])
     families = fingerprint.guess(e.part, draft)

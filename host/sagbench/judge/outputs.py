@@ -96,6 +96,11 @@ def judge_rated(
     )
 
 
+def not_held(part: Part, pin: int, limit: Rated) -> Finding:
+    """A level that was not measured, for the chip did not stay in the state it is of."""
+    return _missing(pin_name(part, pin), limit, pin, "its level under load contradicts its answers under the same load")
+
+
 @dataclass(frozen=True)
 class _Scale:
     """A limit on an output level: `bound` against `base` (0 or the chip's supply), at a rated current."""
