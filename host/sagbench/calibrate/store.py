@@ -16,7 +16,6 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import re
 import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -24,12 +23,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from sagbench.calibrate.place import VARIABLE, file_name, folder, newest
 from sagbench.calibrate.session import Session, from_plain, to_plain
 from sagbench.device import Info
 from sagbench.errors import UsageError
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord
 
-VARIABLE = "SAGBENCH_DATA"
 FORMAT = "sagbench calibration"
 VERSION = 1
 FRESH_DAYS = 180  # an older one is not used: common practice for instruments of such parts is half a year to two years
@@ -47,20 +46,6 @@ class Found:
     sentence: str = ""
     path: Path | None = None
     unfit: bool = False
-
-
-def folder(environment: Mapping[str, str] = os.environ) -> Path:
-    """The folder, whether it exists or not."""
-    if own := environment.get(VARIABLE):
-        return Path(own).expanduser()
-    from platformdirs import user_data_path
-
-    return user_data_path("sagbench", appauthor=False)
-
-
-def file_name(serial: int, made: str) -> str:
-    """Name of a calibration made at that moment (ISO 8601, UTC)."""
-    return f"calibration-{serial:010d}-{re.sub('[-:]', '', made[:19])}Z.json"
 
 
 # ------------------------------------------------------------------ calibrations
@@ -82,12 +67,6 @@ def save(calibration: Calibration, stamp: str) -> Path:
     raw = {"format": FORMAT, "version": VERSION, **asdict(calibration)}
     _write(path, json.dumps(raw, indent=1) + "\n", "the calibration")
     return path
-
-
-def newest(serial: int) -> Path | None:
-    """The file of the last calibration of that fixture, if there is one."""
-    place = folder()
-    return max(place.glob(f"calibration-{serial:010d}-*.json"), default=None) if place.is_dir() else None
 
 
 def read(path: Path) -> Calibration:

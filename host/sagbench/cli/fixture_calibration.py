@@ -5,9 +5,8 @@ from __future__ import annotations
 
 import sys
 
-from sagbench.calibrate import store
+from sagbench.calibrate.place import newest
 from sagbench.device import Info
-from sagbench.measure.calibration import priors_of
 from sagbench.measure.components import Priors
 from sagbench.plan.fixture import fixture_of
 from sagbench.sweep.state import Options
@@ -22,6 +21,11 @@ def options_for(info: Info, *, without: bool = False) -> Options:
     """
     if without:
         return Options(Priors(origin=f"none: not wanted (--no-calibration); {ASSUMED}"))
+    if info.serial is None or newest(info.serial) is None:
+        return Options()
+    from sagbench.calibrate import store
+    from sagbench.measure.calibration import priors_of
+
     found = store.find(info)
     if found.calibration and not found.unfit:
         return Options(priors_of(found.calibration, fixture_of(info.wiring_id)))

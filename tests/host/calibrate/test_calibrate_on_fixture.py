@@ -179,6 +179,8 @@ def interrupted_with_wrong_places_and_wrong_resistors(board, data):
     command.process.send_signal(signal.SIGINT)
     code, _ = command.end()
     assert code == 130 and "interrupted; what has been measured is kept" in command.said[-1]
+    code, out, _ = fixture_command(board, data, "info", "--json")
+    assert code == 0 and json.loads(out)["socket"] == "24 positions, not powered"
     board.command("empty")
 
 
@@ -229,7 +231,7 @@ def a_sweep_uses_it(board, data, tmp_path):
                 "-m",
                 "sagbench",
                 "sweep",
-                "74LS04",
+                "74LS00",
                 "--port",
                 board.port,
                 "--json",
@@ -292,6 +294,22 @@ def test_the_wrong_resistor_by_the_boards_own_reference(numbered, data):
     assert code == 2 and re.search(
         r"is 4[67]\d\.\d ohm, within .* 485 ohm within 0\.485 ohm was said", command.said[-1]
     )
+
+
+def test_a_cable_pulled_in_the_middle_loses_nothing_that_was_measured(data):
+    with rig.virtual_fixture("--empty", "--seed", str(SEED), "--fast") as board:
+        command = Command(board, data, "fixture", "calibrate", "--serial", "7", "--resistor", "470,0.1%")
+        first = command.asked()
+        assert first
+        put(board, first)
+        assert command.asked() == (2, 23)
+        board.command("empty")
+    code, _ = command.end()
+    assert code == 3 and len([line for line in command.said if line.startswith("sagbench: ")]) == 1, command.said
+    with rig.virtual_fixture("--empty", "--seed", str(SEED), "--fast") as board:
+        command = Command(board, data, "fixture", "calibrate", "--serial", "7", "--resistor", "470,0.1%", "--wait", "1")
+        assert command.asked() == (2, 23)
+        assert command.end()[0] == 4
 
 
 def test_something_in_the_socket(numbered, data):

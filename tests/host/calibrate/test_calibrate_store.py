@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sagbench.calibrate import place as place_of
 from sagbench.calibrate import store
 from sagbench.calibrate.converter import Curve
 from sagbench.calibrate.session import Draw, Given, Seen, Session, from_plain, to_plain
@@ -43,13 +44,13 @@ SOUND = Calibration(
 
 @pytest.fixture(autouse=True)
 def place(tmp_path, monkeypatch):
-    monkeypatch.setenv(store.VARIABLE, str(tmp_path / "data"))
+    monkeypatch.setenv(place_of.VARIABLE, str(tmp_path / "data"))
     return tmp_path / "data"
 
 
 def test_the_folder_is_the_platforms_own(monkeypatch):
-    monkeypatch.delenv(store.VARIABLE)
-    assert store.folder({}) == platformdirs.user_data_path("sagbench", appauthor=False)
+    monkeypatch.delenv(place_of.VARIABLE)
+    assert place_of.folder({}) == platformdirs.user_data_path("sagbench", appauthor=False)
 
 
 def test_what_is_kept_comes_back_and_is_used(place):
@@ -92,7 +93,7 @@ def test_one_that_must_not_be_used_is_said(change, said):
 
 def test_one_of_another_fixture_under_this_ones_name(place):
     path = store.save(replace(SOUND, serial=3), SOUND.made)
-    path.rename(place / store.file_name(7, SOUND.made))
+    path.rename(place / place_of.file_name(7, SOUND.made))
     found = store.find(INFO, NOW)
     assert found.unfit and "it is of fixture 3, not of fixture 7" in found.sentence
 
