@@ -103,15 +103,20 @@ class Circuit:
             if self._input_curve(pin):
                 continue         # the clamps and the base resistor act while unpowered
             if self.specimen.bipolar:
-                self._resistor(node, self.gnd, self.value(pin, "in_leak_ohm"))
+                self._leak(pin, node, "in_leak")
             else:
-                self._resistor(node, self.gnd, self.value(pin, "leak_ohm"))
+                self._leak(pin, node, "leak")
                 self.lib.chip_add_through(
                     self.pointer, node, self.value(pin, "through_n_k"),
                     self.value(pin, "through_n_vt"), self.value(pin, "through_p_k"),
                     self.value(pin, "through_p_vt"))
         if self.specimen.bipolar:
             self._base_resistors()
+
+    def _leak(self, pin: int, node: int, name: str) -> None:
+        """Leakage to GND: a resistance, and a current that hardly depends on the voltage."""
+        self._resistor(node, self.gnd, self.value(pin, f"{name}_ohm"))
+        self.lib.chip_add_leak(self.pointer, node, self.gnd, self.value(pin, f"{name}_ua") * 1e-6)
 
     def _input_curve(self, pin: int) -> bool:
         return any(k.pin == pin and k.state == "input" for k in self.description.curves)
@@ -232,10 +237,10 @@ class Circuit:
             return               # a bidirectional pin has its clamps already
         if self.specimen.bipolar:
             self._diode(self.gnd, node, self.value(pin, "sub_v"), 1.0, self.value(pin, "sub_ohm"))
-            self._resistor(node, self.gnd, self.value(pin, "off_leak_ohm"))
+            self._leak(pin, node, "off_leak")
         else:
             self._clamps(pin, node, "out_clamp_v")
-            self._resistor(node, self.gnd, self.value(pin, "leak_ohm"))
+            self._leak(pin, node, "leak")
 
     def _supply_shares(self, outputs: int) -> dict[str, float]:
         """Each output's part of the package current, without what the base resistors draw.

@@ -161,7 +161,8 @@ def _input(number: str, family: str, name: str) -> InputLimits:
         schmitt = tables()["schmitt"][own["class"]].get(family, {})
     return InputLimits(
         (t["iil"][0], t["iil"][1] * 1e-3 * loads) if "iil" in t else None,
-        (t["iih"][0], t["iih"][1] * 1e-6 * max(loads, 1.0)) if "iih" in t else None,
+        (t["iih"][0], t["iih"][1] * 1e-6 * max(loads * t.get("iih_share", 1.0), 1.0))
+        if "iih" in t else None,
         t["ii"] * 1e-6 if "ii" in t else None,
         (t["vik"][0] * 1e-3, t["vik"][1]) if "vik" in t else None, vil, vih,
         tuple(schmitt["up"]) if "up" in schmitt else None,

@@ -159,15 +159,13 @@ def _sound_bipolar(rng: random.Random, number: str, family: str, reach: float) -
         centre["up_ohm"] = base("up_ohm") * value / aim
     value, space = typical["IIL"]
     centre["in_ohm"] = base("in_ohm") * value / (value + space * place() * reach)
-    leak = typical["IIH"][1] * max(0.0, place()) * reach
-    centre["in_leak_ohm"] = 2.7 / (leak + 2.7 / base("in_leak_ohm"))
+    centre["in_leak_ua"] += typical["IIH"][1] * 1e6 * max(0.0, place()) * reach
     if "VIK" in typical:
         test = families_vik(family)
         centre["clamp_ohm"] = max(2.0, base("clamp_ohm") + room("VIK", place()) / test)
     for quantity in ("ICEX", "IOZ"):
         if quantity in typical:
-            leak = typical[quantity][1] * max(0.0, place()) * reach
-            centre["off_leak_ohm"] = 5.0 / (leak + 5.0 / base("off_leak_ohm"))
+            centre["off_leak_ua"] += typical[quantity][1] * 1e6 * max(0.0, place()) * reach
     centre["supply_scale"] = _supply_scale(number, family, place() * reach)
     centre["threshold_v"] = _threshold(rng, base("threshold_v"), typical, reach)
     centre["hysteresis_scale"] = rng.triangular(1 - 0.3 * reach, 1 + 0.3 * reach, 1)
@@ -209,7 +207,7 @@ def _sound_cmos(rng: random.Random, number: str, family: str, reach: float) -> d
         centre[f"{side}_k"] = (float(table[f"{side}_k"][0]) * gates * value
                                / (value + room * place() * reach))
     leak = typical["II"][1] * max(0.0, place()) * reach
-    centre["leak_ohm"] = 5.5 / (leak + 5.5 / float(table["leak_ohm"][0]))
+    centre["leak_ua"] += leak * 1e6
     value, room = typical["ICC"]
     inputs = len(PARTS[number].input_names()) + len(PARTS[number].output_names())
     spare = max(0.0, room * place() * reach - leak * inputs)
