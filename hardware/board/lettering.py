@@ -25,6 +25,7 @@ OFF_PADS = 0.2            # silk to copper: 0.15 is common practice of board mak
 OFF_SILK = 0.12
 BIN = 4.0
 SMALL = 0.8
+ATTEMPTS = 12
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Label:
 
     def rect(self) -> Rect:
         """What it covers."""
-        w, h = len(self.say) * WIDE * self.size / 2 + PEN, self.size / 2 + PEN
+        w, h = (len(self.say) * WIDE * self.size + PEN) / 2, (self.size + PEN) / 2
         if self.degrees:
             w, h = h, w
         return self.x - w, self.y - h, self.x + w, self.y + h
@@ -127,7 +128,7 @@ def _beside(part: Component, place: Place, what: str) -> Iterator[Label]:
     for degrees in (0, 90):
         half = Label(part.ref, what, say, 0, 0, size, degrees).rect()
         w, h = half[2], half[3]
-        for away in (0.02, 0.2, 0.45, 0.8, 1.2, 1.8, 2.6):
+        for away in (0.02, 0.17, 0.32, 0.5, 0.8, 1.2, 1.8, 2.6):
             for step in range(-40, 41):
                 t = step * 0.3
                 for x, y, along in (((x0 + x1) / 2 + t, y1 + h + away, x1 - x0), ((x0 + x1) / 2 + t, y0 - h - away, x1 - x0),
@@ -137,8 +138,8 @@ def _beside(part: Component, place: Place, what: str) -> Iterator[Label]:
     yield from (label for _, label in sorted(found, key=lambda f: f[0]))
 
 
-def letter(parts: list[Component], places: dict[str, Place], outline: dict[str, Any]) -> tuple[list[Label], list[str]]:
-    """All lettering, and the designators for which no place was found."""
+def _occupied(parts: list[Component], places: dict[str, Place], outline: dict[str, Any]) -> Surface:
+    """Pads, outlines, holes and edges."""
     surface = Surface()
     for part in parts:
         place = places[part.ref]
@@ -150,21 +151,47 @@ def letter(parts: list[Component], places: dict[str, Place], outline: dict[str, 
         surface.add((x - 3.4, y - 3.4, x + 3.4, y + 3.4))
     for a, b in zip(outline["corners"], outline["corners"][1:] + outline["corners"][:1], strict=True):
         surface.add((min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])), 0.5)
-    for x0, y0, x1, y1 in outline["notches"]:
-        surface.add((x0, y0, x1, y1), 0.5)
+    for x0, y0, x1, y1 in outline["notches"] + outline.get("line", []):
+        surface.add((x0, y0, x1, y1), 0.3)
+    return surface
+
+
+def _try(parts: list[Component], places: dict[str, Place], outline: dict[str, Any], first: list[tuple[str, str]]) -> tuple[list[Label], list[tuple[str, str]]]:
+    """Lettering, those of `first` before the others; and what found no place."""
+    surface = _occupied(parts, places, outline)
     labels = [Label("", "text", t["say"], *t["at"], t.get("size", 1.0), t.get("degrees", 0)) for t in outline.get("text", [])]
     labels += [v for part in parts if (v := _value(part, places[part.ref]))]
     for label in labels:
         surface.add(label.rect(), OFF_SILK)
     for part in parts:
         surface.add(_body(part, places[part.ref]))
-    lost = []
     wanted = [(part, "reference") for part in parts] + [(part, "value") for part in parts if seeks(part)]
-    for part, what in sorted(wanted, key=lambda w: (w[1] == "value", w[0].kind != "resistor")):
+    lost = []
+    for part, what in sorted(wanted, key=lambda w: ((w[0].ref, w[1]) not in first, w[1] == "value", w[0].kind != "resistor")):
         label = next((c for c in _beside(part, places[part.ref], what) if surface.free(c.rect())), None)
         if label is None:
-            lost.append(f"{part.ref} ({what})")
+            lost.append((part.ref, what))
             continue
         labels.append(label)
         surface.add(label.rect(), OFF_SILK)
     return labels, lost
+
+
+def letter(parts: list[Component], places: dict[str, Place], outline: dict[str, Any]) -> tuple[list[Label], list[str]]:
+    """All lettering, and the designators and values for which no place was found.
+
+    What finds no place comes first in the next attempt.
+    """
+    first: list[tuple[str, str]] = []
+    best, lost = _try(parts, places, outline, first)
+    for _ in range(ATTEMPTS):
+        if not lost:
+            break
+        first += [one for one in lost if one not in first]
+        labels, missing = _try(parts, places, outline, first)
+        if len(missing) < len(lost):
+            best, lost = labels, missing
+        elif set(missing) <= set(first):
+            break
+        first += [one for one in missing if one not in first]
+    return best, [f"{ref} ({what})" for ref, what in lost]

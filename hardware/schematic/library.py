@@ -66,13 +66,14 @@ def _renamed(node: Node, old: str, library: str, new: str) -> Node:
     return out
 
 
-def pins_of(node: Node) -> list[Pin]:
+@cache
+def pins(library: str, name: str) -> tuple[Pin, ...]:
     """All pins of a symbol; unit 0 is drawn in every unit."""
     out = []
-    for unit in sexpr.children(node, "symbol"):
+    for unit in sexpr.children(symbol(library, name), "symbol"):
         number = int(unit[1].rsplit("_", 2)[1])
         for pin in sexpr.children(unit, "pin"):
             x, y, angle = sexpr.numbers(sexpr.child(pin, "at"))
             name, digits = sexpr.child(pin, "name"), sexpr.child(pin, "number")
             out.append(Pin(digits[1] if digits else "", name[1] if name else "", number, x, y, angle))
-    return out
+    return tuple(out)

@@ -109,7 +109,7 @@ class Sheet:
 
     # ------------------------------------------------------------ what follows from it
     def _pins(self, one: Placed) -> list[library.Pin]:
-        return [p for p in library.pins_of(library.symbol(*symbol_of(one.part))) if p.unit in (0, one.unit)]
+        return [p for p in library.pins(*symbol_of(one.part)) if p.unit in (0, one.unit)]
 
     def _mark(self, net: str, at: Point, towards: int) -> None:
         self.anchors.add(at)

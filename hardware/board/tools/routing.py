@@ -17,7 +17,7 @@ WIDTHS = (0.22, 0.4)                       # signals; supplies
 WIDE = {"V5", "VBUS"}
 LATE = {"GND"}                             # laid when the others have found their ways: pours carry most of it
 RASTER = (93.98, 45.72)                  # the lattice lies on the double header, whose pads leave the least room
-EDGE = 0.5                                 # copper from the board's edge
+EDGE = 0.45                                # copper from the board's edge
 HOLE = 2.3                                 # copper from a mounting hole's centre: screw head is wider, on purpose only the hole
 
 Place = tuple[float, float, float]         # x, y, degrees
@@ -47,9 +47,9 @@ class Lattice:
 
     @classmethod
     def over(cls, corners: list[list[float]]) -> Lattice:
-        """The lattice within an outline's bounds, EDGE inside."""
-        low = [math.ceil((min(c[i] for c in corners) + EDGE - RASTER[i]) / PITCH) for i in (0, 1)]
-        high = [math.floor((max(c[i] for c in corners) - EDGE - RASTER[i]) / PITCH) for i in (0, 1)]
+        """The lattice within an outline's bounds; a via on it keeps EDGE off."""
+        low = [math.ceil((min(c[i] for c in corners) + EDGE + VIA / 2 - RASTER[i]) / PITCH) for i in (0, 1)]
+        high = [math.floor((max(c[i] for c in corners) - EDGE - VIA / 2 - RASTER[i]) / PITCH) for i in (0, 1)]
         return cls(RASTER[0] + low[0] * PITCH, RASTER[1] + low[1] * PITCH, high[0] - low[0] + 1, high[1] - low[1] + 1)
 
 
@@ -72,7 +72,8 @@ def router_input(parts: list[Component], places: dict[str, Place], outline: dict
     """The text `route` reads. `outline`: corners, holes and notches as in outline.toml."""
     grid = Lattice.over(outline["corners"])
     index = {name: i for i, name in enumerate(names(parts))}
-    forbidden = [(a - EDGE, b - EDGE, c + EDGE, d + EDGE) for a, b, c, d in outline["notches"]]
+    off = EDGE + VIA / 2
+    forbidden = [(a - off, b - off, c + off, d + off) for a, b, c, d in outline["notches"]]
     forbidden += [(x - HOLE, y - HOLE, x + HOLE, y + HOLE) for x, y in outline["holes"]]
     out = [f"{grid.columns} {grid.rows} {PITCH!r} {grid.x0!r} {grid.y0!r} {CLEARANCE}"]
     out.append(" ".join(str(w / 2) for w in (*WIDTHS, VIA)))

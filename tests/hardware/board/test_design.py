@@ -33,7 +33,7 @@ NAMES = {
 
 def pins(lib: str, name: str) -> dict[str, str]:
     """Pin number -> name of a symbol of KiCad's library."""
-    return {p.number: p.name for p in library.pins_of(library.symbol(lib, name))}
+    return {p.number: p.name for p in library.pins(lib, name)}
 
 
 @pytest.mark.parametrize("kind", NAMES)
@@ -53,7 +53,7 @@ def test_pnp_lead_order(name: str) -> None:
 
 def test_amplifiers_of_one_package() -> None:
     """Unit by unit: output, inverting and non-inverting input of the MCP6004; supplies. (Unit letters: data sheet DS21733.)"""
-    symbol = library.pins_of(library.symbol("Amplifier_Operational", "MCP6004"))
+    symbol = library.pins("Amplifier_Operational", "MCP6004")
     role = {"+": "P", "-": "N", "~": "O", "V+": "VDD", "V-": "VSS"}
     theirs = {("ABCD"[p.unit - 1] if p.unit < 5 else "") + role[p.name]: p.number for p in symbol}
     assert TABLE["mcp6004"]["pads"] == theirs
