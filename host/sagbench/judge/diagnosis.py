@@ -23,7 +23,7 @@ from sagbench.judge.suspect_chip import chip
 from sagbench.judge.suspect_inputs import Cause, inputs
 from sagbench.judge.suspect_outputs import outputs
 from sagbench.parts.model import Part
-from sagbench.record import Diagnosis, SweepRecord
+from sagbench.record import Diagnosis, SweepRecord, Verdict
 
 LEAST = 0.01  # less likely diagnoses are not told
 MOST = 6  # nor more than so many
@@ -37,8 +37,8 @@ def diagnose(part: Part, record: SweepRecord, causes: Sequence[Cause] = ()) -> t
 
     causes: inputs that, stuck, would explain all answers (`causes.causes`).
     """
-    if not record.reasons and not record.partial.startswith("not seated"):
-        return ()
+    if record.verdict is Verdict.SOUND or not record.reasons and record.partial and record.partial != "not seated":
+        return ()  # nothing is wrong, or a sweep was broken off before anything was found
     case = Case(part, record)
     found = [s for s in (*chip(case), *outputs(case, bool(causes)), *inputs(case, causes)) if s.score >= BAR]
     return _ranked(_without_epidemics(case, found))

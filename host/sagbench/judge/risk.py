@@ -94,7 +94,7 @@ def of_chip(record: SweepRecord) -> ChipRisk:
     if record.verdict is Verdict.FAILED:
         against = [f for f in record.reasons if f.outcome is Outcome.BEYOND]
         if any(of_finding(f) is None for f in against):
-            return ChipRisk("it rests on contacts or wrong answers, not on a figure near a limit")
+            return ChipRisk("it rests on contacts, wrong answers or whose silicon it is, not on a figure near a limit")
         shares = [r.met for f in against if (r := of_finding(f))]
         what = "that all figures found beyond their limits are really within them"
         return ChipRisk(what, max(0.0, 1 - sum(1 - s for s in shares)), min(shares)) if shares else ChipRisk(what)

@@ -47,7 +47,7 @@ def _hungry(case: Case) -> bool:
 def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     high, low = (case.has(pin, name, outcome=Outcome.BEYOND) for name in ("IIH", "IIL"))
     held = case.has(pin, "input", outcome=Outcome.BEYOND)
-    off_scale = _unmeasured(case, pin) and ((pin, True) in causes or _hungry(case))
+    off_scale = _unmeasured(case, pin)
     own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
     more = own is not None and usual is not None and usual - own > max(MORE_A, MORE * abs(usual))
     if not (high or low or held or off_scale or more):
@@ -58,7 +58,9 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(5.0, high.sentence if high else "", when=high)
     made.clue(5.0 if not high else 1.0, low.sentence if low else "", when=low)
     made.clue(3.0, held.sentence if held else "", when=held)
-    made.clue(5.0, f"what {name} delivers when low is off the scale", when=off_scale)
+    made.clue(3.0, f"what {name} delivers when low is off the scale", when=off_scale)
+    made.clue(2.0, f"{name} is never read as low", when=off_scale and (pin, True) in causes)
+    made.clue(2.0, "the supply current is higher than it should be", when=off_scale and _hungry(case) and (pin, True) not in causes)
     if more and not low:
         made.clue(3.0, f"{name} delivers {in_amperes(-(own or 0.0))} when low, the others {in_amperes(-(usual or 0.0))}")
     made.clue(-6.0, "most other inputs are the same: rather the wrong family, or limits that do not hold for this make",
@@ -69,17 +71,19 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
 def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     found = case.has(pin, "VT+", "VT-", "VH")
     own = case.of_inputs("VT+").get(pin, case.of_inputs("VT-").get(pin))
-    usual = case.others("VT+", pin) if pin in case.of_inputs("VT+") else case.others("VT-", pin)
+    usual = case.others("VT-", pin) if pin in case.of_inputs("VT-") and pin not in case.of_inputs("VT+") else case.others("VT+", pin)
     away = own - usual if own is not None and usual is not None else 0.0
-    if not found and abs(away) < FAR_V:
+    lost = own is None and usual is not None and any(p == pin for p, _ in causes)
+    if not found and abs(away) < FAR_V and not lost:
         return
     made = Suspicion(Failure.THRESHOLD, pin, f"the threshold of {case.name(pin)} has shifted")
     made.clue(6.0, found.sentence if found else "", when=found and found.outcome is Outcome.BEYOND)
     made.clue(2.0, found.sentence if found else "", when=found and found.outcome is not Outcome.BEYOND)
-    if usual is not None:
+    made.clue(2.5, "it was not found within the reach of the level drive, where the others' are", when=lost)
+    if usual is not None and own is not None:
         made.clue(3.0, f"the other inputs switch at {in_volts(usual)}", when=abs(away) >= FAR_V)
         made.clue(-3.0, f"the other inputs switch at {in_volts(usual)} too", when=abs(away) < FAR_V / 2)
-    made.clue(0.5, when=any(p == pin for p, _ in causes))
+    made.clue(0.5, when=own is not None and any(p == pin for p, _ in causes))
     yield made
 
 

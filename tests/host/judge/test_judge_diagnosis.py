@@ -16,7 +16,7 @@ from sagbench.judge.case import Case
 from sagbench.judge.diagnosis import diagnose
 from sagbench.judge.failures import Failure
 from sagbench.parts import load_part
-from sagbench.record import Contact, Finding, LogicMiss, LogicRecord, Measured, Outcome, PinContact, Quantity
+from sagbench.record import Contact, Finding, LogicMiss, LogicRecord, Measured, Outcome, PinContact, Quantity, Verdict
 
 TTL, HC = load_part("7400"), load_part("74HC00")
 SOUND = paper.chip(TTL, **paper.SPICE["7400"])
@@ -39,7 +39,7 @@ def sick(record, *findings, contacts=(), **pins):
         made[int(name[1:]) - 1] = replace(made[int(name[1:]) - 1], **changes)
     all_contacts = tuple(next((c for c in contacts if c.pin == x.pin), x) for x in record.contacts)
     contact = tuple(Finding("contact", Outcome.BEYOND, c.sentence, c.pin, weight=100) for c in contacts)
-    return replace(record, pins=tuple(made), reasons=(*contact, *findings), contacts=all_contacts)
+    return replace(record, pins=tuple(made), reasons=(*contact, *findings), contacts=all_contacts, verdict=Verdict.FAILED)
 
 
 def first(record, causes=(), part=TTL):
@@ -122,6 +122,12 @@ def test_an_input_off_every_scale_that_is_never_read_low_leaks_to_the_supply():
     assert made[0].kind == Failure.LEAKY_INPUT and made[0].pin == 1
 
 
+def test_a_threshold_out_of_reach_comes_after_an_input_stuck_inside_which_looks_the_same():
+    wrong = against(3, "logic", "pin 3 (1Y) answers wrongly in 2 of 8 checks")
+    made = diagnose(TTL, sick(SOUND, wrong, p1=dict(measured=SOUND.pins[0].measured[:1])), causes=[(1, True)])
+    assert [d.kind for d in made[:2]] == [Failure.STUCK_INPUT, Failure.THRESHOLD]
+
+
 def test_a_shifted_threshold_and_a_resistance_before_an_input():
     far = against(4, "VT+", "pin 4 (2A) switches at 2.40 V rising; it must be at most 2.00 V")
     figures = (SOUND.pins[3].measured[0], Measured("VT+", 4, paper.volts(2.4, 0.02)))
@@ -135,7 +141,7 @@ def test_a_shifted_threshold_and_a_resistance_before_an_input():
 
 def test_too_much_supply_current_with_nothing_else_wrong():
     high = [replace(f, outcome=Outcome.BEYOND, weight=80.0, value=paper.amperes(f.value.value + 0.03)) for f in SOUND.supply]
-    record = replace(SOUND, supply=tuple(high), reasons=tuple(high))
+    record = replace(SOUND, supply=tuple(high), reasons=tuple(high), verdict=Verdict.FAILED)
     made = first(record)
     assert made.kind == Failure.EXCESS_SUPPLY and "it is about the same in every state" in made.speaks_for
 
@@ -149,7 +155,7 @@ def test_silicon_of_another_family_comes_before_all_weak_outputs():
 
 def test_all_outputs_wrong_is_another_function_unless_they_hang_in_the_air_alike():
     none = Finding("logic", Outcome.BEYOND, "none of its 4 outputs answers as those of a 7400 must", weight=99.5)
-    assert first(replace(SOUND, reasons=(none,))).kind == Failure.WRONG_PART
+    assert first(sick(SOUND, none)).kind == Failure.WRONG_PART
     misses = tuple(LogicMiss(0, n, "L", 1.5, "open", {}) for n in (3, 6, 8, 11))
     bare = replace(SOUND, pins=tuple(replace(p, loads=()) for p in SOUND.pins), logic=(LogicRecord("open", 8, 30, misses),))
     unclear = [against(n, "logic", f"pin {n} gives no proper level: 1.5 V, neither low nor high") for n in (3, 6, 8, 11)]
@@ -169,7 +175,7 @@ def test_probabilities_leave_room_for_something_else():
 
 
 def test_a_seat_is_told_even_without_reasons():
-    assert diagnose(TTL, replace(SOUND, partial="not seated"))[0].kind == Failure.SEATING
+    assert diagnose(TTL, replace(SOUND, partial="not seated", verdict=Verdict.INCOMPLETE))[0].kind == Failure.SEATING
 
 
 def test_an_output_is_held_against_its_sisters_and_two_outputs_against_the_data_book():

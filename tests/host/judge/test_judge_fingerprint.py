@@ -7,13 +7,16 @@ SPDX-License-Identifier: MIT
 """
 
 import random
+import tomllib
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from host.judge import paper
 from sagbench.judge.fingerprint import LEFT, families_for, guess, mismatch, unlike
 from sagbench.judge.traits import traits
+from sagbench import parts
 from sagbench.parts import load_part
 from sagbench.parts.ratings import ORDER, table
 from sagbench.record import Contact, Finding, Outcome, PinContact, Quantity
@@ -121,6 +124,9 @@ def test_each_family_has_typical_figures_with_a_spread_and_a_source(family):
     usual = table(_LIKE.get(family, family))["typical"]
     assert {"iil_ma", "vt_v", "vol_light_v", "rol_ohm", "voh_drop_v"} <= set(usual)
     assert all(e["sd"] > 0 and e["source"] for e in usual.values())
+    sources = tomllib.loads((Path(parts.__file__).parent / "sources.toml").read_text())["source"]
+    further = table(_LIKE.get(family, family)).get("further", {})
+    assert all(e["source"] in {*sources, "memory"} for e in (*usual.values(), *further.values()))
     limits = table(family)
     assert limits["input"]["iil_ma"]["min"] <= usual["iil_ma"]["value"] <= 0, "typical is within the limit"
     assert limits["input"]["vil"]["max"] < usual["vt_v"]["value"] < limits["input"]["vih"]["min"]
