@@ -29,12 +29,22 @@ static uint8_t watched(const struct step_ramp *with)
     return hal_port_get(line->port) & line->mask;
 }
 
+/* Pull-up of the watched pin while the ramp runs: an output that only sinks, or goes off, is seen to let go by it.
+ * An input that is its own watch is not to be pulled. */
+static void pull_up(const struct step_ramp *with, uint8_t value)
+{
+    const struct wiring_line *line = &wiring_medium[with->watch - 1];
+    if (with->watch != with->position)
+        hal_port_out(line->port, line->mask, value);
+}
+
 static enum step_answer begin(const struct step_ramp *with)
 {
     /* The level takes over before the lines let go: a TTL input that floats meanwhile would read high, and clock. */
     (void)sense_set(with->position, LEVEL_LOAD, LINE_OFF);
     lines_pin_off(with->position);
     lines_pin_off(with->watch);
+    pull_up(with, 0xFF);
     hal_pwm(with->first);
     ramp.code = with->first;
     (void)step_wait(with->settle_us > sense_settle_us() ? with->settle_us : sense_settle_us());
@@ -63,18 +73,19 @@ static enum step_answer found(const struct step_ramp *with)
     return GO_ON;
 }
 
-static enum step_answer over(void)
+static enum step_answer over(const struct step_ramp *with)
 {
+    pull_up(with, 0);
     hal_pwm(0);
     sense_off();
     return GO_DONE;
 }
 
-static enum step_answer never(void)
+static enum step_answer never(const struct step_ramp *with)
 {
     for (uint8_t i = 0; i < 3; i++)
         step_reading(READING_NONE, 0);
-    return over();
+    return over(with);
 }
 
 static enum step_answer climb(const struct step_ramp *with)
@@ -86,7 +97,7 @@ static enum step_answer climb(const struct step_ramp *with)
         if (!hal_passed(now, ramp.since, ramp.stays))
             continue;
         if (ramp.code == with->last)
-            return never();
+            return never(with);
         ramp.since += ramp.stays;
         if (ramp.code < with->last)
             ramp.code++;
@@ -109,6 +120,6 @@ enum step_answer step_do_ramp(struct step_run *run)
     case 2:
         return climb(with);
     default:
-        return hal_adc_sampled() ? over() : GO_STAY;
+        return hal_adc_sampled() ? over(with) : GO_STAY;
     }
 }

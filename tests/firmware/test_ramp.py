@@ -74,6 +74,32 @@ def test_the_conversion_follows_at_once(host: Host, gate: World) -> None:
     assert 0 <= gate.samples[first][0] - changed < 40_000
 
 
+def test_the_watched_pin_alone_is_pulled_up_while_the_ramp_runs(host: Host, gate: World) -> None:
+    """So an open collector is seen to let go; afterwards, and when the ramp is halted, no pull-up is left."""
+    port, bit = M[2]
+    host.run(POWER, AVCC)
+    at = len(gate.writes)
+    host.run(ramp(begin=200, end=300, step_us=60))
+    pulled = [out >> bit & 1 for _, p, ddr, out in gate.writes[at:] if p == port and not ddr >> bit & 1]
+    assert pulled and 1 in pulled and pulled[-1] == 0
+    own, own_bit = M[1]
+    assert not any(out >> own_bit & 1 for _, p, ddr, out in gate.writes[at:] if p == own and not ddr >> own_bit & 1)
+    host.begin([ramp(begin=200, end=300, step_us=60000)])
+    for _ in range(20):
+        host.turn(1000)
+    assert gate.out[port] >> bit & 1
+    host.control("halt")
+    host.wait("state")
+    assert not gate.out[port] >> bit & 1
+
+
+def test_a_position_that_watches_itself_is_not_pulled(host: Host, world: World) -> None:
+    at = len(world.writes)
+    host.run(AVCC, ramp(position=5, watch=5))
+    port, bit = M[5]
+    assert not any(out >> bit & 1 for _, p, ddr, out in world.writes[at:] if p == port)
+
+
 def test_lines_of_both_are_off_and_without_pull_up(host: Host, gate: World) -> None:
     """What drives elsewhere stays."""
     host.run(POWER, AVCC, step("drive", m_on=mask(1, 2, 12), m_high=mask(1, 2, 12), s_on=0, s_high=0))

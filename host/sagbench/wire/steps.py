@@ -290,12 +290,13 @@ def load_scan(mask: int, high: int, lines: int, load: int, repeats: int, settle_
 
 def ramp(position: int, watch: int, first: int, last: int, step_us: int, repeats: int, settle_us: int) -> Step:
     """An input's threshold. K is tied to `position` and the level drive to K, then the lines of both positions go off
-    (the input never floats); the level is set to `first`, and after `settle_us` it moves towards `last`, one code
-    each `step_us`, until the digital input of `watch` (its M line's pin) is no longer what it was before the first
-    move. There it stops, and K and VDAC are converted at once. Readings: the code of the level (as it is, no sum),
-    K, VDAC. K's first conversion begins within 20 us of the change at the pin, or within 120 us where the main loop
-    takes a turn (one in each 500 us). If `last` is reached, it is looked at for `settle_us` more; without a change
-    all three are FFFF. Afterwards the level is 0 and K tied to nothing.
+    (the input never floats), and the pull-up of `watch`'s M pin comes on, if it is another position, so that an
+    output that only sinks is seen to let go; the level is set to `first`, and after `settle_us` it moves towards
+    `last`, one code each `step_us`, until the digital input of `watch` (its M line's pin) is no longer what it was
+    before the first move. There it stops, and K and VDAC are converted at once. Readings: the code of the level (as
+    it is, no sum), K, VDAC. K's first conversion begins within 20 us of the change at the pin, or within 120 us
+    where the main loop takes a turn (one in each 500 us). If `last` is reached, it is looked at for `settle_us`
+    more; without a change all three are FFFF. Afterwards the level is 0 and K tied to nothing.
 
     position: the input that is driven (1..24)
     watch: the output that is looked at; may be `position` itself, whose answer is the controller's own threshold (1..24)
