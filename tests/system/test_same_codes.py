@@ -18,7 +18,7 @@ from rig import ROOT, sagbench, virtual_port
 from virtual_fixture.inproc import Fixture
 
 DEMO = ROOT / "tests/virtual_fixture/chips/demo"
-CHIPS = {"sound_74ls00": "74LS00", "tired_74ls00": "74LS00", "sound_74181": "74181", "sound_74ls245": "74LS245"}
+CHIPS = {"sound_7400": "7400", "sound_74ls00": "74LS00", "tired_74ls00": "74LS00", "sound_74181": "74181", "sound_74ls245": "74LS245"}
 OF_PLACE_AND_TIME = {"started", "timing", "port"}
 
 
@@ -68,39 +68,35 @@ def ramped(swept: Swept) -> set[tuple[int, int]]:
     return found
 
 
-def apart(here: Swept, there: Swept, most: int, only: set[tuple[int, int]] | None = None) -> int:
-    """How many codes differ; none by more than `most`.  only: these readings; None: all but those of ramps."""
+def apart(here: Swept, there: Swept) -> dict[str, list[int]]:
+    """By how much codes differ: the first reading of a pass, those of ramps, all others."""
     assert [len(one.readings) for one in here.passes] == [len(one.readings) for one in there.passes]
-    moving, count = ramped(here), 0
+    found: dict[str, list[int]] = {"first": [], "ramp": [], "other": []}
+    moving = ramped(here)
     for p, (one, two) in enumerate(zip(here.passes, there.passes, strict=True)):
         for r, (a, b) in enumerate(zip(one.readings, two.readings, strict=True)):
-            if a == b or ((p, r) in only if only is not None else (p, r) not in moving) is False:
-                continue
-            assert a is not None and b is not None and abs(a - b) <= most, (p, r, a, b)
-            count += 1
-    return count
+            if a != b:
+                assert a is not None and b is not None, (p, r, a, b)
+                found["ramp" if (p, r) in moving else "first" if r == 0 else "other"].append(abs(a - b))
+    return found
 
 
 @pytest.mark.parametrize("seed", [7, 8, 9])
 @pytest.mark.parametrize("chip", CHIPS)
 def test_whole_sweep_gives_the_same_codes_and_record(chip: str, seed: int) -> None:
     """Codes differ only where something still moves when it is read, for the boards are microseconds apart: in a ramp
-    (a code in 50 us), and on an unloaded high output, which rises by microvolts, now and then."""
+    (a code in 50 us); on an unloaded high output, which rises by microvolts, now and then; and in the first reading of a
+    pass, when node K comes down from the supply with 8 us and an output that is high cannot pull it: 7 us then are
+    some 10 codes in the sum."""
     here, there = (swept(CHIPS[chip], chip, seed, variant) for variant in ("avr", "pc"))
+    differ = apart(here, there)
     assert len(here.codes) > 200
-    assert apart(here, there, 1) <= 1 + len(here.codes) / 1000
-    apart(here, there, 2, ramped(here))
+    assert max(differ["other"], default=0) <= 1 and len(differ["other"]) <= 1 + len(here.codes) / 1000
+    assert max(differ["ramp"], default=0) <= 2
+    assert max(differ["first"], default=0) <= 15 and len(differ["first"]) <= 3
     assert [one.events for one in here.passes] == [one.events for one in there.passes]
     assert here.record.verdict == there.record.verdict
     alike(lasting(here.record), lasting(there.record))
-
-
-@pytest.mark.parametrize("seed", [7, 8, 9])
-def test_node_that_still_falls_is_all_that_differs(seed: int) -> None:
-    """A pass on a 7400 begins with K at the supply, and reads an unloaded high output 55 us later.
-    The output cannot pull K down to itself, leakage does that; a microsecond is half a millivolt then."""
-    here, there = (swept("7400", "sound_7400", seed, variant) for variant in ("avr", "pc"))
-    assert apart(here, there, 2) <= 2
 
 
 def test_the_same_again_gives_the_same_codes_to_the_last() -> None:
