@@ -32,6 +32,10 @@ WIDE_STEP_US = 50  # and where a ramp is long
 SETTLE_US = 9000  # the level's filter has time constants of 2.6 and 0.4 ms
 LEVEL_OHM = 890  # level resistor and two multiplexer channels
 NEAR_SHARE = 0.4  # of the largest IIL: what a sound input delivers near its threshold, and that again where it falls
+OPEN_V = 4.2  # a bipolar input's own voltage, behind its base resistor
+TYPICAL_SHARE = 0.65  # of IIL's limit: what an input typically delivers
+REACH_V = 0.1  # worth trying
+BEYOND_V = 0.8  # a ramp ends so far beyond what is usual: it stops where the input answers, so that costs nothing
 AROUND_V = 0.35  # first ramp: so far to either side of what is usual; then, where nothing answered, the wide one
 WIDE_V = (0.0, 3.9)
 TAIL_US = 6000  # at the last code the filter still comes up
@@ -64,7 +68,7 @@ class Toggle:
 def find_toggles(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Toggle, ...]:
     """For each pin the first toggle there is, rising rather than falling; Schmitt inputs both. In order of steps.
 
-    watchable: outputs that answer rightly and drive both ways.
+    watchable: outputs that answer rightly; bidirectional pins are watched while nothing drives them from outside.
     """
     wanted = {(pin, rising) for pin in pins for rising in (True, False)}
     names = {pin: part.pin(pin).name for pin in (*pins, *watchable)}
@@ -80,7 +84,8 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
                 continue
             other = machine.copy()
             other.set({names[pin]: not level})
-            watch = next((p for p in watchable if _turned(before[p], other.expect(names[p]))), 0)
+            free = (p for p in watchable if p != pin and levels.get(p) is None)
+            watch = next((p for p in free if _turned(before[p], other.expect(names[p]))), 0)
             if watch:
                 found[pin, not level] = Toggle(index, pin, not level, watch)
                 wanted.discard((pin, not level))
@@ -93,12 +98,14 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
 
 
 def _turned(before: Expect | None, after: Expect | None) -> bool:
-    return {before, after} == {Expect.LOW, Expect.HIGH}
+    """True if the controller's pin, which is pulled up, sees another level; an output that goes off reads high."""
+    return {before, after} in ({Expect.LOW, Expect.HIGH}, {Expect.LOW, Expect.OFF})
 
 
 def watchable(part: Part, skip: Collection[int]) -> tuple[int, ...]:
-    """Outputs that drive both ways, but for those to be left out."""
-    return tuple(p.number for p in part.of_role(Role.OUTPUT, Role.TRI_STATE) if p.number not in skip)
+    """Outputs but for those to be left out; those that always drive first."""
+    roles = (Role.OUTPUT, Role.TRI_STATE, Role.OPEN_COLLECTOR, Role.BIDIRECTIONAL)
+    return tuple(p.number for role in roles for p in part.of_role(role) if p.number not in skip)
 
 
 def span(part: Part, pin: int, rising: bool) -> tuple[float, float]:
@@ -108,13 +115,27 @@ def span(part: Part, pin: int, rising: bool) -> tuple[float, float]:
     """
     limits, which = part.limits[pin], part.pin(pin)
     bipolar = limits.technology == "ttl"
-    usual = USUAL_V.get(limits.family, USUAL_TTL_V if bipolar or "T" in limits.family else 2.4)
+    usual = _usual(part, pin)
     if which.schmitt:
         usual += (SCHMITT_V if rising else -SCHMITT_V) * (1.0 if bipolar else 1.6)
     lifted = -limits.iil.value * which.low_unit_loads * LEVEL_OHM if bipolar else 0.0
-    below = max(usual - AROUND_V - NEAR_SHARE * lifted, 0.0)
-    above = usual + AROUND_V
-    return (below, above) if rising else (above, max(below - NEAR_SHARE * lifted, 0.0))
+    if rising:
+        return max(usual - AROUND_V - NEAR_SHARE * lifted, 0.0), usual + BEYOND_V
+    return usual + AROUND_V, max(usual - BEYOND_V - 2 * NEAR_SHARE * lifted, 0.0)
+
+
+def reachable(part: Part, pin: int) -> bool:
+    """False for an input that delivers so much that it stands above its threshold even with the level at 0 V."""
+    limits, which = part.limits[pin], part.pin(pin)
+    typical = -limits.iil.value * which.low_unit_loads * TYPICAL_SHARE
+    if limits.technology != "ttl" or typical <= 0:
+        return True
+    return OPEN_V / (1 + OPEN_V / (typical * LEVEL_OHM)) < _usual(part, pin) + REACH_V
+
+
+def _usual(part: Part, pin: int) -> float:
+    limits = part.limits[pin]
+    return USUAL_V.get(limits.family, USUAL_TTL_V if limits.technology == "ttl" or "T" in limits.family else 2.4)
 
 
 def codes(fixture: Fixture, part: Part, toggle: Toggle, wide: bool) -> tuple[int, int]:

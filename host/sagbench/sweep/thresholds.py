@@ -31,8 +31,10 @@ def network(part: Part) -> Network:
 def thresholds(s: State) -> None:
     """Each input that an output answers at once; those that did not answer near the usual voltage once more, widely."""
     tied = {c.pin for c in s.evidence.contact.shorted}
-    pins = plan_inputs.measured(s.part, s.drive, tied)
+    pins = [*plan_inputs.measured(s.part, s.drive, tied), *(s.drive.shared & s.drive.lines.keys() - tied)]
     wrong = {a.pin for a in s.evidence.plays[0][1] if judge.is_right(s.part, a) is False} if s.evidence.plays else set()
+    heavy = {pin for pin in pins if not plan.reachable(s.part, pin)}
+    pins = [pin for pin in pins if pin not in heavy]
     behaviour = network(s.part)
     watched = plan.watchable(s.part, wrong | tied | s.evidence.contact.spoilt)
     toggles = plan.find_toggles(s.part, behaviour, pins, watched)
@@ -41,14 +43,15 @@ def thresholds(s: State) -> None:
         left = [t for t in left if not wide or plan.may_be_wider(s.fixture, s.part, t)]
         if left:
             powered(s, partial(_ramps, toggles=left, memory=bool(behaviour.registers), wide=wide))
-    _say_what_is_missing(s, plan.untold(pins, toggles), toggles)
+    _say_what_is_missing(s, heavy, plan.untold(pins, toggles), toggles)
 
 
-def _say_what_is_missing(s: State, untold: Sequence[int], toggles: Sequence[plan.Toggle]) -> None:
+def _say_what_is_missing(s: State, heavy: set[int], untold: Sequence[int], toggles: Sequence[plan.Toggle]) -> None:
     silent = {t for t in toggles if (t.pin, t.rising) not in s.figures.thresholds}
     falling = {t.pin for t in silent if not t.rising and (t.pin, True) in s.figures.thresholds}
     for pins, what, why in (
         (set(untold), "input threshold", "no output answers it at once"),
+        (heavy, "input threshold", "it delivers more current than the level drive takes"),
         (
             {t.pin for t in silent} - falling,
             "input threshold",

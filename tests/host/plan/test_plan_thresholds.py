@@ -16,7 +16,7 @@ from sagbench.plan.logic import levels_at
 from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Recipe
 from sagbench.plan.seat import Seat
-from sagbench.plan.thresholds import codes, find_toggles, may_be_wider, ramps, span, untold, watchable
+from sagbench.plan.thresholds import codes, find_toggles, may_be_wider, ramps, reachable, span, untold, watchable
 
 FIXTURE = load_fixture("bench24")
 
@@ -58,8 +58,15 @@ def test_a_clear_that_is_active_low_is_ramped_down_while_the_output_is_high():
     assert clear.rising is False and levels_at(part, clear.step)[clear.pin] is True
 
 
-def test_open_collectors_and_outputs_that_answer_wrongly_are_not_watched():
-    assert toggles("7407")[1] == ()
+def test_an_open_collector_and_an_output_that_goes_off_are_watched_for_their_pin_is_pulled_up():
+    _, found, pins = toggles("7407")
+    assert sorted(t.pin for t in found) == pins
+    part, found, _ = toggles("74LS244")  # enabled, with a low input: the output is low, and off when G goes high
+    enable = next(t for t in found if part.pin(t.pin).name == "1G")
+    assert enable.rising and not levels_at(part, enable.step)[part.pins[1].number]
+
+
+def test_outputs_that_answer_wrongly_are_not_watched():
     _, found, _ = toggles("7400", skip={3})
     assert {t.pin for t in found} == {4, 5, 9, 10, 12, 13}
 
@@ -68,9 +75,17 @@ def test_the_level_begins_below_what_lifts_the_pin_and_ends_beyond_the_usual_thr
     """1.6 mA at most in some 890 ohm: the pin of a 7400 stands up to 1.4 V above the level, near 1.4 V some 0.6 V."""
     part = load_part("7400")
     begin, end = span(part, 1, True)
-    assert 0.3 <= begin <= 0.7 and 1.6 <= end <= 2.0
+    assert 0.3 <= begin <= 0.7 and 2.0 <= end <= 2.4
     part = load_part("74HC00")
-    assert span(part, 1, True) == pytest.approx((2.05, 2.75)) and span(part, 1, False) == pytest.approx((2.75, 2.05))
+    assert span(part, 1, True) == pytest.approx((2.05, 3.2)) and span(part, 1, False) == pytest.approx((2.75, 1.6))
+
+
+def test_an_input_of_many_unit_loads_is_out_of_the_level_drives_reach():
+    """Three S loads of 2 mA, typically two thirds: 4.2 V behind 1.1 kohm, 890 ohm to 0 V: 1.9 V, above 1.25 V."""
+    part = load_part("74S181")
+    loads = {p.number: p.low_unit_loads for p in part.of_role(Role.INPUT)}
+    assert {loads[pin] for pin in loads if reachable(part, pin)} == {1.0}
+    assert all(reachable(load_part("7474"), pin) for pin in (1, 2, 3, 4))
 
 
 def test_a_falling_ramp_that_ended_at_nothing_is_not_made_wider():
