@@ -48,16 +48,15 @@ def sweep_case(description: dict[str, Any], seed: int, fixture_seed: int, **opti
     marking = marking_of(description)
     started = time.process_time()
     case: dict[str, Any] = {"description": description, "seed": seed, "fixture": fixture_seed, "marking": marking}
-    with Fixture(seed=fixture_seed) as fixture:
-        chip = load(description, seed=seed)
-        fixture.insert(chip)
-        seen: list[float] = []
-        try:
+    seen: list[float] = []
+    try:
+        with Fixture(seed=fixture_seed) as fixture:
+            fixture.insert(load(description, seed=seed))
             seen = watch_supply(fixture, part(marking).pin_count)
             case["host"] = told(sweep_here(fixture, marking, **options).record)
-        except (SagbenchError, AssertionError) as trouble:
-            case["trouble"] = f"{type(trouble).__name__}: {trouble}"
-        case["sweep_s"] = time.process_time() - started
+    except (SagbenchError, AssertionError) as trouble:
+        case["trouble"] = f"{type(trouble).__name__}: {trouble}"
+    case["sweep_s"] = time.process_time() - started
     case["supply"] = statistics.median(seen) if seen else 5.0
     found = verdict(description, seed, vcc=case["supply"])
     case["truth"] = {"sound": found.sound, "logic_wrong": found.logic_wrong,
