@@ -56,6 +56,11 @@ def test_a_reversed_ttl_chip_shows_drops_of_more_than_one_junction_and_does_not_
     assert not looks_seated(PART, TOP, drops)
 
 
+def test_one_pin_behind_a_resistance_is_no_other_seating_but_two_are_strange():
+    assert looks_seated(PART, TOP, from_ground(TOP) | {1: 3.4})
+    assert not looks_seated(PART, TOP, from_ground(TOP) | {1: 3.4, 2: 3.4})
+
+
 def test_a_bigger_chip_is_told_by_its_size():
     seat = Seat(24, 16)
     rows = {p: nothing() for p in range(1, 25)}
