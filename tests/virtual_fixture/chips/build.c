@@ -28,7 +28,8 @@ void chip_free(struct chip *c)
         for (int s = 0; s < STATES; s++)
             free(c->output[k].curve[s]);
     for (int k = 0; k < NODES; k++)
-        free(c->input_curve[k]);
+        if (c->input_curve[k] && c->input_curve[k]->sharer[0] == k)
+            free(c->input_curve[k]);
     free(c);
 }
 
@@ -159,7 +160,7 @@ int chip_add_curve(struct chip *c, int index, int node, int state, int rail, int
                    const double *volts, const double *amperes)
 {
     struct curve *curve = calloc(1, sizeof *curve);
-    if (!curve || count < 2 || count > MAX_POINTS) {
+    if (!curve || count < 2 || count > MAX_POINTS || (index < 0 && c->input_curve[node])) {
         free(curve);
         return -1;
     }
@@ -170,6 +171,19 @@ int chip_add_curve(struct chip *c, int index, int node, int state, int rail, int
     struct curve **place = index < 0 ? &c->input_curve[node] : &c->output[index].curve[state];
     free(*place);
     *place = curve;
+    curve->sharers = 1;
+    curve->sharer[0] = node;
+    return 0;
+}
+
+/* The input at `other` shares the curve of the one at `node`. */
+int chip_share_curve(struct chip *c, int node, int other)
+{
+    struct curve *curve = c->input_curve[node];
+    if (!curve || curve->sharers == MAX_SHARED || c->input_curve[other])
+        return -1;
+    curve->sharer[curve->sharers++] = other;
+    c->input_curve[other] = curve;
     return 0;
 }
 

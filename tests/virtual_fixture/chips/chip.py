@@ -179,7 +179,7 @@ class Chip:
         wrong_part = d.part is not None and d.marking != d.part
         return {"part": d.part, "marking": d.marking, "family": d.family, "seed": self.seed,
                 "empty": d.part is None, "wrong_part": wrong_part, "faults": faults,
-                "curves": sorted({c.pin for c in d.curves}), "pins": sorted(d.pins),
+                "curves": sorted({p for c in d.curves for p in (c.pin, *c.shared)}), "pins": sorted(d.pins),
                 "sound": not (d.part is None or faults or wrong_part or d.curves or d.pins)}
 
 

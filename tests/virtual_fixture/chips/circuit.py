@@ -119,7 +119,8 @@ class Circuit:
         self.lib.chip_add_leak(self.pointer, node, self.gnd, self.value(pin, f"{name}_ua") * 1e-6)
 
     def _input_curve(self, pin: int) -> bool:
-        return any(k.pin == pin and k.state == "input" for k in self.description.curves)
+        return any(pin in (k.pin, *k.shared) and k.state == "input"
+                   for k in self.description.curves)
 
     def _clamps(self, pin: int, node: int, volts: str = "clamp_v") -> None:
         clamp = [self.value(pin, name) for name in (volts, "clamp_n", "clamp_ohm")]
@@ -304,3 +305,5 @@ class Circuit:
             index = -1 if curve.state == "input" else self.output_index[curve.pin]
             state = STATE_NUMBERS.get(curve.state, 0)
             self.lib.chip_add_curve(self.pointer, index, node, state, rail, count, volts, amperes)
+            for other in curve.shared:
+                self.lib.chip_share_curve(self.pointer, node, self.positions[other])

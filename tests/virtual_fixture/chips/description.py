@@ -32,6 +32,7 @@ class Curve:
     state: str
     rail: str
     points: list[tuple[float, float]]
+    shared: tuple[int, ...] = ()     # further inputs on the same transistor: the lowest carries it
 
 
 @dataclass(frozen=True)
@@ -242,8 +243,8 @@ class _Reader:
         path: KeyPath = ("curve", index)
         before = len(self.mistakes)
         for key in entry:
-            if key not in ("pin", "state", "to", "points", "note"):
-                self.wrong((*path, key), repr(key), "pin, state, to, points")
+            if key not in ("pin", "state", "to", "points", "shared", "note"):
+                self.wrong((*path, key), repr(key), "pin, state, to, points, shared")
         for key in ("pin", "state", "points"):
             if key not in entry:
                 self.wrong(path, f"no {key!r}", f"a {key!r} for a curve")
@@ -257,7 +258,13 @@ class _Reader:
         if rail not in ("GND", "VCC"):
             self.wrong((*path, "to"), repr(rail), '"GND" or "VCC"')
         points = self._points((*path, "points"), entry["points"])
-        return Curve(pin, entry["state"], rail, points) if len(self.mistakes) == before else None
+        others = entry.get("shared", [])
+        if not isinstance(others, list) or (others and entry["state"] != "input"):
+            self.wrong((*path, "shared"), repr(others), "a list of inputs, for an input's curve")
+            others = []
+        shared = tuple(self._pin((*path, "shared"), other, "input") for other in others)
+        good = len(self.mistakes) == before
+        return Curve(pin, entry["state"], rail, points, shared) if good else None
 
     def _points(self, path: KeyPath, value: Any) -> list[tuple[float, float]]:
         shape = (isinstance(value, list) and 2 <= len(value) <= 64 and all(

@@ -159,6 +159,33 @@ static void add_output(const struct output *o, const double *v, double *i, doubl
         add_source(o, v, i, j);   /* phase splitter off: the follower's base is pulled up */
 }
 
+/* The emitters of one transistor: the lowest carries the curve's current, and at equal
+ * voltages they share it. */
+static void add_input_curve(const struct curve *curve, const double *v, double *i,
+                            double (*j)[NODES])
+{
+    double lowest = v[curve->sharer[0]], sum = 0, share[MAX_SHARED], g;
+    for (int k = 1; k < curve->sharers; k++)
+        lowest = fmin(lowest, v[curve->sharer[k]]);
+    for (int k = 0; k < curve->sharers; k++)
+        sum += share[k] = exp(-(v[curve->sharer[k]] - lowest) / THERMAL_V);
+    double at = lowest - THERMAL_V * log(sum);
+    double current = curve_current(curve, at - v[curve->rail], &g);
+    for (int k = 0; k < curve->sharers; k++)
+        share[k] /= sum;
+    i[curve->rail] -= current;
+    j[curve->rail][curve->rail] += g;
+    for (int k = 0; k < curve->sharers; k++) {
+        int a = curve->sharer[k];
+        i[a] += current * share[k];
+        j[a][curve->rail] -= g * share[k];
+        j[curve->rail][a] -= g * share[k];
+        for (int m = 0; m < curve->sharers; m++)
+            j[a][curve->sharer[m]] += share[k] * share[m] * g
+                + current * share[k] * (share[m] - (k == m)) / THERMAL_V;
+    }
+}
+
 static void add_supply(const struct chip *c, const double *v, double *i, double (*j)[NODES])
 {
     double g, ge;
@@ -203,11 +230,8 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
     for (int k = 0; k < c->outputs; k++)
         add_output(&c->output[k], v, i, j);
     for (int k = 1; k < NODES; k++)
-        if (has_curve(c, k)) {
-            const struct curve *curve = c->input_curve[k];
-            double current = curve_current(curve, v[k] - v[curve->rail], &g);
-            branch(k, curve->rail, current, g, i, j);
-        }
+        if (has_curve(c, k) && c->input_curve[k]->sharer[0] == k)
+            add_input_curve(c->input_curve[k], v, i, j);
     if (c->vcc && c->gnd)
         add_supply(c, v, i, j);
 }

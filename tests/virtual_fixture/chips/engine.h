@@ -62,6 +62,7 @@ struct input {
 };
 struct curve {
     int count, rail;                       /* rail: node the current returns to */
+    int sharers, sharer[MAX_SHARED];       /* inputs that share it; the lowest carries it */
     double volts[MAX_POINTS], amperes[MAX_POINTS];
 };
 struct output {
