@@ -179,7 +179,7 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
             _through(parts, f"{role} whole.{side}", f"selector[{selector}]", f"{role}.{side}", x)
     _through(parts, "level_drive whole", f"selector[{LEVEL}]", "level_drive", x)
     loads = {f"{role}.{side}": f"{role} whole.{side}" for role in LOADS.values() for side in ("high", "low")}
-    loads["level_drive"] = "level_drive whole"
+    loads["level_drive.path"] = "level_drive whole"
     channels = {}
     for position in range(1, fixture.positions + 1):
         _through(parts, f"channel whole[{position}]", f"channel[{position}]", "", x)
@@ -202,7 +202,7 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
 
 
 def _selector(name: str) -> int:
-    if name == "level_drive":
+    if name == "level_drive.path":
         return LEVEL
     return next(channel for channel, role in LOADS.items() if name.startswith(role))
 

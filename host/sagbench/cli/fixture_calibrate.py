@@ -6,6 +6,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from datetime import UTC, datetime
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from sagbench.measure.calibration import Calibration
     from sagbench.plan.fixture import Fixture
 
+WRITTEN_S = 0.3  # four bytes of EEPROM take 14 ms
 CAUTION = (
     "Put the resistor in and take it out by its insulated body; the positions carry 5 V and no more than 30 mA "
     "while it is measured."
@@ -122,6 +124,7 @@ def _numbered(device: Device, arguments: argparse.Namespace) -> Info:
                 "(or any other number that none of your fixtures has); the fixture keeps it."
             )
         device.set_serial(arguments.serial)
+        time.sleep(WRITTEN_S)  # opening the port anew restarts the controller, which must not fall into this
         return replace(info, serial=arguments.serial)
     if arguments.serial not in (None, info.serial):
         raise UsageError(f"This fixture is number {info.serial} already, not {arguments.serial}; leave --serial out.")

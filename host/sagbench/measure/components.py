@@ -18,6 +18,7 @@ Names (positions in brackets; `strong`, `medium` are the lines S and M):
 A calibration knows whole paths rather than single parts; where one is known it rules:
     strong_drive[6].high        resistor and controller pin together
     weak_load.low               resistor, LD pin and the load selector's channel
+    level_drive.path            resistor and the load selector's channel
     channel[6]                  the multiplexer channel of a position
     icc_gain                    volts of the ICC amplifier per ampere
 
@@ -120,6 +121,11 @@ class Components:
         if whole is not None:
             return whole
         return self.resistor(role) + self.ron(0) + self.spread(f"driver_{level}[LD]", self.fixture.driver)
+
+    def level(self) -> Uncertain:
+        """Ohms from the level drive's buffer through the load selector to node K."""
+        whole = self.calibrated("level_drive.path")
+        return whole if whole is not None else self.resistor("level_drive") + self.ron(0)
 
     def line(self, position: int, line: int, high: bool) -> Uncertain:
         """Ohms from a position through its M or S line to the rail."""

@@ -22,7 +22,9 @@ from sagbench.calibrate.setup import Setup
 from sagbench.device import Info
 from sagbench.errors import UsageError
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord, priors_of
-from sagbench.plan.fixture import load_fixture
+from sagbench.measure.components import Components, Priors
+from sagbench.measure.uncertain import standard, value
+from sagbench.plan.fixture import S_LINE, load_fixture
 from sagbench.wire.numbers import Reference
 
 NOW = datetime(2026, 3, 1, 12, 0, 0, tzinfo=UTC)
@@ -211,3 +213,13 @@ def test_what_the_model_gets_holds_drift_with_temperature():
     assert value == 299.1 and u == pytest.approx((0.2**2 + 0.1**2 + warm**2) ** 0.5)
     assert priors.factors["strong_drive[6].high"]["temperature since calibration"] == pytest.approx(warm)
     assert "fixture 7" in priors.origin and priors.curve(16) == pytest.approx(-0.05)
+
+
+def test_the_model_takes_whole_paths_as_they_are():
+    parts = Components(load_fixture("bench24"), Priors({
+        "strong_drive[6].high": (299.0, 0.1), "weak_load.low": (8350.0, 3.0), "level_drive.path": (805.0, 2.0), "channel[6]": (99.0, 1.0),
+    }))
+    paths = parts.line(6, S_LINE, True), parts.selector("weak_load", False), parts.level(), parts.ron(6)
+    assert [value(path) for path in paths] == [299.0, 8350.0, 805.0, 99.0]
+    assert [standard(path) for path in paths] == pytest.approx([0.1, 3.0, 2.0, 1.0])
+    assert value(parts.line(6, S_LINE, False)) == pytest.approx(300.0)  # the other side is not known: data book

@@ -12,7 +12,7 @@ import rig
 
 
 def run(*options, words=()):
-    with rig.virtual_fixture("--seed", "3", "--fast", *options) as board:
+    with rig.virtual_fixture("--seed", "3", "--fast", "--pace", "real", *options) as board:
         done = subprocess.run(
             [sys.executable, "-m", "sagbench", "fixture", "selftest", "--port", board.port, *words],
             cwd=rig.ROOT,
