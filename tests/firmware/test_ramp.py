@@ -149,7 +149,7 @@ def test_pump_and_watchdog_go_on_in_a_ramp(host: Host, gate: World) -> None:
     for _ in range(900):
         host.turn(20)
         gap = max(gap, gate.lib.port_pc_now_ns() - gate.pumped_at)
-    assert gap < 800_000 and gate.enabled
+    assert gap < 900_000 and gate.enabled
 
 
 def test_steps_too_fast_are_refused(host: Host) -> None:
