@@ -3,20 +3,28 @@
 
 #include "gen/wiring.h"
 
-#define TOTAL WIRING_GROUPS           /* index of the sum of all groups */
 
 /* LD is a port pin like the others; port B belongs to the third group of the data sheet's notes. */
 #define LD_GROUP 2
 _Static_assert(WIRING_LD_PORT == 1, "LD is on port B");
 
-static uint16_t sums[2][WIRING_GROUPS + 1];     /* [sourcing] */
+/* Of the lines that sink, and of those that source. */
+static struct sums {
+    uint16_t group[WIRING_GROUPS], total;
+} sinking, sourcing;
+
+/* Chosen by a branch: the controller multiplies badly. */
+static inline struct sums *sums(bool high)
+{
+    return high ? &sourcing : &sinking;
+}
+
 static uint16_t ld_current;
 static bool ld_high;
 
 void budget_lines_off(void)
 {
-    for (uint8_t i = 0; i <= TOTAL; i++)
-        sums[0][i] = sums[1][i] = 0;
+    sinking = sourcing = (struct sums){{0}, 0};
     budget_give(LD_GROUP, ld_high, ld_current);
 }
 
@@ -28,28 +36,40 @@ void budget_start(void)
 
 void budget_take(uint8_t group, bool high, uint16_t current)
 {
-    uint16_t *of = sums[high];
-    of[group] = (uint16_t)(of[group] - current);
-    of[TOTAL] = (uint16_t)(of[TOTAL] - current);
+    struct sums *of = sums(high);
+    of->group[group] = (uint16_t)(of->group[group] - current);
+    of->total = (uint16_t)(of->total - current);
 }
 
 void budget_give(uint8_t group, bool high, uint16_t current)
 {
-    uint16_t *of = sums[high];
-    of[group] = (uint16_t)(of[group] + current);
-    of[TOTAL] = (uint16_t)(of[TOTAL] + current);
+    struct sums *of = sums(high);
+    of->group[group] = (uint16_t)(of->group[group] + current);
+    of->total = (uint16_t)(of->total + current);
+}
+
+void budget_flip(uint8_t group, bool high, uint16_t current)
+{
+    budget_give(group, high, current);
+    budget_take(group, !high, current);
 }
 
 bool budget_fits(uint8_t *group_number)
 {
     for (uint8_t group = 0; group < WIRING_GROUPS; group++) {
-        if (sums[0][group] > wiring_group_limit[group] || sums[1][group] > wiring_group_limit[group]) {
+        if (sinking.group[group] > wiring_group_limit[group] || sourcing.group[group] > wiring_group_limit[group]) {
             *group_number = (uint8_t)(group + 1);
             return false;
         }
     }
     *group_number = 0;
-    return sums[0][TOTAL] <= WIRING_TOTAL_BUDGET && sums[1][TOTAL] <= WIRING_TOTAL_BUDGET;
+    return sinking.total <= WIRING_TOTAL_BUDGET && sourcing.total <= WIRING_TOTAL_BUDGET;
+}
+
+bool budget_fits_here(uint8_t group, bool high)
+{
+    const struct sums *of = sums(high);
+    return of->group[group] <= wiring_group_limit[group] && of->total <= WIRING_TOTAL_BUDGET;
 }
 
 bool budget_ld(uint16_t current, bool high)
@@ -73,5 +93,5 @@ bool budget_ld(uint16_t current, bool high)
 
 uint16_t budget_now(uint8_t group, bool high)
 {
-    return sums[high][group];
+    return sums(high)->group[group];
 }

@@ -17,7 +17,10 @@ void budget_lines_off(void);
  * not, the caller begins anew from budget_lines_off() with what is really on. */
 void budget_take(uint8_t group, bool high, uint16_t current);
 void budget_give(uint8_t group, bool high, uint16_t current);
+void budget_flip(uint8_t group, bool high, uint16_t current);     /* a line changes its level */
 bool budget_fits(uint8_t *group_number);   /* 1..; 0: the total */
+/* The same where only this group has been given to. */
+bool budget_fits_here(uint8_t group, bool high);
 
 /* The LD line's share becomes this, if it fits; else it stays. */
 bool budget_ld(uint16_t current, bool high);

@@ -93,8 +93,8 @@ void convert_spent_forget(void)
 
 void convert_series(uint8_t source, uint8_t repeats)
 {
-    spend(repeats);
     hal_adc_start(channels[source], wiring_reference_bits[convert.reference], repeats);
+    spend(repeats);
 }
 
 void convert_stop(void)

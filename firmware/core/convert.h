@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/seldom.h"
 #include "gen/protocol.h"
 
 /* Nothing converts; the reference counts as not settled. */
@@ -13,7 +14,7 @@ void convert_start(void);
 /* Bring the converter to a reference: call until true.  Changing it takes
  * WIRING_AREF_SETTLE_MS and two conversions that are thrown away; all series must
  * have been fetched before. */
-bool convert_reference(uint8_t reference);
+SELDOM bool convert_reference(uint8_t reference);
 uint8_t convert_reference_now(void);
 
 /* The reference it has is settled, after a start or a stop too: call until true. */

@@ -2,61 +2,37 @@
 #include "core/executor.h"
 
 #include "core/convert.h"
+#include "core/executor_inside.h"
 #include "core/link.h"
 #include "core/power.h"
-#include "core/steps.h"
 #include "hal/adc.h"
 #include "hal/clock.h"
 
-#define SPACE_FOR_STEP 4      /* frames that one step can make: full readings, rest, event, pass_done */
-#define READINGS_MAX ((FRAME_PAYLOAD_MAX - MSG_READINGS_FIXED) / 2)
 #define FLUSH_US 10000        /* readings do not wait longer for company, */
 #define FLUSH_STARVED_US 500  /* and not so long if none is in sight */
-#define UNDER_WAY 4           /* series under way at most (HAL: two and two results); power of two */
 #define PHASES_A_TURN 4
 #define SHORT_WAIT_US 20
 #define FETCH_US 16           /* hal_work(), as the image takes: unpacking a step, */
-#define PHASE_US 9            /* a phase of it, */
-#define COLLECT_US 10         /* taking a reading */
-#define LOOK 0                /* conversions of a look at the supply: it gives no reading */
-#define LEISURE_US 200        /* a look fits in a wait as long as this */
+#define PHASE_US 9            /* a phase of it */
+#define LEISURE_US 200        /* a look at the supply fits in a wait as long as this */
 
-_Static_assert(SPACE_FOR_STEP < LINK_SLOTS - 1, "a step must be able to start while frames are under way");
+struct pass_state pass;
 
-enum stage { NONE, FETCHED, BAD, ACTIVE };
-
-static struct {
-    bool running, finishing;
-    uint16_t id;
-    uint8_t status;
-    uint32_t steps, readings, conversions;
-    bool started;
-    uint32_t started_at, elapsed;
-
-    const uint8_t *code;          /* rest of the `steps` message at the front of the link's queue, or null */
-    uint8_t left;                 /* its bytes */
-    uint8_t stage;                /* of `run` */
-    uint8_t need;
-    struct step_run run;
-    bool waiting;
-    uint32_t wait_from;
-    uint16_t wait_us;
-
-    uint8_t pending;              /* readings composed, not yet sent */
-    uint8_t *compose;             /* where the next one goes */
-    uint32_t pending_since;
-    uint8_t repeats[UNDER_WAY];   /* of the series under way */
-    uint8_t first, under_way;
-    bool measures;
-} pass;
+/* No step, of this pass or the one before. */
+static void no_step(void)
+{
+    pass.run = &pass.runs[0];
+    pass.stage = pass.ahead = NONE;
+    pass.until = 0;
+    pass.waiting = false;
+    pass.code = 0;
+}
 
 void executor_start(void)
 {
-    pass.running = pass.finishing = pass.waiting = false;
-    pass.stage = NONE;
-    pass.code = 0;
-    pass.pending = 0;
-    pass.under_way = 0;
+    pass.running = pass.finishing = false;
+    no_step();
+    results_start();
 }
 
 void executor_begin(uint16_t pass_id)
@@ -67,7 +43,6 @@ void executor_begin(uint16_t pass_id)
     pass.steps = pass.readings = pass.conversions = 0;
     pass.started = false;
     pass.elapsed = 0;
-    pass.first = 0;
 }
 
 bool executor_running(void)
@@ -80,103 +55,19 @@ uint16_t executor_pass_id(void)
     return pass.id;
 }
 
-/* ----------------------------------------------------- readings and events */
-
-static void flush(void)
-{
-    if (pass.pending)
-        link_send(MSG_READINGS, (uint8_t)(MSG_READINGS_FIXED + 2 * pass.pending));
-    pass.pending = 0;
-}
-
-static void begin_readings(void)
-{
-    struct msg_readings head = {pass.id, pass.readings};
-    pass.compose = link_compose() + msg_readings_pack(link_compose(), &head);
-    pass.pending_since = hal_ticks();
-}
-
-void step_reading(uint16_t sum, uint8_t conversions)
-{
-    if (pass.pending == 0)
-        begin_readings();
-    wire_put_u16(pass.compose, sum);
-    pass.compose += 2;
-    pass.readings++;
-    pass.conversions += conversions;
-    if (++pass.pending == READINGS_MAX)
-        flush();
-}
-
-void executor_event(uint16_t pass_id, uint8_t kind, uint8_t position, uint16_t value)
-{
-    flush();
-    struct msg_event event = {pass_id, kind, position, value, pass.readings};
-    link_send(MSG_EVENT, msg_event_pack(link_compose(), &event));
-}
-
-bool step_room(void)
-{
-    return link_space() >= SPACE_FOR_STEP;
-}
-
-void step_event(uint8_t kind, uint8_t position, uint16_t value)
-{
-    executor_event(pass.id, kind, position, value);
-}
-
-static void series_under_way(uint8_t repeats)
-{
-    pass.repeats[(pass.first + pass.under_way) & (UNDER_WAY - 1)] = repeats;
-    pass.under_way++;
-}
-
-void step_series(uint8_t source, uint8_t repeats)
-{
-    series_under_way(repeats);
-    pass.measures = repeats > 1;
-    convert_series(source, repeats);
-}
-
-void step_for_logic(void)
-{
-    pass.measures = false;
-}
-
-bool step_measures(void)
-{
-    return pass.measures;
-}
-
-static void collect(void)
-{
-    uint16_t sum;
-    while (pass.under_way && hal_adc_poll(&sum)) {
-        hal_work(COLLECT_US);
-        if (pass.repeats[pass.first] == LOOK)
-            supply_watch_take(sum);
-        else
-            step_reading(sum, pass.repeats[pass.first]);
-        pass.first = (pass.first + 1) & (UNDER_WAY - 1);
-        pass.under_way--;
-    }
-}
-
 /* ------------------------------------------------------------------ the end */
 
-static void finish(uint8_t status)
+static SELDOM void finish(uint8_t status)
 {
-    flush();
     if (pass.started)
         pass.elapsed = (hal_ticks() - pass.started_at) / HAL_TICKS(1);
+    results_flush();
     pass.status = status;
     pass.finishing = true;
-    pass.stage = NONE;
-    pass.waiting = false;
-    pass.code = 0;
+    no_step();
 }
 
-static void try_to_finish(void)
+static SELDOM void try_to_finish(void)
 {
     if (link_space() == 0)
         return;
@@ -191,7 +82,7 @@ void executor_abort(uint8_t status, const struct msg_event *why)
     if (!pass.running || pass.finishing)
         return;
     convert_stop();
-    pass.under_way = 0;
+    results_forget();
     if (why)
         step_event(why->kind, why->position, why->value);
     finish(status);
@@ -211,63 +102,92 @@ bool step_wait(uint16_t us)
     return true;
 }
 
+void step_until(bool (*condition)(void))
+{
+    pass.until = condition;
+}
+
 static bool ready_for(uint8_t need)
 {
+    if (need == PLANS)
+        return true;
+    if (!results_let_go_wholly())
+        return false;
     if (need == DRAINED)
         return pass.under_way == 0;
     return need == NOTHING || hal_adc_sampled();
 }
 
-static void bad_step(void)
+static SELDOM void bad_step(void)
 {
-    struct msg_event event = {.kind = EVENT_BAD_STEP, .position = 0, .value = pass.run.code};
+    struct msg_event event = {.kind = EVENT_BAD_STEP, .position = 0, .value = pass.run->code};
     executor_abort(PASS_BAD_STEP, &event);
 }
 
-/* Unpack the next step of the message at the front, if there is one and the device is
- * settled.  Done once a step: waiting for its turn must cost little. */
-static bool fetch_step(void)
+/* Unpack a step of the message at the front, if there is one; its stage. */
+static uint8_t unpack_next(struct step_run *run)
 {
-    struct step_run *run = &pass.run;
     if (!pass.code) {
         struct link_message message;
         if (!link_peek(&message) || message.id != MSG_STEPS)
-            return false;
+            return NONE;
         pass.code = message.payload;
         pass.left = message.length;
     }
     if (pass.left == 0) {
         link_drop();
         pass.code = 0;
-        return false;
+        return NONE;
     }
-    if (!power_settled() || link_space() < SPACE_FOR_STEP || !convert_settled())
-        return false;
     hal_work(FETCH_US);
     run->code = pass.code[0];
     run->phase = 0;
     run->scanning = false;
-    bool good = run->code < STEP_COUNT && pass.left > step_length[run->code] && step_unpack(run, pass.code + 1);
-    pass.need = good ? step_needs(run->code) : DRAINED;
-    pass.stage = good ? FETCHED : BAD;
-    if (good) {
-        uint8_t size = (uint8_t)(1 + step_length[run->code]);
-        pass.code += size;
-        pass.left = (uint8_t)(pass.left - size);
-    }
+    if (run->code >= STEP_COUNT || pass.left <= step_length[run->code] || !step_unpack(run, pass.code + 1))
+        return BAD;
+    uint8_t size = (uint8_t)(1 + step_length[run->code]);
+    pass.code += size;
+    pass.left = (uint8_t)(pass.left - size);
+    return FETCHED;
+}
+
+static void fetch_ahead(void)
+{
+    pass.ahead = unpack_next(pass.run == &pass.runs[0] ? &pass.runs[1] : &pass.runs[0]);
+}
+
+/* The next step, once the device is settled.  Done once a step: waiting for its turn must cost little. */
+static bool fetch_step(void)
+{
+    if (!power_settled() || !step_room() || !convert_settled())
+        return false;
+    if (!pass.ahead)
+        fetch_ahead();
+    if (!pass.ahead)
+        return false;
+    pass.run = pass.run == &pass.runs[0] ? &pass.runs[1] : &pass.runs[0];
+    pass.stage = pass.ahead;
+    pass.need = pass.ahead == FETCHED ? step_needs(pass.run->code) : DRAINED;
+    pass.ahead = NONE;
     return true;
+}
+
+/* Nothing waits for the converter meanwhile: in a wait, or while the first lines of a pass are planned. */
+static bool at_leisure(void)
+{
+    if (pass.run->code == STEP_DRIVE)
+        return !pass.any_series;
+    return pass.run->code == STEP_SETTLE && pass.run->with.settle.us >= LEISURE_US;
 }
 
 /* Before a step begins; false if it must wait for it. */
 static bool looked_at_supply(void)
 {
-    bool at_leisure = pass.run.code == STEP_SETTLE && pass.run.with.settle.us >= LEISURE_US;
-    if (!supply_watch_due(at_leisure))
+    if (!supply_watch_due(at_leisure()))
         return true;
     if (!hal_adc_free())
         return false;
-    series_under_way(LOOK);
-    supply_watch_look();
+    results_look();
     return pass.need != DRAINED;
 }
 
@@ -298,7 +218,7 @@ static void take_answer(enum step_answer answer)
 {
     switch (answer) {
     case GO_ON:
-        pass.run.phase++;
+        pass.run->phase++;
         break;
     case GO_DONE:
         pass.stage = NONE;
@@ -320,13 +240,13 @@ static bool one_phase(void)
 {
     if (pass.stage != ACTIVE && !start_step())
         return false;
-    if (pass.run.code == STEP_END) {
+    if (pass.run->code == STEP_END) {
         pass.steps++;
         finish(PASS_COMPLETE);
         return false;
     }
     hal_work(PHASE_US);
-    enum step_answer answer = step_carry_out(&pass.run);
+    enum step_answer answer = step_carry_out(pass.run);
     take_answer(answer);
     return answer == GO_DONE || (answer == GO_ON && !pass.waiting);
 }
@@ -342,10 +262,22 @@ void executor_turn(uint32_t now)
 {
     if (!pass.running)
         return;
+    if (pass.until && pass.until()) {
+        pass.until = 0;
+        some_phases();
+        return;
+    }
     if (pass.under_way)
-        collect();
+        results_collect();
+    if (pass.let_go && pass.let_go != SELECTOR_STAYS)
+        (void)step_let_go();
     if (pass.finishing) {
         try_to_finish();
+        return;
+    }
+    if (pass.until) {
+        if (!pass.ahead)
+            fetch_ahead();
         return;
     }
     if (pass.waiting) {
@@ -357,10 +289,15 @@ void executor_turn(uint32_t now)
         some_phases();
 }
 
+bool executor_urgent(void)
+{
+    return pass.until && hal_adc_last();
+}
+
 /* No step is under way and none has come. */
 static bool starved(void)
 {
-    return pass.stage == NONE && !pass.code && !pass.waiting && !pass.under_way;
+    return pass.stage == NONE && !pass.ahead && !pass.code && !pass.waiting && !pass.under_way;
 }
 
 void executor_slow_turn(uint32_t now)
@@ -368,7 +305,7 @@ void executor_slow_turn(uint32_t now)
     if (!pass.running || !pass.pending || link_space() <= SPACE_FOR_STEP)
         return;
     if (hal_passed(now, pass.pending_since, starved() ? HAL_TICKS(FLUSH_STARVED_US) : HAL_TICKS(FLUSH_US)))
-        flush();
+        results_flush();
 }
 
 bool executor_quiet(void)

@@ -5,12 +5,13 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/seldom.h"
 #include "gen/protocol.h"
 
-void executor_start(void);
+SELDOM void executor_start(void);
 
 /* A pass begins; only when none runs. */
-void executor_begin(uint16_t pass_id);
+SELDOM void executor_begin(uint16_t pass_id);
 bool executor_running(void);
 uint16_t executor_pass_id(void);
 
@@ -18,14 +19,17 @@ uint16_t executor_pass_id(void);
 void executor_turn(uint32_t now);
 void executor_slow_turn(uint32_t now);
 
+/* What it waits for comes within a conversion (104 us), and the converter will wait for it then. */
+bool executor_urgent(void);
+
 /* No step is under way; `steps` that have come but are not begun are the link's. */
 bool executor_quiet(void);
 
 /* End the pass, if one runs: everything off.  With an event (kind, position and value
  * set) if `why` is not null. */
-void executor_abort(uint8_t status, const struct msg_event *why);
+SELDOM void executor_abort(uint8_t status, const struct msg_event *why);
 
 /* An event outside the pass's own course; needs link_space(). */
-void executor_event(uint16_t pass_id, uint8_t kind, uint8_t position, uint16_t value);
+SELDOM void executor_event(uint16_t pass_id, uint8_t kind, uint8_t position, uint16_t value);
 
 #endif

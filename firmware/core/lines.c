@@ -16,9 +16,9 @@ void lines_all_off(void)
         lines.ddr[port] = lines.out[port] = 0;
     }
     lines.now = (struct step_drive){0, 0, 0, 0};
-    lines.load = 0;
+    lines.load.position = lines.load_next.position = 0;
     budget_lines_off();
-    lines_watch_recount();
+    lines.watch_stale = true;
 }
 
 void lines_start(void)
@@ -33,16 +33,36 @@ void lines_start(void)
 static const uint16_t port_bit[WIRING_PORTS] = {1 << 0, 1 << 1, 1 << 2, 1 << 3, 1 << 4, 1 << 5,
                                                1 << 6, 1 << 7, 1 << 8, 1 << 9, 1 << 10};
 
+/* Bits of a port that drive for a load: gone when a plan is carried out. */
+static uint8_t load_bits(uint8_t port)
+{
+    const struct load_lines *load = &lines.load;
+    uint8_t bits = 0;
+    if (!load->position)
+        return 0;
+    if ((load->lines & 1) && wiring_medium[load->position - 1].port == port)
+        bits = wiring_medium[load->position - 1].mask;
+    if ((load->lines & 2) && wiring_strong[load->position - 1].port == port)
+        bits |= wiring_strong[load->position - 1].mask;
+    return bits;
+}
+
 /* The planned registers of a port are a copy of the present ones, made when first touched. */
+static void touch(uint8_t port)
+{
+    if (lines.next_ports & port_bit[port])
+        return;
+    uint8_t stay = (uint8_t)~load_bits(port);
+    lines.next_ports |= port_bit[port];
+    lines.touched[lines.touched_count++] = port;
+    lines.next_ddr[port] = lines.ddr[port] & stay;
+    lines.next_out[port] = lines.out[port] & stay;
+}
+
 static void plan_line(const struct wiring_line *line, bool on, bool high)
 {
     uint8_t port = line->port, mask = line->mask;
-    if (!(lines.next_ports & port_bit[port])) {
-        lines.next_ports |= port_bit[port];
-        lines.touched[lines.touched_count++] = port;
-        lines.next_ddr[port] = lines.ddr[port];
-        lines.next_out[port] = lines.out[port];
-    }
+    touch(port);
     if (on)
         lines.next_ddr[port] |= mask;
     else
@@ -104,12 +124,18 @@ static uint8_t lowest_position(uint32_t mask)
     return position;
 }
 
+static void nothing_planned(void)
+{
+    lines.next_ports = 0;
+    lines.touched_count = 0;
+    lines.levels_only = false;
+}
+
 /* lines.next is as wished, and differs from now in these octets at most. */
 static enum lines_answer plan(uint8_t first, uint8_t last, uint8_t *where)
 {
     uint32_t wild = lines.next.s_on & ~lines.verified;
-    lines.next_ports = 0;
-    lines.touched_count = 0;
+    nothing_planned();
     if (wild) {
         *where = lowest_position(wild);
         return LINES_NOT_VERIFIED;
@@ -128,6 +154,43 @@ enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where)
     lines.next.m_high &= to->m_on;
     lines.next.s_high &= to->s_on;
     return plan(0, OCTETS - 1, where);
+}
+
+/* A line that drives changes its level; false if that is too much for its group. */
+static bool plan_flip(const struct wiring_line *line, bool high, uint16_t current)
+{
+    touch(line->port);
+    lines.next_out[line->port] ^= line->mask;
+    budget_flip(line->group, high, current);
+    return budget_fits_here(line->group, high);
+}
+
+enum lines_answer lines_plan_levels(const uint32_t *high, uint8_t *where)
+{
+    bool fits = true;
+    nothing_planned();
+    lines.levels_only = true;
+    lines.next = lines.now;
+    for (uint8_t part = 0; part < OCTETS; part++) {
+        struct octet now = octet(&lines.now, part);
+        uint8_t to = byte_of(high, part), index = (uint8_t)(8 * part);
+        uint8_t medium = (now.m_high ^ to) & now.m_on, strong = (now.s_high ^ to) & now.s_on;
+        if (!(medium | strong))
+            continue;
+        ((uint8_t *)&lines.next.m_high)[part] ^= medium;
+        ((uint8_t *)&lines.next.s_high)[part] ^= strong;
+        for (; medium | strong; index++, to >>= 1, medium >>= 1, strong >>= 1) {
+            if (medium & 1)
+                fits &= plan_flip(&wiring_medium[index], to & 1, WIRING_MEDIUM_SHORT);
+            if (strong & 1)
+                fits &= plan_flip(&wiring_strong[index], to & 1, WIRING_VERIFIED_PIN);
+        }
+    }
+    /* Not at once: a later flip may have made room again. */
+    if (fits || budget_fits(where))
+        return LINES_OK;
+    recount_budget();
+    return LINES_OVER_BUDGET;
 }
 
 static const uint8_t bit_of[8] = {0x01, 0x02, 0x04, 0x08, 0x10, 0x20, 0x40, 0x80};
@@ -164,8 +227,7 @@ uint16_t lines_planned_ports(void)
 
 /* ----------------------------------------------------------------- doing it */
 
-/* Order: those that go off, then levels, then those that come on. */
-void lines_commit(void)
+static void commit_off(void)
 {
     for (uint8_t i = 0; i < lines.touched_count; i++) {
         uint8_t port = lines.touched[i];
@@ -175,24 +237,42 @@ void lines_commit(void)
             hal_port_out(port, off, 0);
         }
     }
+}
+
+static void commit_levels(void)
+{
     for (uint8_t i = 0; i < lines.touched_count; i++) {
         uint8_t port = lines.touched[i];
         uint8_t level = (lines.out[port] ^ lines.next_out[port]) & lines.next_ddr[port];
         if (level)
             hal_port_out(port, level, lines.next_out[port]);
+        lines.out[port] = lines.next_out[port];
     }
+}
+
+static void commit_on(void)
+{
     for (uint8_t i = 0; i < lines.touched_count; i++) {
         uint8_t port = lines.touched[i];
         uint8_t on = lines.next_ddr[port] & (uint8_t)~lines.ddr[port];
         if (on)
             hal_port_ddr(port, on, on);
         lines.ddr[port] = lines.next_ddr[port];
-        lines.out[port] = lines.next_out[port];
     }
+}
+
+/* Order: those that go off, then levels, then those that come on. */
+void lines_commit(void)
+{
+    if (!lines.levels_only)
+        commit_off();
+    commit_levels();
+    if (!lines.levels_only)
+        commit_on();
     lines.now = lines.next;
     lines.next_ports = 0;
     lines.touched_count = 0;
-    lines_watch_recount();
+    lines.watch_stale = true;
 }
 
 bool lines_drive(uint8_t position)
@@ -210,66 +290,6 @@ void lines_pin_off(uint8_t position)
         lines_commit();
     else
         lines_all_off();      /* cannot be: less drive never costs more; then rather all off */
-}
-
-/* ------------------------------------------------------------ under load */
-
-static void count_load(bool give)
-{
-    void (*count)(uint8_t, bool, uint16_t) = give ? budget_give : budget_take;
-    if (lines.load_lines & 1)
-        count(wiring_medium[lines.load - 1].group, lines.load_high, WIRING_MEDIUM_SHORT);
-    if (lines.load_lines & 2)
-        count(wiring_strong[lines.load - 1].group, lines.load_high, WIRING_STRONG_SHORT);
-}
-
-static void line_on(const struct wiring_line *line, bool high)
-{
-    uint8_t level = high ? line->mask : 0;
-    hal_port_out(line->port, line->mask, level);
-    hal_port_ddr(line->port, line->mask, line->mask);
-    lines.out[line->port] |= level;
-    lines.ddr[line->port] |= line->mask;
-}
-
-static void line_off(const struct wiring_line *line)
-{
-    hal_port_ddr(line->port, line->mask, 0);
-    hal_port_out(line->port, line->mask, 0);
-    lines.ddr[line->port] &= (uint8_t)~line->mask;
-    lines.out[line->port] &= (uint8_t)~line->mask;
-}
-
-enum lines_answer lines_load(uint8_t position, uint8_t which, bool high, uint8_t *where)
-{
-    if (!which)
-        return LINES_OK;
-    lines.load = position;
-    lines.load_lines = which;
-    lines.load_high = high;
-    count_load(true);
-    if (!budget_fits(where)) {
-        count_load(false);
-        lines.load = 0;
-        return LINES_OVER_BUDGET;
-    }
-    if (which & 1)
-        line_on(&wiring_medium[position - 1], high);
-    if (which & 2)
-        line_on(&wiring_strong[position - 1], high);
-    return LINES_OK;
-}
-
-void lines_unload(void)
-{
-    if (!lines.load)
-        return;
-    if (lines.load_lines & 2)
-        line_off(&wiring_strong[lines.load - 1]);
-    if (lines.load_lines & 1)
-        line_off(&wiring_medium[lines.load - 1]);
-    count_load(false);
-    lines.load = 0;
 }
 
 const struct step_drive *lines_now(void)

@@ -12,6 +12,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/seldom.h"
 #include "gen/protocol.h"
 #include "gen/wiring.h"
 
@@ -26,22 +27,33 @@ void lines_start(void);
  * with no other plan between (lines_all_off() forgets it); `where` is the position, or the group number from 1 (0: the total). */
 enum lines_answer lines_plan(const struct step_drive *to, uint8_t *where);
 
+/* The same with other levels of what drives; *high by positions. */
+enum lines_answer lines_plan_levels(const uint32_t *high, uint8_t *where);
+
 /* The same with the lines of one position replaced. */
 enum lines_answer lines_plan_pin(uint8_t position, uint8_t lines, bool high, uint8_t *where);
 
 /* At once, and S without verification: the lines of one position, which must be off,
  * and of which there is no other one.  It is for the caller to see that S does not stand
  * against a short.  lines_unload() ends it. */
-enum lines_answer lines_load(uint8_t position, uint8_t lines, bool high, uint8_t *where);
-void lines_unload(void);
+SELDOM enum lines_answer lines_load(uint8_t position, uint8_t lines, bool high, uint8_t *where);
+SELDOM void lines_unload(void);
+
+/* The same in pieces, so that the next load (or none) can be counted while the one before
+ * stands: plan or none, then off (the old one), then on (the planned one).  A plan of lines_plan() made
+ * between is without the load, and must not be carried out before lines_load_off(). */
+enum lines_answer lines_load_plan(uint8_t position, uint8_t lines, bool high, uint8_t *where);
+void lines_load_none(void);
+void lines_load_off(void);
+void lines_load_on(void);
 
 /* Ports, a bit each, that lines_commit() would change. */
 uint16_t lines_planned_ports(void);
 void lines_commit(void);
 
 /* At once: the lines of one position, or all, off. */
-void lines_pin_off(uint8_t position);
-void lines_all_off(void);
+SELDOM void lines_pin_off(uint8_t position);
+SELDOM void lines_all_off(void);
 
 /* Does a line of this position drive? */
 bool lines_drive(uint8_t position);

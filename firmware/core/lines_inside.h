@@ -6,20 +6,26 @@
 
 #define OCTETS (WIRING_POSITIONS / 8)
 
+struct load_lines {
+    uint8_t position, lines;            /* 0: none */
+    bool high;
+};
+
 struct lines_state {
     struct step_drive now;
     uint32_t verified;
-    uint8_t load, load_lines;           /* the position under load, not among `now`; 0: none */
-    bool load_high;
+    struct load_lines load, load_next;  /* under load, not among `now`; the budget counts load_next, which may be another one */
     uint8_t ddr[WIRING_PORTS], out[WIRING_PORTS];
 
     struct step_drive next;
     uint8_t next_ddr[WIRING_PORTS], next_out[WIRING_PORTS];
     uint8_t touched[WIRING_PORTS], touched_count;
     uint16_t next_ports;                /* the same as bits */
+    bool levels_only;                   /* no line goes off or comes on */
 
     /* Strong lines are watched at the M pins of their positions. */
     uint8_t watched[WIRING_PORTS], expected[WIRING_PORTS];
+    bool watch_stale;                   /* they are of another `now` */
 };
 
 extern struct lines_state lines;
@@ -42,8 +48,5 @@ static inline struct octet octet(const struct step_drive *drive, uint8_t which)
                          byte_of(&drive->s_high, which)};
     return part;
 }
-
-/* What is to be watched has changed. */
-void lines_watch_recount(void);
 
 #endif

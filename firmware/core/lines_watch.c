@@ -26,10 +26,10 @@ static void watch_octet(uint8_t part)
     }
 }
 
-void lines_watch_recount(void)
+/* Done when looked, not when lines change: there the converter waits. */
+static void recount(void)
 {
-    if (!lines.now.s_on)
-        return;                       /* lines_watch() looks at nothing then */
+    lines.watch_stale = false;
     for (uint8_t port = 0; port < WIRING_PORTS; port++)
         lines.watched[port] = lines.expected[port] = 0;
     for (uint8_t part = 0; part < OCTETS; part++)
@@ -94,6 +94,8 @@ uint8_t lines_watch(void)
 {
     if (!lines.now.s_on)
         return 0;
+    if (lines.watch_stale)
+        recount();
     for (uint8_t port = 0; port < WIRING_PORTS; port++) {
         uint8_t position = lines.watched[port] ? watch_port(port) : 0;
         if (position)

@@ -8,9 +8,10 @@
 #define QUEUE (FRAME_WINDOW + 1)      /* one more: the frame being received */
 #define SLOT(seq) ((uint8_t)((seq) & (LINK_SLOTS - 1)))
 #define REASONS 4                     /* acks that wait to be sent */
-#define TURN_BYTES_IN 12              /* a turn: the ring must not run over while turns are long */
+#define TURN_BYTES_IN_LEAST 4         /* a turn: some 6 us each, and the converter waits; */
+#define TURN_BYTES_IN_MOST 16         /* more, the longer the ring is not empty */
 #define TURN_BYTES_OUT 16
-#define TURN_BYTES_BUILT 5
+#define TURN_BYTES_BUILT 3
 #define ACK_SOON_US 2000UL            /* well within TIMING_ACK_DELAY_MS */
 
 _Static_assert((LINK_SLOTS & (LINK_SLOTS - 1)) == 0, "slots are found by masking");
@@ -30,6 +31,7 @@ static struct {
 
     /* receiving */
     struct frame_reader reader;
+    uint8_t turn_bytes_in;
     uint8_t queue[QUEUE][FRAME_RAW_MAX];
     uint8_t queue_length[QUEUE];
     uint8_t queue_first, queue_count;
@@ -87,6 +89,7 @@ void link_start(const struct link_hooks *hooks)
 {
     link.hooks = hooks;
     link.damaged = 0;
+    link.turn_bytes_in = TURN_BYTES_IN_LEAST;
     link_open(false);
 }
 
@@ -209,8 +212,12 @@ static void take_frame(void)
 
 void link_receive(void)
 {
-    uint8_t bytes[TURN_BYTES_IN], used;
-    uint8_t count = hal_uart_get(bytes, TURN_BYTES_IN);
+    uint8_t bytes[TURN_BYTES_IN_MOST], used;
+    uint8_t count = hal_uart_get(bytes, link.turn_bytes_in);
+    if (count < link.turn_bytes_in)
+        link.turn_bytes_in = TURN_BYTES_IN_LEAST;
+    else if (count < TURN_BYTES_IN_MOST)
+        link.turn_bytes_in++;
     if (count == 0)
         return;
     if (hal_uart_error())

@@ -12,7 +12,7 @@
 
 #include "gen/protocol.h"
 
-#define LINK_SLOTS 8          /* outgoing numbered frames kept; a power of two */
+#define LINK_SLOTS 16         /* outgoing numbered frames kept; a power of two */
 
 /* One received numbered message. */
 struct link_message {

@@ -10,6 +10,9 @@
 /* Does a loaded position stand at the very rail that it would be shorted to? */
 bool load_shorted(const struct step_load *load, uint16_t code);
 
+/* What a series under a load (`repeats` conversions) gives: a reading, or the event `short` and none. */
+void load_give(const struct step_load *load, uint16_t sum);
+
 /* The level of LD that goes with this load; LINE_OFF if its channel has no LD. */
 uint8_t load_level(const struct step_load *load);
 

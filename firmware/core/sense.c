@@ -7,6 +7,8 @@
 
 #define BIT(number) ((uint8_t)(1U << (number)))
 
+#define GROUND_LOAD 7         /* load selector channel of GND (tests/firmware hold it against the wiring) */
+
 _Static_assert(HAL_CHAIN == WIRING_REGISTERS && HAL_CHAIN == 3, "one chain, of three");
 
 static struct {
@@ -19,31 +21,37 @@ static struct {
 } sense;
 
 /* The byte for the far end goes first; what falls out is what was shifted before. */
-static void shift(void)
+static void shift(const uint8_t registers[WIRING_REGISTERS])
 {
     uint8_t back[HAL_CHAIN];
-    const uint8_t far = sense.registers[2], middle = sense.registers[1], near = sense.registers[0];
-    const uint8_t bytes[HAL_CHAIN] = {far, middle, near};
+    const uint8_t bytes[HAL_CHAIN] = {registers[2], registers[1], registers[0]};
     hal_shift(bytes, back);
     if (sense.known && (back[0] != sense.shifted[2] || back[1] != sense.shifted[1] || back[2] != sense.shifted[0]))
         sense.failed = true;
     sense.known = true;
-    sense.shifted[2] = far;
-    sense.shifted[1] = middle;
-    sense.shifted[0] = near;
+    sense.shifted[2] = bytes[0];
+    sense.shifted[1] = bytes[1];
+    sense.shifted[0] = bytes[2];
+}
+
+static bool are_shifted(const uint8_t registers[WIRING_REGISTERS])
+{
+    return sense.known && registers[0] == sense.shifted[0] && registers[1] == sense.shifted[1]
+        && registers[2] == sense.shifted[2];
 }
 
 static void write_registers(void)
 {
-    shift();
+    if (!are_shifted(sense.registers))
+        shift(sense.registers);
     hal_latch();
 }
 
 bool sense_chain_good(void)
 {
     sense.failed = false;
-    shift();
-    shift();
+    shift(sense.registers);
+    shift(sense.registers);
     hal_latch();
     bool good = !sense.failed;
     sense.failed = false;
@@ -91,19 +99,48 @@ static uint8_t mux_of(uint8_t position)
     return wiring_sense[position - 1].mux;
 }
 
-static void tie(uint8_t position, uint8_t load)
+static uint8_t address_bits(uint8_t position, uint8_t load)
 {
     uint8_t bits = wiring_load_bits[load];
-    if (sense.position)
-        inhibit(mux_of(sense.position), true);
     if (position)
         bits |= wiring_sense_bits[wiring_sense[position - 1].channel];
-    sense.position = position;
+    return bits;
+}
+
+static void let_go(void)
+{
+    if (sense.position)
+        inhibit(mux_of(sense.position), true);
+    sense.position = 0;
+}
+
+static void address(uint8_t position, uint8_t load)
+{
     sense.load = load;
-    sense.registers[WIRING_ADDRESS_REGISTER] = bits;
+    sense.registers[WIRING_ADDRESS_REGISTER] = address_bits(position, load);
     write_registers();
-    if (position)
-        inhibit(mux_of(position), false);
+}
+
+static __attribute__((noinline)) void tie(uint8_t position, uint8_t load)
+{
+    let_go();
+    address(position, load);
+    if (!position)
+        return;
+    inhibit(mux_of(position), false);
+    sense.position = position;
+}
+
+/* K remembers the level it had, and an output that only pulls one way could not take it from
+ * there: a TTL output does not pull down to its own high level, nor an open collector up.
+ * So before a position is read with nothing else on K, K goes to ground for a moment. */
+static __attribute__((noinline)) void tie_to_read(uint8_t position, uint8_t load)
+{
+    if (position && !load) {
+        let_go();
+        address(0, GROUND_LOAD);
+    }
+    tie(position, load);
 }
 
 void sense_start(void)
@@ -129,21 +166,60 @@ bool sense_set(uint8_t position, uint8_t load, uint8_t ld)
         return false;
     if (ld != sense.ld)
         ld_set(LINE_OFF);
-    tie(position, load);
+    tie_to_read(position, load);
     if (ld != sense.ld)
         ld_set(ld);
     return true;
 }
 
+void sense_ahead(uint8_t position, uint8_t load)
+{
+    uint8_t next[WIRING_REGISTERS];
+    for (uint8_t i = 0; i < WIRING_REGISTERS; i++)
+        next[i] = sense.registers[i];
+    next[WIRING_ADDRESS_REGISTER] = address_bits(position, load);
+    if (!are_shifted(next))
+        shift(next);
+}
+
+void sense_position_ahead(uint8_t position)
+{
+    if (sense.load)
+        sense_ahead(position, sense.load);
+    else
+        sense_ahead(0, GROUND_LOAD);
+}
+
+bool sense_moves_to(uint8_t position, uint8_t load, uint8_t ld)
+{
+    if (load != sense.load)
+        return sense_set(position, load, ld);
+    if (ld == sense.ld) {
+        tie(position, load);
+        return true;
+    }
+    if (!lines_count_ld(load, ld))
+        return false;
+    ld_set(LINE_OFF);
+    tie(position, load);
+    ld_set(ld);
+    return true;
+}
+
+void sense_ld_off(void)
+{
+    ld_set(LINE_OFF);
+    (void)lines_count_ld(0, LINE_OFF);
+}
+
 void sense_position(uint8_t position)
 {
-    tie(position, sense.load);
+    tie_to_read(position, sense.load);
 }
 
 void sense_off(void)
 {
-    ld_set(LINE_OFF);
-    (void)lines_count_ld(0, LINE_OFF);
+    sense_ld_off();
     tie(0, 0);
 }
 

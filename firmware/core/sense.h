@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/seldom.h"
 #include "gen/protocol.h"
 #include "gen/wiring.h"
 
@@ -13,21 +14,32 @@
 void sense_start(void);
 
 /* K tied to a position (0: none), the load selector to a channel, LD to an enum
- * line_level.  The old tie is let go before the new one is made.
+ * line_level.  The old tie is let go before the new one is made; with the selector open K has been
+ * at ground between.
  * False, and nothing changed, if LD would be over its port group's budget. */
-bool sense_set(uint8_t position, uint8_t load, uint8_t ld);
+SELDOM bool sense_set(uint8_t position, uint8_t load, uint8_t ld);
+
+/* The same for a position that is driven at once, so that K need not go to ground before; quicker if the load stays. */
+bool sense_moves_to(uint8_t position, uint8_t load, uint8_t ld);
 
 /* K to another position; load and LD stay. */
 void sense_position(uint8_t position);
 
+/* What a tie will need is shifted while there is time; nothing changes yet.  Only saves time. */
+void sense_ahead(uint8_t position, uint8_t load);
+void sense_position_ahead(uint8_t position);
+
+/* The load lets go: K and the load selector stay tied. */
+void sense_ld_off(void);
+
 /* K and the load selector to nothing, LD off. */
-void sense_off(void);
+SELDOM void sense_off(void);
 
 /* Microseconds that K needs after a change, with the load that is on. */
 uint16_t sense_settle_us(void);
 
 /* Switches by position, 0: none.  False if one of them does not exist; then nothing changes. */
-bool sense_switches(uint8_t supply, uint8_t supply_2, uint8_t ground);
+SELDOM bool sense_switches(uint8_t supply, uint8_t supply_2, uint8_t ground);
 bool sense_supply_on(void);
 
 /* Shift twice and look whether the chain returns what was shifted. */

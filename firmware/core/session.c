@@ -31,7 +31,7 @@ static struct {
 
 /* ----------------------------------------------------- asked for by the link */
 
-static void on_hello(uint16_t nonce)
+static SELDOM void on_hello(uint16_t nonce)
 {
     executor_start();
     convert_stop();
@@ -44,7 +44,7 @@ static void on_hello(uint16_t nonce)
     link_send_welcome();
 }
 
-static void on_halt(void)
+static SELDOM void on_halt(void)
 {
     executor_abort(PASS_HALTED, 0);
     link_send_state();
@@ -57,7 +57,7 @@ static void on_frame(void)
 
 static const struct link_hooks hooks = {on_hello, on_halt, on_frame};
 
-uint8_t session_pack_welcome(uint8_t *to)
+SELDOM uint8_t session_pack_welcome(uint8_t *to)
 {
     struct msg_welcome welcome = {
         .magic = {'S', 'A', 'G', 'B'},
@@ -72,7 +72,7 @@ uint8_t session_pack_welcome(uint8_t *to)
     return msg_welcome_pack(to, &welcome);
 }
 
-uint8_t session_pack_state(uint8_t *to)
+SELDOM uint8_t session_pack_state(uint8_t *to)
 {
     struct msg_state state = {
         .faults = power_faults(),
@@ -90,7 +90,7 @@ uint8_t session_pack_state(uint8_t *to)
 
 /* ------------------------------------------------------------ turn by turn */
 
-static void pass_begin(const uint8_t *payload)
+static SELDOM void pass_begin(const uint8_t *payload)
 {
     uint16_t id = wire_get_u16(payload);
     if (executor_running()) {
@@ -104,7 +104,7 @@ static void pass_begin(const uint8_t *payload)
     }
 }
 
-static void serial_turn(void)
+static SELDOM void serial_turn(void)
 {
     uint8_t index = (uint8_t)(SERIAL_BYTES - session.serial_left);
     if (!hal_serial_put(index, (uint8_t)(session.serial >> (8 * index))))
@@ -177,7 +177,7 @@ static void clock_turn(uint32_t now)
     }
 }
 
-void session_start(void)
+SELDOM void session_start(void)
 {
     hal_port_ddr(WIRING_BUTTON_PORT, BIT(WIRING_BUTTON_BIT), 0);
     hal_port_out(WIRING_BUTTON_PORT, BIT(WIRING_BUTTON_BIT), BIT(WIRING_BUTTON_BIT));
@@ -219,12 +219,14 @@ void session_turn(void)
 {
     /* The executor comes between all others: the converter waits for it. */
     uint32_t now = hal_ticks();
-    link_receive();
+    if (!executor_urgent()) {
+        link_receive();
+        executor_turn(now);
+        link_send_some();
+        if (hal_passed(now, session.slow_at, HAL_TICKS(SLOW_US)))
+            slow_turn(now);
+    }
     executor_turn(now);
-    link_send_some();
-    executor_turn(now);
-    if (hal_passed(now, session.slow_at, HAL_TICKS(SLOW_US)))
-        slow_turn(now);
 }
 
 bool session_quiet(void)

@@ -42,14 +42,15 @@ struct step_run {
         struct step_registers registers;
     } with;
     uint16_t code_seen;    /* converter codes between phases */
-    uint16_t rest;         /* of a wait that is split, of a count */
-    uint8_t position;      /* of a scan; where a plan was refused */
+    uint16_t rest;         /* of a wait that is split, of a count; where a scan began */
+    uint8_t position;      /* of a scan; where a plan was refused; conversions to come of a load */
     uint8_t refused;       /* enum lines_answer */
     bool scanning;         /* a load_scan past its beginning */
 };
 
-/* What must be over before a step starts. */
-enum need { NOTHING, SAMPLED, DRAINED };
+/* What must be over before a step starts: nothing; nothing but a load that waits to be let go;
+ * the sample of every series; every series, its result taken. */
+enum need { PLANS, NOTHING, SAMPLED, DRAINED };
 
 /* The table of steps, by code (below STEP_COUNT; `end` is not carried out).
  * step_unpack: false if an argument is out of its range. */
@@ -61,6 +62,9 @@ enum step_answer step_carry_out(struct step_run *run);
  * over when this returns, and the answer is false. */
 bool step_wait(uint16_t us);
 
+/* Not to be called again before this (hal_adc_sampled, hal_adc_still): asking so costs least. */
+void step_until(bool (*condition)(void));
+
 /* There is room for all that one position of a step can send. */
 bool step_room(void);
 
@@ -70,6 +74,18 @@ void step_event(uint8_t kind, uint8_t position, uint16_t value);
 
 /* A series whose result becomes a reading by itself; when hal_adc_free(). */
 void step_series(uint8_t source, uint8_t repeats);
+
+/* The same of node K under a load that may stand against a short: the load is judged by its result,
+ * which becomes a reading, or an event and no reading.  It is for logic levels. */
+void step_series_judged(const struct step_load *load);
+
+/* The load that stands is let go as soon as the last sample is held, though the step is done before;
+ * with `selector` K and the load selector too.  step_let_go() sees to it: true once nothing waits. */
+void step_let_go_later(bool selector);
+bool step_let_go(void);
+
+/* No series is under way. */
+bool step_drained(void);
 
 /* The series given last is of more than one conversion, and not for a logic level only. */
 bool step_measures(void);

@@ -7,9 +7,10 @@
 #include "hal/clock.h"
 
 #define PULSES_A_TURN 20      /* some 200 us */
-#define PLAN_US 100           /* hal_work(), as the image takes: all lines, */
+#define PLAN_US 70           /* hal_work(), as the image takes: all lines, */
+#define PLAN_LEVELS_US 35     /* levels of some, */
 #define PLAN_PIN_US 40        /* one position, */
-#define COMMIT_US 30          /* counting anew what is watched */
+#define COMMIT_US 14          /* carrying it out */
 
 static enum step_answer refuse(uint8_t answer, uint8_t where)
 {
@@ -29,10 +30,14 @@ static enum step_answer commit(const struct step_run *run)
 {
     if (run->refused != LINES_OK)
         return hal_adc_idle() ? refuse(run->refused, run->position) : GO_STAY;
-    if (!hal_adc_sampled())
+    if (!step_let_go() || !hal_adc_sampled()) {
+        step_until(hal_adc_sampled);
         return GO_STAY;
-    if ((lines_planned_ports() & HAL_ADC_PORTS) && step_measures() && !hal_adc_idle())
+    }
+    if ((lines_planned_ports() & HAL_ADC_PORTS) && step_measures() && !hal_adc_still()) {
+        step_until(hal_adc_still);
         return GO_STAY;
+    }
     lines_commit();
     hal_work(COMMIT_US);
     return GO_DONE;
@@ -51,10 +56,8 @@ enum step_answer step_do_levels(struct step_run *run)
 {
     if (run->phase == 1)
         return commit(run);
-    struct step_drive to = *lines_now();
-    to.m_high = to.s_high = run->with.levels.high;
-    hal_work(PLAN_US);
-    run->refused = lines_plan(&to, &run->position);
+    hal_work(PLAN_LEVELS_US);
+    run->refused = lines_plan_levels(&run->with.levels.high, &run->position);
     return GO_ON;
 }
 

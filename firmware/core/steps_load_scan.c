@@ -11,13 +11,19 @@
 #include "core/convert.h"
 #include "core/lines.h"
 #include "core/loading.h"
+#include "core/positions.h"
 #include "core/sense.h"
 #include "core/steps.h"
 #include "gen/wiring.h"
 #include "hal/adc.h"
+#include "hal/clock.h"
+
+#define PLAN_US 30             /* hal_work(), as the image takes */
+#define SWITCH_US 15
+#define CONVERT_US 8
 
 #define OVERLAPPED 16          /* phases from here on */
-enum { PUT_ON = OVERLAPPED, CONVERT, SAMPLE, JUDGE };
+enum { PLAN = OVERLAPPED, SWITCH, CONVERT };
 
 #define OVERLAP_REPEATS_MOST 5
 #define OVERLAP_SETTLE_MOST_US 200U
@@ -25,26 +31,21 @@ enum { PUT_ON = OVERLAPPED, CONVERT, SAMPLE, JUDGE };
 _Static_assert(WIRING_ADC_CONVERSION_US * (2 + OVERLAP_REPEATS_MOST) + OVERLAP_SETTLE_MOST_US < WIRING_STRONG_UNWATCHED_US,
                "no strong load stands unseen for longer");
 
-static uint32_t scan_left, scan_high;    /* positions still to come, bit 0 is the next one to look at */
+static struct {
+    uint32_t mask, high;
+} scan;
+static uint8_t first;                    /* position */
 static bool waits;                       /* the next phase is not to come in this turn */
-static bool looks_back;                  /* a strong load's series is not judged yet */
-static bool standing;                    /* the load under way is on */
-static bool more;                        /* a position follows the one whose sample is held */
-static struct step_load held;            /* whose sample the converter holds */
 
 /* The next position of the scan becomes the load under way; false if there is none. */
 static bool next_position(struct step_load *load)
 {
-    while (scan_left) {
-        bool found = scan_left & 1;
-        load->high = (uint8_t)(scan_high & 1);
-        load->position++;
-        scan_left >>= 1;
-        scan_high >>= 1;
-        if (found)
-            return true;
-    }
-    return false;
+    uint8_t position = position_behind(&scan.mask, load->position);
+    if (!position)
+        return false;
+    load->position = position;
+    load->high = position_in(&scan.high, position);
+    return true;
 }
 
 static bool can_overlap(const struct step_load *load)
@@ -53,109 +54,92 @@ static bool can_overlap(const struct step_load *load)
         && load->settle_us <= OVERLAP_SETTLE_MOST_US;
 }
 
-static bool put_on(const struct step_load *load)
+void load_give(const struct step_load *load, uint16_t sum)
 {
-    uint8_t where = 0;
-    lines_pin_off(load->position);
-    bool fits = sense_set(load->position, load->load, load_level(load))
-        && lines_load(load->position, load->lines, load->high != 0, &where) == LINES_OK;
-    if (!fits)
-        step_event(EVENT_OVER_BUDGET, load->position, where);
-    return fits;
-}
-
-static bool is_strong(const struct step_load *load)
-{
-    return (load->lines & 2) != 0;
-}
-
-static void give(uint16_t sum)
-{
-    uint16_t code = (uint16_t)(sum / held.repeats);
-    if (load_shorted(&held, code)) {
-        step_event(EVENT_SHORT, held.position, code);
+    uint16_t code = (uint16_t)(sum / load->repeats);
+    if (load_shorted(load, code)) {
+        step_event(EVENT_SHORT, load->position, code);
         step_reading(READING_NONE, 0);
     } else {
-        step_reading(sum, held.repeats);
+        step_reading(sum, load->repeats);
     }
 }
 
-static enum step_answer to(struct step_run *run, uint8_t phase)
+static enum step_answer over_budget(const struct step_load *load, uint8_t where)
 {
-    run->phase = phase;
-    return GO_STAY;
+    step_event(EVENT_OVER_BUDGET, load->position, where);
+    return GO_FAULT;
 }
 
-/* The load stands; its series may be given once it has settled. */
-static enum step_answer put_on_and_settle(struct step_run *run)
-{
-    if (!put_on(&run->with.load))
-        return GO_FAULT;
-    standing = true;
-    run->phase = CONVERT;
-    waits = step_wait(load_settle_us(&run->with.load));
-    return GO_STAY;
-}
-
-/* Weak loads need no look: their readings come by themselves. */
-static enum step_answer convert(struct step_run *run)
+/* Counted while the load before still stands and converts. */
+static enum step_answer plan(struct step_run *run)
 {
     const struct step_load *load = &run->with.load;
+    uint8_t where = 0;
+    if (!step_room()) {
+        if (hal_adc_sampled())
+            lines_load_off();            /* it may take long */
+        return GO_STAY;
+    }
+    hal_work(PLAN_US);
+    if (lines_load_plan(load->position, load->lines, load->high != 0, &where) != LINES_OK)
+        return over_budget(load, where);
+    sense_ahead(load->position, load->load);
+    run->phase = SWITCH;
+    return GO_STAY;
+}
+
+/* The sample is held: the load before goes, and this one comes while the converter still works. */
+static enum step_answer switch_over(struct step_run *run)
+{
+    const struct step_load *load = &run->with.load;
+    if (!hal_adc_sampled()) {
+        step_until(hal_adc_sampled);
+        return GO_STAY;
+    }
+    hal_work(SWITCH_US);
+    lines_load_off();
+    if (lines_drive(load->position))
+        lines_pin_off(load->position);
+    if (!sense_moves_to(load->position, load->load, load_level(load)))
+        return over_budget(load, 0);
+    lines_load_on();
+    run->phase = CONVERT;
+    waits = step_wait(load_settle_us(load));
+    return GO_STAY;
+}
+
+/* Weak loads need no look: nothing judges their readings. */
+static enum step_answer convert(struct step_run *run)
+{
+    struct step_load *load = &run->with.load;
     if (!hal_adc_free())
         return GO_STAY;
-    if (is_strong(load)) {
-        convert_series(SOURCE_K, load->repeats);
+    hal_work(CONVERT_US);
+    if (load->lines & 2) {
+        step_series_judged(load);
     } else {
         step_series(SOURCE_K, load->repeats);
         step_for_logic();
     }
-    return to(run, looks_back ? JUDGE : SAMPLE);
-}
-
-/* The sample is held: this load goes, and the next one comes while the converter still works. */
-static enum step_answer pass_on(struct step_run *run)
-{
-    struct step_load *load = &run->with.load;
-    held = *load;
-    looks_back = is_strong(load);
-    lines_unload();
-    standing = false;
-    more = next_position(load);
-    if (!more) {
-        load_off(&held);
-        return looks_back ? to(run, JUDGE) : GO_DONE;
-    }
-    if (!step_room())
-        return to(run, looks_back ? JUDGE : PUT_ON);
-    return put_on_and_settle(run);
-}
-
-/* What the strong load before showed. */
-static enum step_answer judge(struct step_run *run)
-{
-    uint16_t sum;
-    if (!hal_adc_poll(&sum))
+    run->phase = PLAN;
+    if (next_position(load))
         return GO_STAY;
-    give(sum);
-    looks_back = false;
-    if (!more)
-        return GO_DONE;
-    return to(run, standing ? SAMPLE : PUT_ON);
+    lines_load_none();
+    sense_ahead(first, load->load);      /* mostly the next scan begins where this one did */
+    step_let_go_later(load->load != 0);
+    return GO_DONE;
 }
 
 static enum step_answer overlapped(struct step_run *run)
 {
     switch (run->phase) {
-    case PUT_ON:
-        if (!step_room())
-            return GO_STAY;
-        return put_on_and_settle(run);
-    case CONVERT:
-        return convert(run);
-    case SAMPLE:
-        return hal_adc_sampled() ? pass_on(run) : GO_STAY;
+    case PLAN:
+        return plan(run);
+    case SWITCH:
+        return switch_over(run);
     default:
-        return judge(run);
+        return convert(run);
     }
 }
 
@@ -173,7 +157,7 @@ static enum step_answer as_far_as_it_goes(struct step_run *run)
 
 static enum step_answer one_by_one(struct step_run *run)
 {
-    if (run->phase == 0 && !step_room())
+    if (run->phase == 0 && !(step_drained() && step_room()))
         return GO_STAY;
     enum step_answer answer = step_do_load(run);
     if (answer != GO_DONE)
@@ -182,20 +166,30 @@ static enum step_answer one_by_one(struct step_run *run)
     return next_position(&run->with.load) ? GO_STAY : GO_DONE;
 }
 
+/* The load takes the place of the scan: read before it is written. */
+static void begin(struct step_load *load, const struct step_load_scan *from)
+{
+    uint8_t lines = from->lines, selector = from->load, repeats = from->repeats;
+    uint16_t settle_us = from->settle_us;
+    scan.mask = from->mask;
+    scan.high = from->high;
+    load->position = 0;
+    load->lines = lines;
+    load->load = selector;
+    load->also = 0;
+    load->repeats = repeats;
+    load->settle_us = settle_us;
+}
+
 enum step_answer step_do_load_scan(struct step_run *run)
 {
     if (!run->scanning) {
-        struct step_load_scan scan = run->with.load_scan;    /* shares its place with the load */
-        scan_left = scan.mask;
-        scan_high = scan.high;
-        run->with.load = (struct step_load){
-            .position = 0, .lines = scan.lines, .load = scan.load, .also = 0,
-            .repeats = scan.repeats, .settle_us = scan.settle_us};
+        begin(&run->with.load, &run->with.load_scan);
         run->scanning = true;
         if (!next_position(&run->with.load))
             return GO_DONE;
-        looks_back = false;
-        run->phase = can_overlap(&run->with.load) ? PUT_ON : 0;
+        first = run->with.load.position;
+        run->phase = can_overlap(&run->with.load) ? PLAN : 0;
     }
     return run->phase >= OVERLAPPED ? as_far_as_it_goes(run) : one_by_one(run);
 }

@@ -3,6 +3,7 @@
 #include "core/convert.h"
 #include "core/lines.h"
 #include "core/loading.h"
+#include "core/positions.h"
 #include "core/power.h"
 #include "core/sense.h"
 #include "core/steps.h"
@@ -40,21 +41,25 @@ enum step_answer step_do_read(struct step_run *run)
 }
 
 /* K is tied to the next position as soon as the last sample is held, and the next
- * series waits for the converter.  A settling time that is long is a phase of its own. */
+ * series waits for the converter.  A settling time that is long is a phase of its own.
+ * code_seen: the position that comes next, 0: none. */
 enum step_answer step_do_scan(struct step_run *run)
 {
-    struct step_scan *scan = &run->with.scan;
+    const struct step_scan *scan = &run->with.scan;
     if (run->phase == 0) {
         run->position = 0;
-        return GO_ON;
+        run->code_seen = position_behind(&scan->mask, 0);
+        run->rest = run->code_seen;
+        if (!run->code_seen)
+            return GO_DONE;
+        run->phase = 1;
     }
     if (run->phase == 1) {
-        if (!scan->mask)
-            return GO_DONE;
-        if (!hal_adc_sampled())
+        if (!hal_adc_sampled()) {
+            step_until(hal_adc_sampled);
             return GO_STAY;
-        for (bool found = false; !found; scan->mask >>= 1, run->position++)
-            found = scan->mask & 1;
+        }
+        run->position = (uint8_t)run->code_seen;
         sense_position(run->position);
         if (step_wait(sense_settle_us()))
             return GO_ON;
@@ -65,7 +70,9 @@ enum step_answer step_do_scan(struct step_run *run)
     }
     step_series(SOURCE_K, scan->repeats);
     run->phase = 1;
-    return scan->mask ? GO_STAY : GO_DONE;
+    run->code_seen = position_behind(&scan->mask, run->position);
+    sense_position_ahead((uint8_t)(run->code_seen ? run->code_seen : run->rest));
+    return run->code_seen ? GO_STAY : GO_DONE;
 }
 
 /* --------------------------------------------------------------------- load */

@@ -9,7 +9,7 @@
 #include "core/power.h"
 #include "core/steps.h"
 
-#define LATE 96               /* conversions, some 10 ms */
+#define LATE 255              /* conversions, some 27 ms */
 #define LEISURELY 20          /* some 2 ms */
 
 enum { VREF, ICC, LOOKED_AT };

@@ -57,11 +57,11 @@ enum step_code {
     STEP_DRIVE       = 0x02,  /* Set every line. A bit is a position, bit 0 = position 1. Lines change in the order: those that go off, then levels, then those that come on. */
     STEP_LEVELS      = 0x03,  /* New levels for the lines that drive, both M and S; off ones stay off. */
     STEP_PIN         = 0x04,  /* One position's lines. */
-    STEP_SENSE       = 0x05,  /* What node K is tied to, and what the load selector ties to K. */
+    STEP_SENSE       = 0x05,  /* What node K is tied to, and what the load selector ties to K. With load 0 K is tied to ground for some microseconds before a position, so that it remembers nothing of the one before. */
     STEP_REFERENCE   = 0x06,  /* The converter's reference; waits until AREF has settled if it changes. */
     STEP_SETTLE      = 0x07,  /* Wait. */
     STEP_READ        = 0x08,  /* One reading: the sum of so many conversions of one channel. */
-    STEP_SCAN        = 0x09,  /* One reading a position of the mask, from position 1 up: K is tied to it, the load selector and LD stay as they are; K is left at the last. */
+    STEP_SCAN        = 0x09,  /* One reading a position of the mask, from position 1 up: K is tied to it (from ground, as in `sense`, if the load selector is open), the load selector and LD stay as they are; K is left at the last. */
     STEP_LOAD        = 0x0A,  /* Load one position and read it: K to the position, load on, settle, one conversion to see whether it is shorted (event `short`, all its readings FFFF, pass goes on, if so), the reading, with the load still on the reading of `also` if not 0, load off. The position's lines are off before and after. */
     STEP_POWER_ON    = 0x0B,  /* Check the rails (supply position through the weak load with the ground switch on), then close the switches, wait 5 ms and read ICC. With ground 0 no rails are checked and only the supply switch closes: the chip has no way back to ground, so the reading is the ICC zero with the switch's own base current (all lines must be off; budget rules as ever). Event `rail_short`, `over_current` or `power_refused` and pass status `fault` if not. One reading on success: ICC with avcc as reference, 16 conversions. */
     STEP_POWER_OFF   = 0x0C,  /* Lines off, switches off, verified positions forgotten, then all S low for `discharge_ms`, then off. */
@@ -74,7 +74,7 @@ enum step_code {
     STEP_LINES_READ  = 0x13,  /* The digital levels of all positions, read through the pins of the M lines within 20 us, lines and K as they are. Readings: positions 1..12 (bit 0 = position 1), positions 13..24 (bit 0 = position 13). The threshold is the controller's: low below 1.5 V, high above 3 V for certain (data sheet: 0.3 and 0.6 VCC). Settling is the host's to ask for. */
     STEP_DEADMAN     = 0x14,  /* Unpowered only: PUMP stands still at a level until OE_N is released, then pumps again until OE_N is low. Readings: ms until released, ms until low again; 0 if it was so from the beginning, FFFF if not within 200 ms, which latches the fault `dead_man`. */
     STEP_REGISTERS   = 0x15,  /* Shift a pattern through the register chain and what was in it after it, without latching: outputs stay as they are. Readings: bits 0..11 and bits 12..23 of what came back. Bits 0..7 went through the nearest register, 16..23 through the farthest. */
-    STEP_SUPPLY_SPAN = 0x16,  /* While the chip is powered and avcc is the reference, the firmware converts VREF and ICC now and then between the steps, once each time and by turns: after some 10 ms of converting and waiting, and after 2 ms where a `settle` waits anyway. Readings: least and greatest code of VREF (greater: the rail lower), least and greatest of ICC, since `power_on` or the last `supply_span`; FFFF where nothing has been looked at. They outlast `power_off`. */
+    STEP_SUPPLY_SPAN = 0x16,  /* While the chip is powered and avcc is the reference, the firmware converts VREF and ICC now and then between the steps, once each time and by turns: after some 27 ms of converting and waiting, and after 2 ms where it costs no time (a `settle`, the first `drive` of a pass). Readings: least and greatest code of VREF (greater: the rail lower), least and greatest of ICC, since `power_on` or the last `supply_span`; FFFF where nothing has been looked at. They outlast `power_off`. */
 };
 
 #define STEP_COUNT 23

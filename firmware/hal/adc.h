@@ -31,6 +31,12 @@ bool hal_adc_sampled(void);
  * is disturbed now has settled by then. */
 bool hal_adc_holding(void);
 
+/* The last conversion of the last series is under way. */
+bool hal_adc_last(void);
+
+/* No series converts or waits. */
+bool hal_adc_still(void);
+
 /* No series converts, waits, or has a result not yet fetched. */
 bool hal_adc_idle(void);
 

@@ -33,10 +33,28 @@ static volatile struct {
     uint8_t first, count;
 } adc;
 
+/* In free-running mode a conversion follows the one before without a clock between
+ * (13 clocks each; started by a write it must wait for the next edge, so 14).  ADATE is
+ * set while one more conversion of the same channel is wanted behind the one under way.
+ * ADIF must not be written as a one, which would forget a finished conversion, nor ADSC
+ * but to start one. */
+#define CONTROL (BIT(ADEN) | BIT(ADIE) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0))
+
+static inline bool more_of_the_same(void)
+{
+    return adc.now.left > 1 || (adc.next.left && adc.next.admux == adc.now.admux);
+}
+
 static inline void convert(void)
 {
-    ADCSRA |= BIT(ADSC);
+    uint8_t control = more_of_the_same() ? CONTROL | BIT(ADATE) : CONTROL;
+    ADCSRA = control;
+    if (!(ADCSRA & BIT(ADSC))) {
+        ADMUX = adc.now.admux;
+        ADCSRA = control | BIT(ADSC);
+    }
     adc.started = TCNT4;
+    adc.sampled = false;
 }
 
 static inline void begin(uint8_t admux, uint8_t left)
@@ -44,11 +62,10 @@ static inline void begin(uint8_t admux, uint8_t left)
     adc.now.admux = admux;
     adc.now.left = left;
     adc.sum = 0;
-    adc.sampled = false;
-    ADMUX = admux;
     convert();
 }
 
+/* A conversion has finished; the next one, if it is of the same channel, has begun by itself. */
 ISR(ADC_vect)
 {
     uint16_t sum = adc.sum + ADC;
@@ -60,8 +77,9 @@ ISR(ADC_vect)
     adc.results[(adc.first + adc.count) & (RESULTS - 1)] = sum;
     adc.count++;
     if (adc.next.left) {
-        begin(adc.next.admux, adc.next.left);
+        uint8_t left = adc.next.left;
         adc.next.left = 0;
+        begin(adc.next.admux, left);
     }
 }
 
@@ -73,6 +91,8 @@ void hal_adc_start(uint8_t channel, uint8_t refs, uint8_t count)
     if (adc.now.left) {
         adc.next.admux = admux;
         adc.next.left = count;
+        if (more_of_the_same())
+            ADCSRA = CONTROL | BIT(ADATE);
     } else {
         begin(admux, count);
     }
@@ -113,6 +133,16 @@ bool hal_adc_holding(void)
     return holding;
 }
 
+bool hal_adc_last(void)
+{
+    return adc.now.left == 1 && !adc.next.left;
+}
+
+bool hal_adc_still(void)
+{
+    return !adc.now.left;
+}
+
 bool hal_adc_idle(void)
 {
     uint8_t sreg = SREG;
@@ -144,16 +174,17 @@ void hal_adc_stop(void)
     adc.next.left = 0;
     adc.now.left = 0;
     adc.count = 0;
-    ADCSRA &= (uint8_t)~BIT(ADIE);
+    ADCSRA = CONTROL & (uint8_t)~BIT(ADIE);
     SREG = sreg;
     while (ADCSRA & BIT(ADSC))
         ;
-    ADCSRA |= BIT(ADIF) | BIT(ADIE);     /* writing a one clears ADIF */
+    ADCSRA = CONTROL | BIT(ADIF);        /* writing a one clears it */
 }
 
 void port_avr_adc_start(void)
 {
     DIDR0 = BIT(WIRING_ADC_K) | BIT(WIRING_ADC_ICC) | BIT(WIRING_ADC_VDAC) | BIT(WIRING_ADC_VREF);
     ADMUX = BIT(REFS0);
-    ADCSRA = BIT(ADEN) | BIT(ADIE) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0);
+    ADCSRB = 0;                          /* what follows by itself follows its own end */
+    ADCSRA = CONTROL;
 }

@@ -62,8 +62,10 @@ static uint8_t spi(uint8_t byte)
 
 void hal_shift(const uint8_t bytes[HAL_CHAIN], uint8_t back[HAL_CHAIN])
 {
-    for (uint8_t i = 0; i < HAL_CHAIN; i++)
-        back[i] = spi(bytes[i]);
+    back[0] = spi(bytes[0]);
+    back[1] = spi(bytes[1]);
+    back[2] = spi(bytes[2]);
+    _Static_assert(HAL_CHAIN == 3, "three");
 }
 
 void hal_latch(void)

@@ -9,7 +9,7 @@
 #define CLOCK_NS UINT64_C(8000)                        /* 125 kHz */
 #define SAMPLE_NS (CLOCK_NS * 3 / 2)
 #define CONVERSION_NS (CLOCK_NS * 13)
-#define RESTART_NS 2000                      /* the interrupt routine's latency */
+#define RESTART_NS 2000                      /* the interrupt routine's latency, where it starts the next one */
 #define HELD_NS 22000                        /* as the controller tells it, by its timer */
 #define QUIET_NS 60000
 #define COST_NS 1500
@@ -56,8 +56,9 @@ void pc_adc_event(void)
         return;
     }
     adc.sum = (uint16_t)(adc.sum + adc.code);
-    begin(adc.start + CONVERSION_NS + RESTART_NS);
-    if (--adc.now.left)
+    bool by_itself = --adc.now.left || (adc.next.channel == adc.now.channel && adc.next.refs == adc.now.refs);
+    begin(adc.start + CONVERSION_NS + (by_itself ? 0 : RESTART_NS));
+    if (adc.now.left)
         return;
     adc.results[adc.count++] = adc.sum;
     adc.sum = 0;
@@ -98,6 +99,16 @@ bool hal_adc_holding(void)
 {
     pc_spend(COST_NS);
     return adc.now.left == 0 || (held() && port_pc_now_ns() < adc.start + QUIET_NS);
+}
+
+bool hal_adc_last(void)
+{
+    return adc.now.left == 1 && !adc.next.left;
+}
+
+bool hal_adc_still(void)
+{
+    return !adc.now.left;
 }
 
 bool hal_adc_idle(void)

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import pytest
 
 from .host import Host, mask, step
-from .world import FIXTURE, LEVEL, M, S, World
+from .world import FIXTURE, GROUND_CHANNEL, LEVEL, M, S, World
 
 AVCC = step("reference", reference="avcc")
 POWER = step("power_on", supply=24, supply_2=0, ground=7, limit=500)
@@ -31,9 +31,9 @@ def gate(world: World) -> Iterator[World]:
     yield world
 
 
-def test_the_firmware_knows_the_channel_of_the_level_drive() -> None:
-    """steps_ramp.c has LEVEL_LOAD 4."""
-    assert LEVEL == 4 and FIXTURE.part("R314")["role"] == "level drive"
+def test_the_firmware_knows_its_load_selector() -> None:
+    """steps_ramp.c has LEVEL_LOAD 4, sense.c GROUND_LOAD 7."""
+    assert GROUND_CHANNEL == 7 and LEVEL == 4 and FIXTURE.part("R314")["role"] == "level drive"
 
 
 @pytest.mark.parametrize("begin,end", [(200, 1023), (400, 0), (286, 287), (287, 286)])

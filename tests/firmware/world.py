@@ -67,6 +67,7 @@ OUTPUTS = {name: (chip, bit) for chip, ref in enumerate(("U5", "U6", "U7"))
            for bit, name in enumerate(FIXTURE.part(ref)["outputs"]) if name != "NC"}
 LOAD_OHM = {1: 8200, 2: 100000, 3: 1000, 5: 220}
 LEVEL = FIXTURE.part("U4")["channels"].index("L_LEVEL")
+GROUND_CHANNEL = FIXTURE.part("U4")["channels"].index("GND")
 DRIVER = 27.0
 
 

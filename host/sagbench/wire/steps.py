@@ -145,7 +145,8 @@ def pin(position: int, lines: int, high: int) -> Step:
 
 
 def sense(position: int, load: int, ld: LineLevel) -> Step:
-    """What node K is tied to, and what the load selector ties to K.
+    """What node K is tied to, and what the load selector ties to K. With load 0 K is tied to ground for some
+    microseconds before a position, so that it remembers nothing of the one before.
 
     position: 0: none (0..24)
     load: channel of the load selector (0..7)
@@ -182,8 +183,8 @@ def read(source: Source, repeats: int) -> Step:
 
 
 def scan(mask: int, repeats: int) -> Step:
-    """One reading a position of the mask, from position 1 up: K is tied to it, the load selector and LD stay as they
-    are; K is left at the last.
+    """One reading a position of the mask, from position 1 up: K is tied to it (from ground, as in `sense`, if the load
+    selector is open), the load selector and LD stay as they are; K is left at the last.
 
     mask: positions (0..0xFFFFFF)
     repeats: conversions each (1..64)
@@ -349,9 +350,10 @@ def registers(pattern: int) -> Step:
 
 def supply_span() -> Step:
     """While the chip is powered and avcc is the reference, the firmware converts VREF and ICC now and then between the
-    steps, once each time and by turns: after some 10 ms of converting and waiting, and after 2 ms where a `settle`
-    waits anyway. Readings: least and greatest code of VREF (greater: the rail lower), least and greatest of ICC,
-    since `power_on` or the last `supply_span`; FFFF where nothing has been looked at. They outlast `power_off`.
+    steps, once each time and by turns: after some 27 ms of converting and waiting, and after 2 ms where it costs no
+    time (a `settle`, the first `drive` of a pass). Readings: least and greatest code of VREF (greater: the rail
+    lower), least and greatest of ICC, since `power_on` or the last `supply_span`; FFFF where nothing has been
+    looked at. They outlast `power_off`.
 
     Readings: 4.
     """
