@@ -376,7 +376,10 @@ def test_no_fixture(tmp_path):
 
 
 def test_errors_and_uncertainties_agree_over_several_fixtures():
-    """Stage 1: root mean square of errors over standard uncertainties, about 1; 0.5 to 1.35 for 5 x 96 that share a scale."""
+    """Stage 1: root mean square of errors over standard uncertainties, about 1; 0.4 to 1.35 for 5 x 96 that share a scale.
+
+    The scale dominates, so this is hardly more than five draws: chi-square of 5 degrees is below 5 x 0.4^2 in 2 %.
+    """
     off = []
     for seed in range(20, 25):
         with Fixture(seed=seed) as board, Device(board.line) as device:
@@ -390,4 +393,4 @@ def test_errors_and_uncertainties_agree_over_several_fixtures():
             for name, value in truth(seed).items()
             if name != "vref"
         ]
-    assert 0.5 < sqrt(sum(o * o for o in off) / len(off)) < 1.35
+    assert 0.4 < sqrt(sum(o * o for o in off) / len(off)) < 1.35
