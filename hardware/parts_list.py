@@ -5,6 +5,7 @@
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import csv
@@ -21,8 +22,19 @@ from hardware.wiring import WiringError
 from protocol import emit
 
 PRICES = Path(__file__).with_name("prices.toml")
-COLUMNS = ("quantity", "value", "tolerance", "package", "designators", "may be replaced by", "must not be replaced by", "why",
-           "usd each", "usd", "price")
+COLUMNS = (
+    "quantity",
+    "value",
+    "tolerance",
+    "package",
+    "designators",
+    "may be replaced by",
+    "must not be replaced by",
+    "why",
+    "usd each",
+    "usd",
+    "price",
+)
 
 
 @dataclass(frozen=True)
@@ -51,7 +63,9 @@ def _entry(prices: dict[str, Any], part: Component) -> dict[str, Any]:
     for entry in prices["part"]:
         if all(seen[key] == entry[key] for key in seen.keys() & entry.keys()):
             return dict(entry)
-    raise WiringError(f"part {part.ref}: hardware/prices.toml has no entry for kind {part.kind!r}, value {_value(part)!r}; add one")
+    raise WiringError(
+        f"part {part.ref}: hardware/prices.toml has no entry for kind {part.kind!r}, value {_value(part)!r}; add one"
+    )
 
 
 def ranges(refs: list[str]) -> str:
@@ -72,15 +86,30 @@ def lines(parts: list[Component] | None = None) -> list[Line]:
     prices = tomllib.loads(PRICES.read_text())
     groups: dict[tuple[str, str, str, str], list[Component]] = {}
     for part in parts:
-        groups.setdefault((part.kind, _value(part), part.tolerance, _entry(prices, part)["package"] + _entry(prices, part)["why"]), []).append(part)
+        groups.setdefault(
+            (part.kind, _value(part), part.tolerance, _entry(prices, part)["package"] + _entry(prices, part)["why"]), []
+        ).append(part)
     out = []
     for (_, value, tolerance, _), members in groups.items():
         entry = _entry(prices, members[0])
-        out.append(Line(len(members), value, tolerance, entry["package"], ranges([m.ref for m in members]),
-                        entry["may"], entry["never"], entry["why"], entry["usd"]))
+        out.append(
+            Line(
+                len(members),
+                value,
+                tolerance,
+                entry["package"],
+                ranges([m.ref for m in members]),
+                entry["may"],
+                entry["never"],
+                entry["why"],
+                entry["usd"],
+            )
+        )
     for extra in prices["extra"]:
         quantity = extra.get("quantity") or sum(part.kind in extra["quantity_of"] for part in parts)
-        out.append(Line(quantity, extra["value"], "", extra["package"], "", extra["may"], extra["never"], extra["why"], extra["usd"]))
+        out.append(
+            Line(quantity, extra["value"], "", extra["package"], "", extra["may"], extra["never"], extra["why"], extra["usd"])
+        )
     return out
 
 
@@ -102,9 +131,36 @@ def text() -> str:
     table.writerow(COLUMNS)
     listed = lines()
     for one in listed:
-        table.writerow([one.quantity, one.value, one.tolerance, one.package, one.designators, one.may, one.never, one.why,
-                        f"{one.usd:.3f}", f"{one.quantity * one.usd:.2f}", f"estimate, {estimated}"])
-    table.writerow(["", "total without the controller board", "", "", "", "", "", "", "", f"{total_usd(listed):.2f}", f"estimate, {estimated}"])
+        table.writerow(
+            [
+                one.quantity,
+                one.value,
+                one.tolerance,
+                one.package,
+                one.designators,
+                one.may,
+                one.never,
+                one.why,
+                f"{one.usd:.3f}",
+                f"{one.quantity * one.usd:.2f}",
+                f"estimate, {estimated}",
+            ]
+        )
+    table.writerow(
+        [
+            "",
+            "total without the controller board",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            f"{total_usd(listed):.2f}",
+            f"estimate, {estimated}",
+        ]
+    )
     return out.getvalue()
 
 

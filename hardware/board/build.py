@@ -8,6 +8,7 @@ controller board, y down, as KiCad counts.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import json
@@ -18,17 +19,22 @@ from pathlib import Path
 import pcbnew
 
 from hardware.board import lettering
-from hardware.board.design import HERE, Component, components
+from hardware.board.build_files import BOARD, ORIGIN, OUTLINE, PLACEMENT, ROUTES
+from hardware.board.design import Component, components
 from hardware.board.geometry import FOOTPRINTS
 
-BOARD = HERE / "bench24.kicad_pcb"
-PLACEMENT, ROUTES, OUTLINE = HERE / "placement.toml", HERE / "routes.txt", HERE / "outline.toml"
-ORIGIN = (50.0, 50.0)         # where the corner of the controller board lies on the sheet
-
 # Rules of the check, mm: within what the cheapest board makers offer (0.15 mm tracks and gaps, 0.3 mm drills; common practice).
-RULES = {"min_clearance": 0.2, "min_track_width": 0.2, "min_via_diameter": 0.6, "min_through_hole_diameter": 0.3,
-         "min_via_annular_width": 0.13, "min_hole_clearance": 0.25, "min_hole_to_hole": 0.25, "min_copper_edge_clearance": 0.4,
-         "min_silk_clearance": 0.0}
+RULES = {
+    "min_clearance": 0.2,
+    "min_track_width": 0.2,
+    "min_via_diameter": 0.6,
+    "min_through_hole_diameter": 0.3,
+    "min_via_annular_width": 0.13,
+    "min_hole_clearance": 0.25,
+    "min_hole_to_hole": 0.25,
+    "min_copper_edge_clearance": 0.4,
+    "min_silk_clearance": 0.0,
+}
 
 
 def at(x: float, y: float) -> pcbnew.wxPoint:
@@ -45,7 +51,8 @@ class Builder:
         self.nets: dict[str, pcbnew.NETINFO_ITEM] = {}
         self.footprints: dict[str, pcbnew.FOOTPRINT] = {}
         self.board.GetDesignSettings().SetCopperLayerCount(2)
-        self.board.GetDesignSettings().SetAuxOrigin(at(min(c[0] for c in self.outline["corners"]), max(c[1] for c in self.outline["corners"])))
+        corners = self.outline["corners"]
+        self.board.GetDesignSettings().SetAuxOrigin(at(min(c[0] for c in corners), max(c[1] for c in corners)))
 
     def net(self, name: str) -> pcbnew.NETINFO_ITEM:
         """The net of that name, made when first asked for."""
@@ -163,11 +170,22 @@ class Builder:
 
 def rules(project: Path) -> None:
     """The project file: nothing but the rules of the check (KiCad fills in the rest)."""
-    project.write_text(json.dumps({
-        "board": {"design_settings": {"rules": RULES, "rule_severities": {}}},
-        "meta": {"filename": project.name, "version": 1},
-        "net_settings": {"classes": [{"name": "Default", "clearance": 0.2, "track_width": 0.25, "via_diameter": 0.6, "via_drill": 0.3}],
-                         "meta": {"version": 2}}}, indent=1) + "\n")
+    project.write_text(
+        json.dumps(
+            {
+                "board": {"design_settings": {"rules": RULES, "rule_severities": {}}},
+                "meta": {"filename": project.name, "version": 1},
+                "net_settings": {
+                    "classes": [
+                        {"name": "Default", "clearance": 0.2, "track_width": 0.25, "via_diameter": 0.6, "via_drill": 0.3}
+                    ],
+                    "meta": {"version": 2},
+                },
+            },
+            indent=1,
+        )
+        + "\n"
+    )
 
 
 def build(path: Path = BOARD) -> None:

@@ -5,6 +5,7 @@ Plated holes join both sides.  Shares nothing with KiCad, the router or the tool
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -16,7 +17,7 @@ from hardware.board import sexpr
 
 Point = tuple[float, float]
 BIN = 1.5
-TOUCH = 1e-4              # pieces nearer than this are joined, mm
+TOUCH = 1e-4  # pieces nearer than this are joined, mm
 
 
 @dataclass(frozen=True)
@@ -31,8 +32,12 @@ class Piece:
 
     def bounds(self) -> tuple[float, float, float, float]:
         """x0, y0, x1, y1."""
-        return (min(self.a[0], self.b[0]) - self.radius, min(self.a[1], self.b[1]) - self.radius,
-                max(self.a[0], self.b[0]) + self.radius, max(self.a[1], self.b[1]) + self.radius)
+        return (
+            min(self.a[0], self.b[0]) - self.radius,
+            min(self.a[1], self.b[1]) - self.radius,
+            max(self.a[0], self.b[0]) + self.radius,
+            max(self.a[1], self.b[1]) + self.radius,
+        )
 
 
 class Area:
@@ -53,8 +58,14 @@ class Area:
     def holds(self, point: Point) -> bool:
         """Whether a point lies within: even-odd rule."""
         x, y = point
-        return sum((p[1] > y) != (q[1] > y) and x < (q[0] - p[0]) * (y - p[1]) / (q[1] - p[1]) + p[0]
-                   for p, q in self._bands.get(math.floor(y), ())) % 2 == 1
+        return (
+            sum(
+                (p[1] > y) != (q[1] > y) and x < (q[0] - p[0]) * (y - p[1]) / (q[1] - p[1]) + p[0]
+                for p, q in self._bands.get(math.floor(y), ())
+            )
+            % 2
+            == 1
+        )
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ Runs under the system's Python as well (KiCad's `pcbnew` lives there), so it nee
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import tomllib
@@ -28,8 +29,8 @@ class Component:
     library: str
     name: str
     pads: dict[str, str]
-    tolerance: str = ""                                # "1%"
-    fixed: tuple[float, float, float] | None = None   # x, y of the first pin, mm from the controller board's corner; degrees
+    tolerance: str = ""  # "1%"
+    fixed: tuple[float, float, float] | None = None  # x, y of the first pin, mm from the controller board's corner; degrees
 
 
 def value_of(part: dict[str, Any]) -> str:
@@ -40,8 +41,15 @@ def value_of(part: dict[str, Any]) -> str:
     if kind == "capacitor":
         nf = part["nf"]
         return f"{nf / 1000:g}u" if nf >= 1000 else f"{nf:g}n"
-    named = {"hc4051": "74HC4051", "hc595": "74HC595", "mcp6004": "MCP6004", "lm4040": "LM4040-2.5", "led": "LED",
-             "button": "button", "zif_socket": "ZIF 24"}
+    named = {
+        "hc4051": "74HC4051",
+        "hc595": "74HC595",
+        "mcp6004": "MCP6004",
+        "lm4040": "LM4040-2.5",
+        "led": "LED",
+        "button": "button",
+        "zif_socket": "ZIF 24",
+    }
     return str(part.get("type") or named[kind])
 
 
@@ -92,8 +100,18 @@ def components(fixture: Fixture | None = None) -> list[Component]:
             pads = {pad: terminals.get(name, "") for name, where in body["pads"].items() for pad in pad_list(where)}
             if lost := terminals.keys() - body["pads"].keys():
                 raise WiringError(f"part {part['ref']}: no pad for its pins {', '.join(sorted(lost))}; see board/footprints.toml")
-        out.append(Component(part["ref"], value_of(part), part["kind"], part.get("role", ""), body["library"], body["name"], pads,
-                             f"{part['tolerance'] * 100:g}%" if "tolerance" in part else ""))
+        out.append(
+            Component(
+                part["ref"],
+                value_of(part),
+                part["kind"],
+                part.get("role", ""),
+                body["library"],
+                body["name"],
+                pads,
+                f"{part['tolerance'] * 100:g}%" if "tolerance" in part else "",
+            )
+        )
     return out + [_header(fixture, entry) for entry in table["header"]]
 
 
@@ -102,8 +120,17 @@ def _header(fixture: Fixture, entry: dict[str, Any]) -> Component:
     rails = {"V5", "GND"}
     pads = {str(i + 1): pin if pin in rails else wires[pin]["net"] if pin else "" for i, pin in enumerate(entry["pins"])}
     shape = f"2x{len(entry['pins']) // 2:02d}" if entry.get("rows") == 2 else f"1x{len(entry['pins']):02d}"
-    return Component(entry["ref"], "controller", "header", "controller board", "Connector_PinHeader_2.54mm",
-                     f"PinHeader_{shape}_P2.54mm_Vertical", pads, "", (*entry["at"], entry["degrees"]))
+    return Component(
+        entry["ref"],
+        "controller",
+        "header",
+        "controller board",
+        "Connector_PinHeader_2.54mm",
+        f"PinHeader_{shape}_P2.54mm_Vertical",
+        pads,
+        "",
+        (*entry["at"], entry["degrees"]),
+    )
 
 
 def nets(parts: list[Component]) -> dict[str, list[tuple[str, str]]]:

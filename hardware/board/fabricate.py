@@ -6,6 +6,7 @@ Needs KiCad 6's `pcbnew` and gerbv (Debian: kicad, gerbv).
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import re
@@ -17,12 +18,17 @@ from pathlib import Path
 
 import pcbnew
 
-from hardware.board.build import BOARD
+from hardware.board.build_files import BOARD
 
 # Layer, name of the file. The endings are the ones board houses know (Protel's; common practice).
-LAYERS = ((pcbnew.F_Cu, "top_copper"), (pcbnew.B_Cu, "bottom_copper"), (pcbnew.F_Mask, "top_mask"), (pcbnew.B_Mask, "bottom_mask"),
-          (pcbnew.F_SilkS, "top_silk"), (pcbnew.Edge_Cuts, "edge"))
-COLOURS = {"copper": "#C09030", "silk": "#FFFFFF", "drill": "#202020", "edge": "#202020", "mask": "#D8C070"}
+LAYERS = (
+    (pcbnew.F_Cu, "top_copper"),
+    (pcbnew.B_Cu, "bottom_copper"),
+    (pcbnew.F_Mask, "top_mask"),
+    (pcbnew.B_Mask, "bottom_mask"),
+    (pcbnew.F_SilkS, "top_silk"),
+    (pcbnew.Edge_Cuts, "edge"),
+)
 
 
 def plot(board: pcbnew.BOARD, out: Path) -> list[Path]:
@@ -33,7 +39,7 @@ def plot(board: pcbnew.BOARD, out: Path) -> list[Path]:
     options.SetPlotFrameRef(False)
     options.SetUseGerberProtelExtensions(True)
     options.SetUseGerberX2format(True)
-    options.SetIncludeGerberNetlistInfo(False)      # readers must find the nets from the copper alone
+    options.SetIncludeGerberNetlistInfo(False)  # readers must find the nets from the copper alone
     options.SetUseAuxOrigin(True)
     options.SetSubtractMaskFromSilk(True)
     options.SetPlotValue(True)
@@ -44,7 +50,9 @@ def plot(board: pcbnew.BOARD, out: Path) -> list[Path]:
         control.PlotLayer()
     control.ClosePlot()
     drill = pcbnew.EXCELLON_WRITER(board)
-    drill.SetOptions(False, False, board.GetDesignSettings().GetAuxOrigin(), False)    # holes without plating in a file of their own
+    drill.SetOptions(
+        False, False, board.GetDesignSettings().GetAuxOrigin(), False
+    )  # holes without plating in a file of their own
     drill.SetFormat(True)
     drill.CreateDrillandMapFilesSet(str(out), True, False)
     return sorted(p for p in out.iterdir() if p.suffix.lower() in (".gtl", ".gbl", ".gts", ".gbs", ".gto", ".gm1", ".drl"))

@@ -4,6 +4,7 @@ Lengths in mm, y down, relative to the footprint's origin (its first pad).
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -13,7 +14,7 @@ from pathlib import Path
 
 from hardware.board import sexpr
 
-FOOTPRINTS = Path("/usr/share/kicad/footprints")      # Debian: kicad-footprints
+FOOTPRINTS = Path("/usr/share/kicad/footprints")  # Debian: kicad-footprints
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def body(library: str, name: str) -> Body:
     return Body(tuple(pads), (min(xs), min(ys), max(xs), max(ys)))
 
 
-Line = tuple[list[float], list[float], float]         # from, to, pen
+Line = tuple[list[float], list[float], float]  # from, to, pen
 
 
 def drawn(tree: sexpr.Node, layer: str) -> list[Line]:
@@ -79,8 +80,10 @@ def circle(centre: list[float], start: list[float], sweep: float) -> list[list[f
     radius = math.dist(centre, start)
     first = math.atan2(start[1] - centre[1], start[0] - centre[0])
     pieces = max(1, math.ceil(abs(sweep) / math.radians(15)))
-    return [[centre[0] + radius * math.cos(first + sweep * i / pieces), centre[1] + radius * math.sin(first + sweep * i / pieces)]
-            for i in range(pieces + 1)]
+    return [
+        [centre[0] + radius * math.cos(first + sweep * i / pieces), centre[1] + radius * math.sin(first + sweep * i / pieces)]
+        for i in range(pieces + 1)
+    ]
 
 
 def arc(a: list[float], m: list[float], b: list[float]) -> list[list[float]]:
@@ -89,8 +92,10 @@ def arc(a: list[float], m: list[float], b: list[float]) -> list[list[float]]:
     if abs(d) < 1e-9:
         return [a, b]
     squares = [p[0] ** 2 + p[1] ** 2 for p in (a, m, b)]
-    centre = [(squares[0] * (m[1] - b[1]) + squares[1] * (b[1] - a[1]) + squares[2] * (a[1] - m[1])) / d,
-              (squares[0] * (b[0] - m[0]) + squares[1] * (a[0] - b[0]) + squares[2] * (m[0] - a[0])) / d]
+    centre = [
+        (squares[0] * (m[1] - b[1]) + squares[1] * (b[1] - a[1]) + squares[2] * (a[1] - m[1])) / d,
+        (squares[0] * (b[0] - m[0]) + squares[1] * (a[0] - b[0]) + squares[2] * (m[0] - a[0])) / d,
+    ]
     angles = [math.atan2(p[1] - centre[1], p[0] - centre[0]) for p in (a, m, b)]
     to_middle, sweep = ((angles[k] - angles[0]) % (2 * math.pi) for k in (1, 2))
     return circle(centre, a, sweep if to_middle < sweep else sweep - 2 * math.pi)

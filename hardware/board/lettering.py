@@ -7,6 +7,7 @@ Lengths in mm from the corner of the controller board, y down.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -19,9 +20,10 @@ from hardware.board.design import Component
 
 Place = tuple[float, float, float]
 Rect = tuple[float, float, float, float]
-WIDE = 0.82               # advance of KiCad's stroke font by text size, rounded up (measured: 3.2 mm for "R101" at 0.8)
+Wish = tuple[str, str]  # designator; "reference" or "value"
+WIDE = 0.82  # advance of KiCad's stroke font by text size, rounded up (measured: 3.2 mm for "R101" at 0.8)
 PEN = 0.13
-OFF_PADS = 0.2            # silk to copper: 0.15 is common practice of board makers
+OFF_PADS = 0.2  # silk to copper: 0.15 is common practice of board makers
 OFF_SILK = 0.12
 BIN = 4.0
 SMALL = 0.8
@@ -68,7 +70,8 @@ class Surface:
 
     def free(self, r: Rect) -> bool:
         """Nothing there yet."""
-        return not any(r[0] < o[2] and o[0] < r[2] and r[1] < o[3] and o[1] < r[3] for key in self._keys(r) for o in self._bins.get(key, ()))
+        others = (o for key in self._keys(r) for o in self._bins.get(key, ()))
+        return not any(r[0] < o[2] and o[0] < r[2] and r[1] < o[3] and o[1] < r[3] for o in others)
 
 
 def turned(r: Rect, place: Place) -> Rect:
@@ -85,7 +88,9 @@ def printed(part: Component) -> list[Rect]:
         pieces = 1 if a[0] == b[0] or a[1] == b[1] else max(1, round(math.dist(a, b) / 0.5))
         for i in range(pieces):
             p, q = ([a[k] + (b[k] - a[k]) * t / pieces for k in (0, 1)] for t in (i, i + 1))
-            out.append((min(p[0], q[0]) - pen / 2, min(p[1], q[1]) - pen / 2, max(p[0], q[0]) + pen / 2, max(p[1], q[1]) + pen / 2))
+            out.append(
+                (min(p[0], q[0]) - pen / 2, min(p[1], q[1]) - pen / 2, max(p[0], q[0]) + pen / 2, max(p[1], q[1]) + pen / 2)
+            )
     return out
 
 
@@ -94,9 +99,9 @@ def _body(part: Component, place: Place) -> Rect:
     return turned((a + 0.25, b + 0.25, c - 0.25, d - 0.25), place)
 
 
-SMALL_ROUND = {"BC327-40": "BC327", "BC337-40": "BC337", "LM4040-2.5": "LM4040"}     # as much as a TO-92 outline holds
-SOUGHT = ("diode", "button", "led")                  # kinds whose value finds no room under the body
-WORDS = {"button": "NEXT", "led": "LIVE"}            # said instead of a value: to the user
+SMALL_ROUND = {"BC327-40": "BC327", "BC337-40": "BC337", "LM4040-2.5": "LM4040"}  # as much as a TO-92 outline holds
+SOUGHT = ("diode", "button", "led")  # kinds whose value finds no room under the body
+WORDS = {"button": "NEXT", "led": "LIVE"}  # said instead of a value: to the user
 
 
 def _value(part: Component, place: Place) -> Label | None:
@@ -107,10 +112,11 @@ def _value(part: Component, place: Place) -> Label | None:
         return None
     if part.kind in ("hc4051", "hc595", "mcp6004"):
         return Label(part.ref, "value", part.value, x, y, 1.2, degrees)
-    if part.kind in ("pnp", "npn", "lm4040"):        # between the row of pads and the round side
+    if part.kind in ("pnp", "npn", "lm4040"):  # between the row of pads and the round side
         dx, dy = geometry.turn(2.54, -1.35, place[2])
         say = SMALL_ROUND.get(part.value, part.value)
-        return Label(part.ref, "value", say, place[0] + dx, place[1] + dy, 3.7 / len(say), 0 if place[2] % 180 == 0 else 90)
+        lying = 0 if place[2] % 180 == 0 else 90
+        return Label(part.ref, "value", say, place[0] + dx, place[1] + dy, 3.7 / len(say), lying)
     return Label(part.ref, "value", part.value, x, y, SMALL, degrees)
 
 
@@ -131,10 +137,15 @@ def _beside(part: Component, place: Place, what: str) -> Iterator[Label]:
         for away in (0.02, 0.17, 0.32, 0.5, 0.8, 1.2, 1.8, 2.6):
             for step in range(-40, 41):
                 t = step * 0.3
-                for x, y, along in (((x0 + x1) / 2 + t, y1 + h + away, x1 - x0), ((x0 + x1) / 2 + t, y0 - h - away, x1 - x0),
-                                    (x0 - w - away, (y0 + y1) / 2 + t, y1 - y0), (x1 + w + away, (y0 + y1) / 2 + t, y1 - y0)):
+                for x, y, along in (
+                    ((x0 + x1) / 2 + t, y1 + h + away, x1 - x0),
+                    ((x0 + x1) / 2 + t, y0 - h - away, x1 - x0),
+                    (x0 - w - away, (y0 + y1) / 2 + t, y1 - y0),
+                    (x1 + w + away, (y0 + y1) / 2 + t, y1 - y0),
+                ):
                     if abs(t) <= along / 2 + 1.0:
-                        found.append((away * 2 + abs(t) * 0.4 + 0.3 * (degrees == 90), Label(part.ref, what, say, x, y, size, degrees)))
+                        worse = away * 2 + abs(t) * 0.4 + 0.3 * (degrees == 90)
+                        found.append((worse, Label(part.ref, what, say, x, y, size, degrees)))
     yield from (label for _, label in sorted(found, key=lambda f: f[0]))
 
 
@@ -144,7 +155,8 @@ def _occupied(parts: list[Component], places: dict[str, Place], outline: dict[st
     for part in parts:
         place = places[part.ref]
         for pad in geometry.body(part.library, part.name).pads:
-            surface.add(turned((pad.x - pad.width / 2, pad.y - pad.height / 2, pad.x + pad.width / 2, pad.y + pad.height / 2), place), OFF_PADS)
+            w, h = pad.width / 2, pad.height / 2
+            surface.add(turned((pad.x - w, pad.y - h, pad.x + w, pad.y + h), place), OFF_PADS)
         for line in printed(part):
             surface.add(turned(line, place), OFF_SILK)
     for x, y in outline["holes"]:
@@ -156,7 +168,9 @@ def _occupied(parts: list[Component], places: dict[str, Place], outline: dict[st
     return surface
 
 
-def _try(parts: list[Component], places: dict[str, Place], outline: dict[str, Any], first: list[tuple[str, str]]) -> tuple[list[Label], list[tuple[str, str]]]:
+def _try(
+    parts: list[Component], places: dict[str, Place], outline: dict[str, Any], first: list[Wish]
+) -> tuple[list[Label], list[Wish]]:
     """Lettering, those of `first` before the others; and what found no place."""
     surface = _occupied(parts, places, outline)
     labels = [Label("", "text", t["say"], *t["at"], t.get("size", 1.0), t.get("degrees", 0)) for t in outline.get("text", [])]
@@ -182,7 +196,7 @@ def letter(parts: list[Component], places: dict[str, Place], outline: dict[str, 
 
     What finds no place comes first in the next attempt.
     """
-    first: list[tuple[str, str]] = []
+    first: list[Wish] = []
     best, lost = _try(parts, places, outline, first)
     for _ in range(ATTEMPTS):
         if not lost:

@@ -5,13 +5,14 @@ KiCad's own code, so that what it finds in a board is a second opinion.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
 from typing import Any
 
-Node = list[Any]                      # [name, item or node, ...]
+Node = list[Any]  # [name, item or node, ...]
 
 
 class Quoted(str):

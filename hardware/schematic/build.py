@@ -7,6 +7,7 @@ Needs KiCad's symbols (Debian: kicad-symbols), not KiCad.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import sys
@@ -43,27 +44,70 @@ def _root(name: str, title: str, sheets: list[tuple[Sheet, Node]]) -> Node:
     for n, (sheet, tree) in enumerate(sheets):
         box = str(uuid.uuid5(SPACE, f"{name} {sheet.name}"))
         x, y = 25.4 + 81.28 * (n % 3), 38.1 + 45.72 * (n // 3)
-        boxes.append(["sheet", ["at", f"{x:g}", f"{y:g}"], ["size", "71.12", "30.48"], ["fields_autoplaced"],
-                      ["stroke", ["width", "0.1524"], ["type", "solid"], ["color", "0", "0", "0", "0"]], ["fill", ["color", "0", "0", "0", "0.0000"]],
-                      ["uuid", box], _text("Sheet name", sheet.title, 0, x, y - 0.8), _text("Sheet file", f"{sheet.name}.kicad_sch", 1, x, y + 32.5)])
+        boxes.append(
+            [
+                "sheet",
+                ["at", f"{x:g}", f"{y:g}"],
+                ["size", "71.12", "30.48"],
+                ["fields_autoplaced"],
+                ["stroke", ["width", "0.1524"], ["type", "solid"], ["color", "0", "0", "0", "0"]],
+                ["fill", ["color", "0", "0", "0", "0.0000"]],
+                ["uuid", box],
+                _text("Sheet name", sheet.title, 0, x, y - 0.8),
+                _text("Sheet file", f"{sheet.name}.kicad_sch", 1, x, y + 32.5),
+            ]
+        )
         pages.append(["path", Quoted(f"/{box}"), ["page", Quoted(str(n + 2))]])
         for node in sexpr.children(tree, "symbol"):
             fields = {p[1]: p[2] for p in sexpr.children(node, "property")}
             inner = sexpr.child(node, "uuid") or ["", ""]
             unit = sexpr.child(node, "unit") or ["", "1"]
-            symbols.append(["path", Quoted(f"/{box}/{inner[1]}"), ["reference", Quoted(fields["Reference"])], ["unit", unit[1]],
-                            ["value", Quoted(fields["Value"])], ["footprint", Quoted(fields["Footprint"])]])
-    remark = ["text", Quoted("Labels are global: a net has the same name on every sheet, in hardware/wiring.toml and on the board."),
-              ["at", "25.4", "25.4", "0"], ["effects", ["font", ["size", "2", "2"]], ["justify", "left"]], ["uuid", str(uuid.uuid5(SPACE, f"{name} remark"))]]
-    return ["kicad_sch", ["version", "20211123"], ["generator", "sagbench"], ["uuid", ident], ["paper", Quoted("A4")],
-            ["title_block", ["title", Quoted(title)], ["company", Quoted("sagbench")],
-             ["comment", "1", Quoted("written by hardware/schematic from hardware/wiring.toml; CERN-OHL-S-2.0")]],
-            ["lib_symbols"], remark, *boxes, ["sheet_instances", *pages], ["symbol_instances", *symbols]]
+            symbols.append(
+                [
+                    "path",
+                    Quoted(f"/{box}/{inner[1]}"),
+                    ["reference", Quoted(fields["Reference"])],
+                    ["unit", unit[1]],
+                    ["value", Quoted(fields["Value"])],
+                    ["footprint", Quoted(fields["Footprint"])],
+                ]
+            )
+    remark = [
+        "text",
+        Quoted("Labels are global: a net has the same name on every sheet, in hardware/wiring.toml and on the board."),
+        ["at", "25.4", "25.4", "0"],
+        ["effects", ["font", ["size", "2", "2"]], ["justify", "left"]],
+        ["uuid", str(uuid.uuid5(SPACE, f"{name} remark"))],
+    ]
+    return [
+        "kicad_sch",
+        ["version", "20211123"],
+        ["generator", "sagbench"],
+        ["uuid", ident],
+        ["paper", Quoted("A4")],
+        [
+            "title_block",
+            ["title", Quoted(title)],
+            ["company", Quoted("sagbench")],
+            ["comment", "1", Quoted("written by hardware/schematic from hardware/wiring.toml; CERN-OHL-S-2.0")],
+        ],
+        ["lib_symbols"],
+        remark,
+        *boxes,
+        ["sheet_instances", *pages],
+        ["symbol_instances", *symbols],
+    ]
 
 
 def _text(name: str, value: str, number: int, x: float, y: float) -> Node:
-    return ["property", Quoted(name), Quoted(value), ["id", str(number)], ["at", f"{x:g}", f"{y:g}", "0"],
-            ["effects", ["font", ["size", "1.27", "1.27"]], ["justify", "left", "bottom" if number == 0 else "top"]]]
+    return [
+        "property",
+        Quoted(name),
+        Quoted(value),
+        ["id", str(number)],
+        ["at", f"{x:g}", f"{y:g}", "0"],
+        ["effects", ["font", ["size", "1.27", "1.27"]], ["justify", "left", "bottom" if number == 0 else "top"]],
+    ]
 
 
 def files() -> dict[str, str]:

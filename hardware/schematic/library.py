@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import copy
@@ -12,8 +13,8 @@ from pathlib import Path
 from hardware.board import sexpr
 from hardware.board.sexpr import Node, Quoted
 
-SYMBOLS = Path("/usr/share/kicad/symbols")            # Debian: kicad-symbols
-OWN_POWER = {"V5": "+5V", "VBUS": "+5V"}              # our supplies, drawn as KiCad draws +5V, named as wiring.toml names them
+SYMBOLS = Path("/usr/share/kicad/symbols")  # Debian: kicad-symbols
+OWN_POWER = {"V5": "+5V", "VBUS": "+5V"}  # our supplies, drawn as KiCad draws +5V, named as wiring.toml names them
 
 
 @dataclass(frozen=True)

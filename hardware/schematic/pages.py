@@ -4,6 +4,7 @@ Reads the .kicad_sch file, not what drew it, so that the pages show what is comm
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -91,12 +92,25 @@ def _pin(pin: Node, to: Map, names: bool, numbers: bool, offset: float) -> Itera
     name, number = ((sexpr.child(pin, k) or ["", ""])[1] for k in ("name", "number"))
     if number and not numbers:
         middle = ((end[0] + body[0]) / 2, (end[1] + body[1]) / 2)
-        yield Word(number, (middle[0], middle[1] - 0.3) if flat else (middle[0] - 0.3, middle[1]), 1.0, "middle", 0 if flat else 90, "symbol")
+        yield Word(
+            number,
+            (middle[0], middle[1] - 0.3) if flat else (middle[0] - 0.3, middle[1]),
+            1.0,
+            "middle",
+            0 if flat else 90,
+            "symbol",
+        )
     if name not in ("", "~") and not names:
         inner = to(x + (length + max(offset, 0.5)) * ux, y + (length + max(offset, 0.5)) * uy)
         anchor = "left" if (dx > 0 if flat else dy < 0) else "right"
-        yield Word(name.replace("~{", "/").replace("}", ""), (inner[0], inner[1] + 0.45) if flat else (inner[0] + 0.45, inner[1]), 1.0, anchor,
-                   0 if flat else 90, "symbol")
+        yield Word(
+            name.replace("~{", "/").replace("}", ""),
+            (inner[0], inner[1] + 0.45) if flat else (inner[0] + 0.45, inner[1]),
+            1.0,
+            anchor,
+            0 if flat else 90,
+            "symbol",
+        )
 
 
 def _symbol(symbol: Node, library: dict[str, Node]) -> Iterator[Mark]:
@@ -127,7 +141,9 @@ def _symbol(symbol: Node, library: dict[str, Node]) -> Iterator[Mark]:
             if angle == 180:
                 anchor = {"left": "right", "right": "left"}.get(anchor, anchor)
             say = field[2] + (chr(64 + placed) if field[1] == "Reference" and several else "")
-            yield Word(say, (fx + (0.6 if upright else 0), fy + (0 if upright else 0.6)), 1.27, anchor, 90 if upright else 0, "word")
+            yield Word(
+                say, (fx + (0.6 if upright else 0), fy + (0 if upright else 0.6)), 1.27, anchor, 90 if upright else 0, "word"
+            )
 
 
 def _label(node: Node) -> Iterator[Mark]:

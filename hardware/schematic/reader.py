@@ -5,6 +5,7 @@ junctions, and by equal names of global labels and of supply symbols.  Shares no
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -15,7 +16,7 @@ from pathlib import Path
 from hardware.board import sexpr
 from hardware.board.sexpr import Node
 
-Point = tuple[int, int]                     # micrometres, y down
+Point = tuple[int, int]  # micrometres, y down
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class SchematicPin:
     number: str
     name: str
     at: Point
-    names: bool              # joins the net it is named after: supply symbols, and hidden supply pins of chips
+    names: bool  # joins the net it is named after: supply symbols, and hidden supply pins of chips
 
 
 def _point(values: list[float]) -> Point:
@@ -41,7 +42,7 @@ def _matrix(symbol: Node) -> tuple[float, float, float, float]:
     """Library coordinates (y up) -> sheet (y down): turned counter-clockwise, then mirrored about an axis."""
     angle = math.radians(([*sexpr.numbers(sexpr.child(symbol, "at")), 0.0, 0.0, 0.0])[2])
     c, s = math.cos(angle), math.sin(angle)
-    a, b, d, e = c, -s, -s, -c               # x' = a x + b y, y' = d x + e y
+    a, b, d, e = c, -s, -s, -c  # x' = a x + b y, y' = d x + e y
     mirror = sexpr.child(symbol, "mirror")
     if mirror and mirror[1] == "x":
         d, e = -d, -e
@@ -106,11 +107,18 @@ def sheets(root: Path) -> list[tuple[str, Node]]:
 
 def _join_sheet(joined: _Union, name: str, tree: Node) -> list[tuple[SchematicPin, object]]:
     """Join what one sheet joins; its pins, each with its point."""
-    wires = [tuple(_point(sexpr.numbers(xy)) for xy in sexpr.children(sexpr.child(w, "pts") or [], "xy")) for w in sexpr.children(tree, "wire")]
+    wires = [
+        tuple(_point(sexpr.numbers(xy)) for xy in sexpr.children(sexpr.child(w, "pts") or [], "xy"))
+        for w in sexpr.children(tree, "wire")
+    ]
     for a, b in wires:
         joined.join((name, a), (name, b))
     spots = [_point(sexpr.numbers(sexpr.child(j, "at"))) for j in sexpr.children(tree, "junction")]
-    labels = [(kind, node[1], _point(sexpr.numbers(sexpr.child(node, "at")))) for kind in ("global_label", "label") for node in sexpr.children(tree, kind)]
+    labels = [
+        (kind, node[1], _point(sexpr.numbers(sexpr.child(node, "at"))))
+        for kind in ("global_label", "label")
+        for node in sexpr.children(tree, kind)
+    ]
     for spot in spots + [at for _, _, at in labels]:
         for a, b in wires:
             if _between(spot, a, b):

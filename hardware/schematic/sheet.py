@@ -5,6 +5,7 @@ wiring.toml's.  Lengths in mm, y down, on KiCad's grid of 1.27 mm.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -19,15 +20,28 @@ from hardware.schematic import library
 GRID = 1.27
 STUB = 2.54
 Point = tuple[float, float]
-SPACE = uuid.UUID("5a9b0000-0000-4000-8000-000000000024")      # namespace: the same drawing gives the same file
+SPACE = uuid.UUID("5a9b0000-0000-4000-8000-000000000024")  # namespace: the same drawing gives the same file
 
 # Kind, or value, of a part -> library and symbol. Pin numbers are the pads of board/footprints.toml.
-SYMBOLS = {"resistor": ("Device", "R"), "capacitor": ("Device", "C"), "hc4051": ("74xx", "74HC4051"), "hc595": ("74xx", "74HC595"),
-           "mcp6004": ("Amplifier_Operational", "MCP6004"), "BC327-40": ("Transistor_BJT", "BC327"), "BC337-40": ("Transistor_BJT", "BC337"),
-           "BC337": ("Transistor_BJT", "BC337"), "BC557": ("Transistor_BJT", "BC557"), "lm4040": ("Reference_Voltage", "LM4040LP-2.5"),
-           "diode": ("Diode", "1N4148"), "led": ("Device", "LED"), "button": ("Switch", "SW_Push"),
-           "zif_socket": ("Connector_Generic", "Conn_02x12_Counter_Clockwise"), "header 8": ("Connector_Generic", "Conn_01x08"),
-           "header 10": ("Connector_Generic", "Conn_01x10"), "header 36": ("Connector_Generic", "Conn_02x18_Odd_Even")}
+SYMBOLS = {
+    "resistor": ("Device", "R"),
+    "capacitor": ("Device", "C"),
+    "hc4051": ("74xx", "74HC4051"),
+    "hc595": ("74xx", "74HC595"),
+    "mcp6004": ("Amplifier_Operational", "MCP6004"),
+    "BC327-40": ("Transistor_BJT", "BC327"),
+    "BC337-40": ("Transistor_BJT", "BC337"),
+    "BC337": ("Transistor_BJT", "BC337"),
+    "BC557": ("Transistor_BJT", "BC557"),
+    "lm4040": ("Reference_Voltage", "LM4040LP-2.5"),
+    "diode": ("Diode", "1N4148"),
+    "led": ("Device", "LED"),
+    "button": ("Switch", "SW_Push"),
+    "zif_socket": ("Connector_Generic", "Conn_02x12_Counter_Clockwise"),
+    "header 8": ("Connector_Generic", "Conn_01x08"),
+    "header 10": ("Connector_Generic", "Conn_01x10"),
+    "header 36": ("Connector_Generic", "Conn_02x18_Odd_Even"),
+}
 POWER = {"GND": ("power", "GND"), "V5": ("bench24", "V5"), "VBUS": ("bench24", "VBUS")}
 
 
@@ -54,7 +68,10 @@ class Placed:
         """A point of the symbol (y up) on the sheet: flipped upside down if so wished, turned counter-clockwise."""
         v = y if self.flipped else -y
         a = math.radians(self.angle)
-        return (round(self.at[0] + x * math.cos(a) + v * math.sin(a), 4), round(self.at[1] + v * math.cos(a) - x * math.sin(a), 4))
+        return (
+            round(self.at[0] + x * math.cos(a) + v * math.sin(a), 4),
+            round(self.at[1] + v * math.cos(a) - x * math.sin(a), 4),
+        )
 
 
 @dataclass
@@ -113,11 +130,20 @@ class Sheet:
 
     def _mark(self, net: str, at: Point, towards: int) -> None:
         self.anchors.add(at)
-        if net in POWER and towards in (90, 270):               # sideways a label takes less room
+        if net in POWER and towards in (90, 270):  # sideways a label takes less room
             self._power(net, at, 0 if (towards == 270) == (net == "GND") else 180)
             return
-        self.nodes.append(["global_label", Quoted(net), ["shape", "passive"], ["at", *_mm(*at), str(towards)], ["fields_autoplaced"],
-                           _effects(1.27, "left" if towards in (0, 90) else "right"), self._id("label")])
+        self.nodes.append(
+            [
+                "global_label",
+                Quoted(net),
+                ["shape", "passive"],
+                ["at", *_mm(*at), str(towards)],
+                ["fields_autoplaced"],
+                _effects(1.27, "left" if towards in (0, 90) else "right"),
+                self._id("label"),
+            ]
+        )
 
     def _power(self, net: str, at: Point, angle: int) -> None:
         key = ":".join(POWER[net])
@@ -125,9 +151,23 @@ class Sheet:
         ref = f"#PWR{self.name}{self.count}"
         below = 3.81 if net == "GND" else -3.556
         where = (at[0], at[1] + (below if angle == 0 else -below))
-        self.nodes.append(_instance(key, at, angle, 1, False, self._id("power"), [
-            _field("Reference", ref, 0, at, True), _field("Value", net, 1, where, False), _field("Footprint", "", 2, at, True),
-            _field("Datasheet", "", 3, at, True)], [["pin", Quoted("1"), self._id("pin")]]))
+        self.nodes.append(
+            _instance(
+                key,
+                at,
+                angle,
+                1,
+                False,
+                self._id("power"),
+                [
+                    _field("Reference", ref, 0, at, True),
+                    _field("Value", net, 1, where, False),
+                    _field("Footprint", "", 2, at, True),
+                    _field("Datasheet", "", 3, at, True),
+                ],
+                [["pin", Quoted("1"), self._id("pin")]],
+            )
+        )
 
     def finish(self) -> None:
         """Stubs with labels for pins no wire reaches; crosses at pins that are not connected."""
@@ -149,7 +189,11 @@ class Sheet:
 
     def _split(self) -> list[tuple[Point, Point]]:
         """Wires cut wherever a pin, a label or another wire's end lies on them."""
-        ends = {p for w in self.wires for p in w} | self.anchors | {one.place(p.x, p.y) for one in self.placed for p in self._pins(one)}
+        ends = (
+            {p for w in self.wires for p in w}
+            | self.anchors
+            | {one.place(p.x, p.y) for one in self.placed for p in self._pins(one)}
+        )
         out = set()
         for a, b in self.wires:
             stops = sorted({a, b, *(p for p in ends if _on(p, (a, b)))})
@@ -174,22 +218,54 @@ class Sheet:
         for one in self.placed:
             key = ":".join(symbol_of(one.part))
             self.used[key] = library.symbol(*symbol_of(one.part))
-            out.append(_instance(key, one.at, one.angle, one.unit, one.flipped, self._id(one.part.ref), _fields(one),
-                                 [["pin", Quoted(p.number), self._id("pin")] for p in self._pins(one)]))
+            out.append(
+                _instance(
+                    key,
+                    one.at,
+                    one.angle,
+                    one.unit,
+                    one.flipped,
+                    self._id(one.part.ref),
+                    _fields(one),
+                    [["pin", Quoted(p.number), self._id("pin")] for p in self._pins(one)],
+                )
+            )
         return out
 
     def tree(self) -> Node:
         """The sheet's file."""
         wires = self._split()
         symbols = self.symbols()
-        body: list[Node] = [["junction", ["at", *_mm(*p)], ["diameter", "0"], ["color", "0", "0", "0", "0"], self._id("junction")]
-                            for p in self._junctions(wires)]
-        body += [["wire", ["pts", ["xy", *_mm(*a)], ["xy", *_mm(*b)]], ["stroke", ["width", "0"], ["type", "default"], ["color", "0", "0", "0", "0"]],
-                  self._id("wire")] for a, b in wires]
-        return ["kicad_sch", ["version", "20211123"], ["generator", "sagbench"], ["uuid", str(uuid.uuid5(SPACE, self.name))],
-                ["paper", Quoted(self.size)], ["title_block", ["title", Quoted(self.title)], ["company", Quoted("sagbench")],
-                                               ["comment", "1", Quoted("written by hardware/schematic from hardware/wiring.toml; CERN-OHL-S-2.0")]],
-                ["lib_symbols", *(self.used[k] for k in sorted(self.used))], *body, *self.nodes, *symbols]
+        body: list[Node] = [
+            ["junction", ["at", *_mm(*p)], ["diameter", "0"], ["color", "0", "0", "0", "0"], self._id("junction")]
+            for p in self._junctions(wires)
+        ]
+        body += [
+            [
+                "wire",
+                ["pts", ["xy", *_mm(*a)], ["xy", *_mm(*b)]],
+                ["stroke", ["width", "0"], ["type", "default"], ["color", "0", "0", "0", "0"]],
+                self._id("wire"),
+            ]
+            for a, b in wires
+        ]
+        return [
+            "kicad_sch",
+            ["version", "20211123"],
+            ["generator", "sagbench"],
+            ["uuid", str(uuid.uuid5(SPACE, self.name))],
+            ["paper", Quoted(self.size)],
+            [
+                "title_block",
+                ["title", Quoted(self.title)],
+                ["company", Quoted("sagbench")],
+                ["comment", "1", Quoted("written by hardware/schematic from hardware/wiring.toml; CERN-OHL-S-2.0")],
+            ],
+            ["lib_symbols", *(self.used[k] for k in sorted(self.used))],
+            *body,
+            *self.nodes,
+            *symbols,
+        ]
 
 
 # ---------------------------------------------------------------- pieces of the file
@@ -211,13 +287,32 @@ def _effects(size: float, justify: str = "", hide: bool = False) -> Node:
 
 
 def _field(name: str, value: str, number: int, at: Point, hide: bool, angle: int = 0, justify: str = "") -> Node:
-    return ["property", Quoted(name), Quoted(value), ["id", str(number)], ["at", *_mm(*at), str(angle)], _effects(1.27, justify, hide)]
+    return [
+        "property",
+        Quoted(name),
+        Quoted(value),
+        ["id", str(number)],
+        ["at", *_mm(*at), str(angle)],
+        _effects(1.27, justify, hide),
+    ]
 
 
-def _instance(key: str, at: Point, angle: int, unit: int, flipped: bool, ident: Node, fields: list[Node], pins: list[Node]) -> Node:
+def _instance(
+    key: str, at: Point, angle: int, unit: int, flipped: bool, ident: Node, fields: list[Node], pins: list[Node]
+) -> Node:
     mirror = [["mirror", "x"]] if flipped else []
-    return ["symbol", ["lib_id", Quoted(key)], ["at", *_mm(*at), str(angle)], *mirror, ["unit", str(unit)], ["in_bom", "yes"], ["on_board", "yes"],
-            ident, *fields, *pins]
+    return [
+        "symbol",
+        ["lib_id", Quoted(key)],
+        ["at", *_mm(*at), str(angle)],
+        *mirror,
+        ["unit", str(unit)],
+        ["in_bom", "yes"],
+        ["on_board", "yes"],
+        ident,
+        *fields,
+        *pins,
+    ]
 
 
 def _fields(one: Placed) -> list[Node]:
@@ -244,8 +339,12 @@ def _fields(one: Placed) -> list[Node]:
     else:
         places = ((x + 8.89, y - 16.51), (x + 8.89, y - 13.97), "left")
     turn = 90 if one.angle % 180 else 0
-    if one.angle == 180 and places[2]:           # KiCad turns a field's box with its symbol
+    if one.angle == 180 and places[2]:  # KiCad turns a field's box with its symbol
         places = (*places[:2], "right")
-    return [_field("Reference", part.ref, 0, places[0], False, turn, places[2]), _field("Value", value, 1, places[1], False, turn, places[2]),
-            _field("Footprint", f"{part.library}:{part.name}", 2, (x, y), True), _field("Datasheet", "", 3, (x, y), True),
-            _field("Role", part.role, 4, (x, y), True)]
+    return [
+        _field("Reference", part.ref, 0, places[0], False, turn, places[2]),
+        _field("Value", value, 1, places[1], False, turn, places[2]),
+        _field("Footprint", f"{part.library}:{part.name}", 2, (x, y), True),
+        _field("Datasheet", "", 3, (x, y), True),
+        _field("Role", part.role, 4, (x, y), True),
+    ]

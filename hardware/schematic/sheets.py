@@ -5,6 +5,7 @@ and trip, dead-man, reference and level, supplies.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 from hardware.board.design import Component
@@ -41,7 +42,11 @@ def drive(parts: Parts) -> Sheet:
 def sense(parts: Parts) -> Sheet:
     """The multiplexers that tie positions and loads to node K."""
     s = Sheet("sense", "Sense node K: position multiplexers, load selector", parts)
-    s.text("K carries no current while lines drive and loads of the socket pull: what the converter sees there is the position's own voltage.", 12, 12)
+    s.text(
+        "K carries no current while lines drive and loads of the socket pull: what the converter sees there is the position's own voltage.",
+        12,
+        12,
+    )
     for n, ref in enumerate(("U1", "U2", "U3")):
         s.put(ref, 30 + 42 * n, 40)
         s.put(f"R{301 + n}", 26 + 42 * n, 70, 90)
@@ -180,7 +185,11 @@ def dead_man(parts: Parts) -> Sheet:
     s.wire(("R333", "2"), ("Q303", "2"))
     s.label("TRIP_BASE", 64, 74, "up")
     s.wire((64, 78), (64, 74))
-    s.text("Still for 40 ms, or an over-current: OE_N goes high, every register output floats,\\nevery switch is turned off by its own resistor.", 24, 96)
+    s.text(
+        "Still for 40 ms, or an over-current: OE_N goes high, every register output floats,\\nevery switch is turned off by its own resistor.",
+        24,
+        96,
+    )
     return s
 
 

@@ -8,6 +8,7 @@ The results are committed; building and checking the board needs neither.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import argparse
@@ -16,18 +17,20 @@ import sys
 import tomllib
 from pathlib import Path
 
+from hardware.board.build_files import OUTLINE, PLACEMENT, ROUTES
 from hardware.board.design import HERE, Component, components
 from hardware.board.tools import permute, placing, routing, tidy
 
 TOOLS = Path(__file__).parent
-OUTLINE, PLACEMENT, ROUTES = HERE / "outline.toml", HERE / "placement.toml", HERE / "routes.txt"
 
 
 def program(name: str) -> str:
     """Compile place.c or route.c into build/board; the path of the program."""
     target = HERE.parents[1] / "build/board" / name
     target.parent.mkdir(parents=True, exist_ok=True)
-    subprocess.run(["gcc", "-O2", "-Wall", "-Wextra", "-std=gnu11", "-o", str(target), str(TOOLS / f"{name}.c"), "-lm"], check=True)
+    subprocess.run(
+        ["gcc", "-O2", "-Wall", "-Wextra", "-std=gnu11", "-o", str(target), str(TOOLS / f"{name}.c"), "-lm"], check=True
+    )
     return str(target)
 
 
@@ -41,7 +44,9 @@ def place(work: Path, seed: int, moves: float) -> None:
     """Search for places; the answer goes to WORK/places.txt."""
     parts = components()
     text = placing.placer_input(parts, fixed_places(parts), tomllib.loads(OUTLINE.read_text()), seed)
-    done = subprocess.run([program("place"), str(seed), f"{moves:.0f}", "60"], input=text, text=True, stdout=subprocess.PIPE, check=True)
+    done = subprocess.run(
+        [program("place"), str(seed), f"{moves:.0f}", "60"], input=text, text=True, stdout=subprocess.PIPE, check=True
+    )
     work.mkdir(parents=True, exist_ok=True)
     (work / "places.txt").write_text(done.stdout)
 
@@ -50,7 +55,8 @@ def adopt(work: Path) -> None:
     """Take a placement over: placement.toml, and the exchanged pins into wiring.toml."""
     places, pins = placing.answer((work / "places.txt").read_text(), components())
     lines = [f"{ref} = [{x:.6g}, {y:.6g}, {degrees:.1f}]" for ref, (x, y, degrees) in places.items()]
-    PLACEMENT.write_text("# Where each part stands: x, y of its first pad in mm, degrees. Written by tools/layout.py.\n" + "\n".join(lines) + "\n")
+    head = "# Where each part stands: x, y of its first pad in mm, degrees. Written by tools/layout.py."
+    PLACEMENT.write_text("\n".join([head, *lines]) + "\n")
     permute.rewrite(HERE.parent / "wiring.toml", pins)
 
 

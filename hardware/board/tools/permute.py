@@ -4,6 +4,7 @@ Only equivalent pins were exchanged (placing.groups), so the circuit does the sa
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import re
@@ -13,7 +14,7 @@ from typing import Any
 
 from hardware.board.design import FOOTPRINTS, components
 
-Pins = dict[tuple[str, str], str]                    # (ref, pad) -> net
+Pins = dict[tuple[str, str], str]  # (ref, pad) -> net
 REGISTER = tuple("QA QB QC QD QE QF QG QH".split())
 
 
@@ -45,7 +46,9 @@ def rewritten(text: str, pins: Pins) -> str:
             raise ValueError(f"wiring.toml: {count} lines for {pin} in [controller.wires], expected one")
     for ref, (key, nets) in chip_lists(pins).items():
         listed = ", ".join(f'"{n}"' for n in nets)
-        text, count = re.subn(rf'(^ref = "{ref}"\n(?:(?!\[\[).*\n)*?{key} = )\[.*\]', lambda m, v=listed: f"{m[1]}[{v}]", text, flags=re.M)
+        text, count = re.subn(
+            rf'(^ref = "{ref}"\n(?:(?!\[\[).*\n)*?{key} = )\[.*\]', lambda m, v=listed: f"{m[1]}[{v}]", text, flags=re.M
+        )
         if count != 1:
             raise ValueError(f"wiring.toml: {count} lists `{key}` of {ref}, expected one")
     return text

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import random
@@ -12,15 +13,15 @@ from hardware.board.design import Component, nets
 from hardware.board.tools.routing import PITCH, RASTER, Place
 
 GRID = 2 * PITCH
-SPACE = 0.05                                       # between courtyards, beside what they hold already
-LETTERING = {"resistor": 1.0, "diode": 1.0, "capacitor": 0.3}       # room below a body for its designator, mm
-MARGIN = 0.5                                       # of courtyards from the board's edge
-SCREW = 3.5                                        # radius of a screw head with its courtyard
-NET_WEIGHT = {"GND": 0.0, "V5": 0.05, "VBUS": 0.6, "K": 1.5}      # pours carry GND; K is the measuring node
-NEAR = 3.0                                         # weight of "a capacitor belongs at its chip"
+SPACE = 0.05  # between courtyards, beside what they hold already
+LETTERING = {"resistor": 1.0, "diode": 1.0, "capacitor": 0.3}  # room below a body for its designator, mm
+MARGIN = 0.5  # of courtyards from the board's edge
+SCREW = 3.5  # radius of a screw head with its courtyard
+NET_WEIGHT = {"GND": 0.0, "V5": 0.05, "VBUS": 0.6, "K": 1.5}  # pours carry GND; K is the measuring node
+NEAR = 3.0  # weight of "a capacitor belongs at its chip"
 REGISTER_OUTPUTS = ("15", "1", "2", "3", "4", "5", "6", "7")
 
-End = tuple[int, int]                              # part, pad, as the placer counts them
+End = tuple[int, int]  # part, pad, as the placer counts them
 
 
 def companions(parts: list[Component]) -> list[tuple[str, str]]:
@@ -71,8 +72,10 @@ def placer_input(parts: list[Component], fixed: dict[str, Place], outline: dict[
         for extra, pair in enumerate(pairs):
             if part.ref in pair:
                 pins.append(next((x, y, len(order) + extra) for x, y, n in pins if n in (index["V5"], index["VBUS"])))
-        out.append(f"{part.ref} {int(part.ref in fixed)} {x} {y} {round(degrees / 90)} "
-                   f"{a - space} {b - space} {c + space} {d + space + below} {len(pins)}")
+        out.append(
+            f"{part.ref} {int(part.ref in fixed)} {x} {y} {round(degrees / 90)} "
+            f"{a - space} {b - space} {c + space} {d + space + below} {len(pins)}"
+        )
         out += [f"{x} {y} {net}" for x, y, net in pins]
     exchangeable = groups(parts)
     out += [str(len(exchangeable)), *(f"{len(g)} " + " ".join(f"{i} {k}" for i, k in g) for g in exchangeable)]

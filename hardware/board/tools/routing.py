@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -13,14 +14,14 @@ from hardware.board.design import Component, nets
 PITCH = 2.54 / 12
 CLEARANCE = 0.2
 VIA, DRILL = 0.6, 0.3
-WIDTHS = (0.22, 0.4)                       # signals; supplies
+WIDTHS = (0.22, 0.4)  # signals; supplies
 WIDE = {"V5", "VBUS"}
-LATE = {"GND"}                             # laid when the others have found their ways: pours carry most of it
-RASTER = (93.98, 45.72)                  # the lattice lies on the double header, whose pads leave the least room
-EDGE = 0.45                                # copper from the board's edge
-HOLE = 2.3                                 # copper from a mounting hole's centre: screw head is wider, on purpose only the hole
+LATE = {"GND"}  # laid when the others have found their ways: pours carry most of it
+RASTER = (93.98, 45.72)  # the lattice lies on the double header, whose pads leave the least room
+EDGE = 0.45  # copper from the board's edge
+HOLE = 2.3  # copper from a mounting hole's centre: screw head is wider, on purpose only the hole
 
-Place = tuple[float, float, float]         # x, y, degrees
+Place = tuple[float, float, float]  # x, y, degrees
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,9 @@ def pads_of(part: Component, place: Place) -> list[tuple[str, float, float, floa
     for pad in geometry.body(part.library, part.name).pads:
         x, y = geometry.turn(pad.x, pad.y, place[2])
         half = (pad.width / 2, pad.height / 2) if place[2] % 180 == 0 else (pad.height / 2, pad.width / 2)
-        out.append((pad.number, place[0] + x, place[1] + y, *half, pad.shape == "circle" or (pad.shape == "oval" and half[0] == half[1])))
+        out.append(
+            (pad.number, place[0] + x, place[1] + y, *half, pad.shape == "circle" or (pad.shape == "oval" and half[0] == half[1]))
+        )
     return out
 
 

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
+
 from __future__ import annotations
 
 import math
@@ -17,7 +18,7 @@ SUPPLY_WIDTHS = (1.2, 1.0, 0.8, 0.6, 0.5)
 SIGNAL_WIDTHS = (0.3, 0.25)
 SUPPLIES = ("GND", "V5", "VBUS")
 BIN = 3.0
-SPARE = 0.003                              # so that rounding to a micrometre never falls below the clearance
+SPARE = 0.003  # so that rounding to a micrometre never falls below the clearance
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ def _point_line(px: float, py: float, c: Copper) -> float:
 def _cross(a: Copper, b: Copper) -> bool:
     def side(c: Copper, x: float, y: float) -> float:
         return (c.x2 - c.x1) * (y - c.y1) - (c.y2 - c.y1) * (x - c.x1)
+
     return side(a, b.x1, b.y1) * side(a, b.x2, b.y2) < 0 and side(b, a.x1, a.y1) * side(b, a.x2, a.y2) < 0
 
 
@@ -70,7 +72,9 @@ def gap(a: Copper, b: Copper) -> float:
     if abs(a.x1 - b.x1) <= hx and abs(a.y1 - b.y1) <= hy:
         return -a.radius
     corners = [(b.x1 + sx * hx, b.y1 + sy * hy) for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
-    sides = [replace(b, x1=p[0], y1=p[1], x2=q[0], y2=q[1], half=None) for p, q in zip(corners, corners[1:] + corners[:1], strict=True)]
+    sides = [
+        replace(b, x1=p[0], y1=p[1], x2=q[0], y2=q[1], half=None) for p, q in zip(corners, corners[1:] + corners[:1], strict=True)
+    ]
     return min(_lines(a, side) for side in sides) - a.radius
 
 
@@ -99,7 +103,7 @@ class Bins:
 
     @staticmethod
     def _keys(c: Copper, more: float) -> Iterator[tuple[int, int]]:
-        reach_x, reach_y = (c.half or (c.radius, c.radius))
+        reach_x, reach_y = c.half or (c.radius, c.radius)
         xs = (min(c.x1, c.x2) - reach_x - more, max(c.x1, c.x2) + reach_x + more)
         ys = (min(c.y1, c.y2) - reach_y - more, max(c.y1, c.y2) + reach_y + more)
         for i in range(math.floor(xs[0] / BIN), math.floor(xs[1] / BIN) + 1):
@@ -120,7 +124,11 @@ def widen(tracks: list[Track], parts: list[Component], places: dict[str, Place],
         if track.layer == "via":
             continue
         thin = copper_of(track)
-        rivals = [around.items[n] for n in around.near(thin) if around.items[n].net != track.net and around.items[n].layers & thin.layers]
+        rivals = [
+            around.items[n]
+            for n in around.near(thin)
+            if around.items[n].net != track.net and around.items[n].layers & thin.layers
+        ]
         room = min((gap(thin, r) for r in rivals), default=9.0) + thin.radius - CLEARANCE - SPARE
         for width in SUPPLY_WIDTHS if track.net in SUPPLIES else SIGNAL_WIDTHS:
             if width > track.width and width / 2 <= room:
@@ -132,7 +140,10 @@ def widen(tracks: list[Track], parts: list[Component], places: dict[str, Place],
 
 def text(tracks: list[Track]) -> str:
     """routes.txt: one track or via a line."""
-    lines = ["# Tracks and vias, written by tools/layout.py: net, layer, width, from x y, to x y; net, via, width, drill, x y. Millimetres."]
+    lines = [
+        "# Tracks and vias, written by tools/layout.py; millimetres.",
+        "# net, layer, width, from x y, to x y; or net, via, width, drill, x y",
+    ]
     for t in tracks:
         if t.layer == "via":
             lines.append(f"{t.net} via {t.width:g} {DRILL:g} {t.x1:.4f} {t.y1:.4f}")

@@ -5,6 +5,7 @@ others; dimensions of the socket from its name in KiCad's footprint library.
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 import tomllib
@@ -22,7 +23,11 @@ PARTS = components()
 
 # Our terminal -> the name KiCad's symbol gives the pin.
 NAMES = {
-    "hc4051": ("74xx", "74HC4051", {**{f"Y{i}": f"A{i}" for i in range(8)}, "COM": "A", "INH": "~{E}", "A": "S0", "B": "S1", "C": "S2"}),
+    "hc4051": (
+        "74xx",
+        "74HC4051",
+        {**{f"Y{i}": f"A{i}" for i in range(8)}, "COM": "A", "INH": "~{E}", "A": "S0", "B": "S1", "C": "S2"},
+    ),
     "hc595": ("74xx", "74HC595", {"QH2": "QH'", "SRCLR": "~{SRCLR}", "OE": "~{OE}"}),
     "npn": ("Transistor_BJT", "BC337", {}),
     "lm4040": ("Reference_Voltage", "LM4040LP-2.5", {}),

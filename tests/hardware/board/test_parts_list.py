@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 import csv
@@ -22,7 +23,7 @@ def rows() -> list[dict[str, str]]:
 
 
 def spelt_out(ranges: str) -> list[str]:
-    """"R101-R103, U1" -> R101, R102, R103, U1."""
+    """ "R101-R103, U1" -> R101, R102, R103, U1."""
     out = []
     for piece in ranges.split(", "):
         if not piece:

@@ -2,6 +2,7 @@
 
 SPDX-License-Identifier: MIT
 """
+
 from __future__ import annotations
 
 import tomllib
@@ -17,7 +18,13 @@ from protocol import emit
 ROOT = HERE / "bench24.kicad_sch"
 # Pads that belong to a terminal of another pad (LM4040's second anode) have no pin in the symbol.
 TABLE = tomllib.loads(FOOTPRINTS.read_text())
-SECOND = {(p.ref, pad) for p in components() if p.kind == "lm4040" for where in TABLE["lm4040"]["pads"].values() for pad in pad_list(where)[1:]}
+SECOND = {
+    (p.ref, pad)
+    for p in components()
+    if p.kind == "lm4040"
+    for where in TABLE["lm4040"]["pads"].values()
+    for pad in pad_list(where)[1:]
+}
 
 
 def test_schematic_is_current() -> None:
@@ -46,20 +53,37 @@ def test_values_tolerances_footprints() -> None:
 
 def sheet(*body: str) -> str:
     """A schematic of two resistors-like symbols, pins at (10, 10) and (20, 10), with that in it."""
-    symbol = ('(symbol "L:T" (symbol "T_1_1" (pin passive line (at 0 0 0) (length 1) (name "~") (number "1"))))')
-    places = " ".join(f'(symbol (lib_id "L:T") (at {x} 10 0) (unit 1) (property "Reference" "{ref}") (property "Value" ""))' for ref, x in (("A", 10), ("B", 20)))
+    symbol = '(symbol "L:T" (symbol "T_1_1" (pin passive line (at 0 0 0) (length 1) (name "~") (number "1"))))'
+    places = " ".join(
+        f'(symbol (lib_id "L:T") (at {x} 10 0) (unit 1) (property "Reference" "{ref}") (property "Value" ""))'
+        for ref, x in (("A", 10), ("B", 20))
+    )
     return f"(kicad_sch (lib_symbols {symbol}) {places} {' '.join(body)})"
 
 
-@pytest.mark.parametrize(("body", "joined"), [
-    (["(wire (pts (xy 10 10) (xy 20 10)))"], True),
-    (["(wire (pts (xy 10 10) (xy 19 10)))"], False),
-    (["(wire (pts (xy 10 10) (xy 10 20)))", "(wire (pts (xy 20 10) (xy 20 20)))", "(wire (pts (xy 0 15) (xy 30 15)))"], False),
-    (["(wire (pts (xy 10 10) (xy 10 20)))", "(wire (pts (xy 20 10) (xy 20 20)))", "(wire (pts (xy 0 15) (xy 30 15)))",
-      "(junction (at 10 15))", "(junction (at 20 15))"], True),
-    (['(global_label "N" (at 10 10 0))', '(global_label "N" (at 20 10 0))'], True),
-    (['(global_label "N" (at 10 10 0))', '(global_label "M" (at 20 10 0))'], False),
-])
+@pytest.mark.parametrize(
+    ("body", "joined"),
+    [
+        (["(wire (pts (xy 10 10) (xy 20 10)))"], True),
+        (["(wire (pts (xy 10 10) (xy 19 10)))"], False),
+        (
+            ["(wire (pts (xy 10 10) (xy 10 20)))", "(wire (pts (xy 20 10) (xy 20 20)))", "(wire (pts (xy 0 15) (xy 30 15)))"],
+            False,
+        ),
+        (
+            [
+                "(wire (pts (xy 10 10) (xy 10 20)))",
+                "(wire (pts (xy 20 10) (xy 20 20)))",
+                "(wire (pts (xy 0 15) (xy 30 15)))",
+                "(junction (at 10 15))",
+                "(junction (at 20 15))",
+            ],
+            True,
+        ),
+        (['(global_label "N" (at 10 10 0))', '(global_label "N" (at 20 10 0))'], True),
+        (['(global_label "N" (at 10 10 0))', '(global_label "M" (at 20 10 0))'], False),
+    ],
+)
 def test_reader_joins_what_kicad_joins(tmp_path: Path, body: list[str], joined: bool) -> None:
     """Wires join at ends, crossings only with a junction, labels by name."""
     (tmp_path / "a.kicad_sch").write_text(sheet(*body))
