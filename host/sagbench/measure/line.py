@@ -7,12 +7,12 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
-from math import log
 
+from sagbench.measure.bend import Line, Point, bend, by_three, straight
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
 from sagbench.plan.logic import LineReading
@@ -21,39 +21,16 @@ from sagbench.plan.seat import Seat
 from sagbench.wire.numbers import Reference
 
 
+__all__ = ["AtRated", "How", "Line", "Point", "at_rated", "beyond_points", "fine_enough", "load_lines", "point_of",
+           "resistance", "slope_points"]  # fmt: skip
+
+
 class How(StrEnum):
     """How a value at a rated current came about."""
 
     AT = "measured there"  # a point at the rated current, or a little harder
     BETWEEN = "interpolated"
     BEYOND = "extrapolated"  # the rated current is more than the heaviest load point draws
-
-
-@dataclass(frozen=True)
-class Point:
-    """One load point of one output, as uncertain numbers: volts against the chip's ground pin, amperes (magnitude)."""
-
-    name: str
-    volts: Uncertain
-    amperes: Uncertain
-
-
-@dataclass(frozen=True)
-class Line:
-    """The load line of one output in one direction.
-
-    `unloaded`, and `supply` in the same step, are against the chip's ground pin; None if not measured.
-    """
-
-    pin: int
-    up: bool
-    points: tuple[Point, ...]
-    unloaded: Uncertain | None = None
-    supply: Uncertain | None = None
-
-    def at(self, name: str) -> Point | None:
-        """The point of that name."""
-        return next((p for p in self.points if p.name == name), None)
 
 
 @dataclass(frozen=True)
@@ -85,83 +62,10 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
     return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
 
 
-def _straight(a: Point, b: Point, amperes: float) -> Uncertain:
-    """Volts at a current on the line through two points; what the currents' own uncertainty does is carried along."""
-    return a.volts + (b.volts - a.volts) * (amperes - a.amperes) / (b.amperes - a.amperes)
-
-
-@dataclass(frozen=True)
-class Bend:
-    """What a curve through three points adds to the straight line between two of them, in volts; sd as well."""
-
-    volts: float
-    sd: float
-
-
-LOG_SD = 0.40  # of the correction: what textbook transistors in spice leave of it, an LS00 at 4 mA being the worst
-SQUARE_SD = 0.10  # likewise for channels, which follow the square closely
-CLIFF_SD = 0.4  # of the whole span between straight line and bound
-WIDE = 3.0  # ratio of the currents of two neighbours from which on the lighter third point says too little
-
-
-def _bend(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
-    """How far an output's curve is from the straight line through a and b at a current.
-
-    A junction in the way makes V = A + R I + B ln I with B > 0 (the sum of a saturated transistor's resistance and
-    its logarithmic offset, or of a follower's VBE); a channel, or a transistor that runs out of gain, bends the other
-    way, V = A + R I + C I^2.  The third point is the one behind, where there is one and it shows the logarithm,
-    else the one before.  Where thirds disagree, so large is the doubt;
-    and at a cliff, where the square would leave the levels of a and b or a piece beside them prolonged, all between
-    there and the straight line is as likely.
-    """
-    i, j = line.index(a), line.index(b)
-    behind, before = (line[j + 1] if j + 1 < len(line) else None), (line[i - 1] if i else None)
-    wide = value(b.amperes) > WIDE * value(a.amperes)
-    logs, squares = [], []
-    for third in (behind, before) if wide else (before, behind):
-        if third is not None:
-            b_log, log_bend = _curve(a, b, third, amperes, log)
-            logs += [log_bend] if b_log > 0 else []
-            squares.append(_curve(a, b, third, amperes, lambda x: x * x)[1])
-    if logs:
-        return Bend(logs[0], LOG_SD * abs(logs[0]))
-    if squares:
-        middle, bound = sum(squares) / len(squares), _bound(line, a, b, amperes, squares[0])
-        if abs(middle) > abs(bound):
-            return Bend(bound / 2, CLIFF_SD * abs(bound))
-        return Bend(middle, max(SQUARE_SD * abs(middle), (max(squares) - min(squares)) / 2))
-    return Bend(0.0, 0.0)
-
-
-def _bound(line: Sequence[Point], a: Point, b: Point, amperes: float, towards: float) -> float:
-    """The largest bend of that sign that a curve can have which bends one way only and never turns back, in volts."""
-    straight = value(_straight(a, b, amperes))
-    i, j = line.index(a), line.index(b)
-    beside = [(line[i - 1], a)] if i else []
-    beside += [(b, line[j + 1])] if j + 1 < len(line) else []
-    away = [value(_straight(p, q, amperes)) - straight for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7]
-    away += [value(a.volts) - straight, value(b.volts) - straight]
-    return min((x for x in away if x * towards > 0), key=abs, default=0.0)
-
-
-def _curve(a: Point, b: Point, c: Point, amperes: float, shape: Callable[[float], float]) -> tuple[float, float]:
-    """(weight of `shape`, worse is positive; bend) of V = A + R I + weight shape(I) through three points."""
-    (x1, y1), (x2, y2), (x3, y3) = ((value(p.amperes), value(p.volts)) for p in (a, b, c))
-
-    def beside(x: float) -> float:  # how far shape(x) is off its own chord
-        return shape(x) - shape(x1) - (shape(x2) - shape(x1)) * (x - x1) / (x2 - x1)
-
-    off = y3 - y1 - (y2 - y1) * (x3 - x1) / (x2 - x1)
-    if abs(beside(x3)) < 1e-12:
-        return 0.0, 0.0
-    weight = off / beside(x3)
-    return weight * (1 if y2 > y1 else -1), weight * beside(amperes)
-
-
-def _between(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncertain:
-    """Volts between two points, along the curve of `_bend`."""
-    bend = _bend(line, a, b, amperes)
-    return _straight(a, b, amperes) + uncertain(bend.volts, bend.sd, "bend of the load line")
+def _between(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncertain:
+    """Volts between two points, along the curve of `bend`."""
+    found = bend(line_of, line, a, b, amperes)
+    return straight(a, b, amperes) + uncertain(found.volts, found.sd, "bend of the load line")
 
 
 def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
@@ -190,14 +94,14 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
     below = [p for p in line if value(p.amperes) < amperes]
     above = [p for p in line if value(p.amperes) >= amperes]
     if below and above:
-        return AtRated(_between(line, below[-1], above[0], amperes), exact(amperes), How.BETWEEN)
+        return AtRated(_between(line_of, line, below[-1], above[0], amperes), exact(amperes), How.BETWEEN)
     if not below:
         return AtRated(line[0].volts, line[0].amperes, How.AT)  # harder than rated; the caller sees the current
     if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
         return None
-    bend = _bend(line, below[-2], below[-1], amperes)
-    volts = _straight(below[-2], below[-1], amperes) + uncertain(
-        bend.volts / 2, abs(bend.volts) / 2 + bend.sd, "bend of the load line"
+    found = by_three(line, below[-2], below[-1], amperes)
+    volts = straight(below[-2], below[-1], amperes) + uncertain(
+        found.volts / 2, abs(found.volts) / 2 + found.sd, "bend of the load line"
     )
     near = value(below[-1].amperes) >= amperes * NEAR
     return AtRated(volts, exact(amperes), How.AT if near else How.BEYOND)
@@ -256,6 +160,7 @@ def load_lines(model: Model, seat: Seat, plan: Sequence[LineReading], sources: S
                 model, wanted, sources, "unloaded low" if wanted.up else "unloaded high", seat.position(wanted.pin)
             ),
             _in_step(model, wanted, sources, "supply"),
+            wanted.channel,
         )
         for wanted in plan
     ]

@@ -41,7 +41,8 @@ def plan_lines(
     for (pin, up), (_, index) in sorted(best.items()):
         points = line_points(fixture, part.limits[pin], up)
         if points and (up or part.pin(pin).role is not Role.OPEN_COLLECTOR):
-            out.append(LineReading(index, pin, up, points, short_circuit_points(part, pin, up)))
+            beyond, channel = short_circuit_points(part, pin, up), part.limits[pin].technology == "cmos"
+            out.append(LineReading(index, pin, up, points, beyond, channel))
     return tuple(out)
 
 

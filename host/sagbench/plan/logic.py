@@ -27,7 +27,7 @@ Wanted = Callable[[int, bool], bool]  # (pin, up) -> is it to be loaded at this 
 class LineReading:
     """A precise reading to take: this pin in this step, loaded up or down at these points.
 
-    beyond: points heavier than it is rated for, for its short-circuit current.
+    beyond: points heavier than it is rated for, for its short-circuit current; channel: a CMOS output.
     """
 
     step: int
@@ -35,6 +35,7 @@ class LineReading:
     up: bool
     points: tuple[str, ...]
     beyond: tuple[str, ...] = ()
+    channel: bool = False
 
 
 def apply(recipe: Recipe, drive: Drive, levels: dict[int, bool | None], step: Step) -> None:

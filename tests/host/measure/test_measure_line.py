@@ -4,7 +4,8 @@
 SPDX-License-Identifier: MIT
 """
 
-from math import sqrt
+from dataclasses import replace
+from math import log, sqrt
 
 import pytest
 
@@ -45,12 +46,45 @@ def test_between_points_the_logarithm_of_a_junction_is_followed():
     assert abs(value(found.volts) - 0.362) <= 2 * standard(found.volts) <= 0.006
 
 
+def triode(volts):
+    """Amperes of a channel (any textbook): k (2 W V - V^2), W = 3.9 V, k = 7.8 mA/V^2: 16.4 ohm at no load."""
+    return 7.8e-3 * (2 * 3.9 * volts - volts * volts)
+
+
 def test_between_points_the_square_of_a_channel_is_followed():
-    """A channel (JFET equations, any textbook): I = k (2 (VG - VT) V - V^2), here k = 7.8 mA/V^2, VG - VT = 3.9 V."""
-    points = [(1e3 * 7.8e-3 * (2 * 3.9 * v - v * v), v) for v in (0.009, 0.14, 0.28)]
+    points = [(1e3 * triode(v), v) for v in (0.009, 0.14, 0.28)]
     at_4 = 3.9 - sqrt(3.9**2 - 4.0 / 7.8)
     found = at_rated(line(*points), 0.004)
     assert value(found.volts) == pytest.approx(at_4, abs=5e-5)
+
+
+def test_a_channels_square_does_not_hang_on_how_well_the_lightest_point_was_read():
+    """The weak point 4 mV off: 4 mV of 32 ohm's half way there, and no more for the bend."""
+    points = [(1e3 * triode(v) / 2, v) for v in (0.003, 0.035, 0.5)]  # 33 ohm
+    at_4 = 3.9 - sqrt(3.9**2 - 8.0 / 7.8)
+    wrong = [points[0], (points[1][0], points[1][1] + 0.004), points[2]]
+    for given, within in ((points, 0.0005), (wrong, 0.0035)):
+        made = replace(line(*given), channel=True)
+        assert value(at_rated(made, 0.004).volts) == pytest.approx(at_4, abs=within)
+
+
+def test_a_follower_is_its_junctions_logarithm_between_a_light_and_a_heavy_load():
+    """A bus driver, textbook Darlington of 2 x 26 mV: 3.452 V at 0.41 mA, V = 3.452 - 0.0546 ln(I / 0.41 mA)."""
+    high = line((0.04, 4.038), (0.409, 3.452), (5.61, 3.309), (10.4, 3.24), up=False)
+    found = at_rated(high, 0.003)
+    assert value(found.volts) == pytest.approx(3.452 - 0.0546 * log(3 / 0.409), abs=0.002)
+    assert 0.02 < 2 * standard(found.volts) < 0.06
+
+
+def test_a_saturated_pull_up_is_straight_behind_the_kink():
+    """Collector resistor of 115 ohm from 3.116 V at 5.28 mA: at 4 mA 148 mV above, and below the logarithm."""
+    high = line((0.04, 4.056), (0.41, 3.462), (5.282, 3.116), (8.967, 2.69), up=False)
+    assert value(at_rated(high, 0.004).volts) == pytest.approx(3.116 + 1.282e-3 * 115.6, abs=0.002)
+
+
+def test_an_output_far_below_a_followers_level_hangs_on_a_resistor():
+    low = line((0.26, 2.19), (0.9, 0.5), up=False)
+    assert value(at_rated(low, 0.0004).volts) == pytest.approx(2.19 - 0.14 * 1.69 / 0.64, abs=1e-6)
 
 
 def test_across_a_cliff_nothing_is_certain():
