@@ -40,6 +40,9 @@ FAMILIES = ("TTL", "H", "L", "S", "LS", "AS", "ALS", "F", "HC", "HCT", "4000")
 HC_NUMBERS = ("00 02 04 08 10 11 14 20 27 30 32 74 86 109 112 132 138 139 151 153 157 161 163 164 "
               "174 175 193 194 240 244 245 373 374 393 573 125 367 283 73").split()
 
+# In the book, but made late and by one maker only.
+RARE = {("06", "F"), ("07", "F"), ("367", "F")}
+
 FAULT_KINDS = ("stuck", "open", "series", "short", "beta", "weak_pull_up", "leak", "threshold",
                "excess_supply", "dead", "reversed", "shifted", "remarked", "wrong_part")
 CMOS = databook.CMOS
@@ -54,6 +57,8 @@ def name_of(number: str, family: str) -> str:
 
 def available(number: str, family: str) -> bool:
     """True if the family has the part and the data book its limits."""
+    if (number, family) in RARE:
+        return False
     if family in ("HC", "HCT") and number not in HC_NUMBERS:
         return False
     return databook.known(number, family)

@@ -23,7 +23,8 @@ from . import native
 from .chip import STATE_WORDS, Chip
 
 CROSSING_V = 1.5                  # where an open output counts as having switched
-RAMP_V = 2e-3                     # step of a threshold search; its answer is good to half of it
+RAMP_V = 1e-3                     # step of a threshold search; its answer is good to half of it
+NEAR_V = 0.04                     # where the ramp begins before the threshold of the input's die
 
 
 class IdealBench:
@@ -178,18 +179,26 @@ class IdealBench:
     def threshold(self, name: str, output: str, direction: str = "up") -> float | None:
         """Volts of an input at which the open output crosses 1.5 V, from 0 V up or VCC down.
 
-        The input is ramped in steps of RAMP_V, so that hysteresis counts.  None: the
-        output does not follow.  The input stays where the search ended.
+        The input is ramped in steps of RAMP_V, so that hysteresis counts; up to NEAR_V
+        before the input's own threshold in one step.  None: the output does not follow.
+        The input stays where the search ended.
         """
-        start, stop, step = (0.0, self.vcc, RAMP_V) if direction == "up" else (
-            self.vcc, 0.0, -RAMP_V)
+        start, stop = (0.0, self.vcc) if direction == "up" else (self.vcc, 0.0)
+        sign = 1 if direction == "up" else -1
         self.set(**{name: start})
-        first = self.volts(output) > CROSSING_V
-        for k in range(1, round((stop - start) / step) + 1):
-            at = start + k * step
+        node, own = self.position[output], self.switching_volts(name, direction)
+        first, at = self._v[node] > CROSSING_V, start
+        if own is not None and sign * (own - start) > NEAR_V:
+            at = own - sign * NEAR_V
             self.set(**{name: at})
-            if (self._v[self.position[output]] > CROSSING_V) != first:
-                return at - step / 2
+            if (self._v[node] > CROSSING_V) != first:       # it follows something else
+                self.set(**{name: start})
+                first, at = self._v[node] > CROSSING_V, start
+        while sign * (stop - at) > 0:
+            at += sign * RAMP_V
+            self.set(**{name: at})
+            if (self._v[node] > CROSSING_V) != first:
+                return at - sign * RAMP_V / 2
         return None
 
     def switching_volts(self, name: str, direction: str = "up") -> float | None:
