@@ -1,10 +1,10 @@
 """What a figure of a sweep truly is, for the chip that was in the socket.
 
     truths = Truths(chip, part)
-    truths.of(measured, supply_v)          # float, or None where there is no such truth
+    truths.of(measured, supply)            # float, or None where there is no such truth
 
 The ideal bench (virtual_fixture.chips.truth) is brought into the state that the host's part describes, at the supply
-that the chip truly had.  Volts, amperes, ohms, as in the record.
+that the chip truly had in that state (study.supply).  Volts, amperes, ohms, as in the record.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -18,6 +18,8 @@ from sagbench.record import Measured
 from virtual_fixture.chips.chip import Chip
 from virtual_fixture.chips.truth import IdealBench
 
+from study.supply import Supply
+
 BETWEEN = re.compile(r"between ([\d.]+) and ([\d.]+) mA")
 
 
@@ -28,24 +30,26 @@ class Truths:
         self.chip, self.part = chip, part
         self.pins = list(chip.circuit.part.pin_names())
 
-    def of(self, measured: Measured, supply_v: float) -> float | None:
+    def of(self, measured: Measured, supply: Supply) -> float | None:
         """The truth of one figure, or None if its kind has none here."""
-        name = measured.name
-        bench = IdealBench(self.chip, supply_v)
+        name, rest = measured.name, supply.rest
+        bench = IdealBench(self.chip, rest)
         if name == "ICC":
-            return self._supply(bench, measured)
+            return self._supply(bench, measured, supply)
         pin = self.pins[measured.pin - 1]
         at = measured.at.value if measured.at else 0.0
         if name in ("VOL", "VOH", "ROL", "ROH"):
             if not self._bring(bench, pin, "low" if name.endswith("L") else "high"):
                 return None
             if name.startswith("V"):
-                return bench.output_volts(pin, at)
+                with bench.at(supply.at(bench.icc() + max(0.0, -at))):
+                    return bench.output_volts(pin, at)
             low, high = (float(x) / 1000 for x in BETWEEN.search(measured.state).groups())
             sign = 1 if name == "ROL" else -1
-            return bench.resistance(pin, sign * low, sign * high)
+            with bench.at(supply.at(bench.icc())):
+                return bench.resistance(pin, sign * low, sign * high)
         if name == "IIL":
-            return bench.pin_current(pin, at, others=supply_v)
+            return bench.pin_current(pin, at, others=rest)
         if name == "IIH":
             return bench.pin_current(pin, at, others=0.0)
         if name in ("VT+", "VT-"):
@@ -66,10 +70,14 @@ class Truths:
     def _bring(self, bench: IdealBench, pin: str, state: str) -> bool:
         return self._walk(bench, self.part.sequence, lambda: bench.state(pin) == state)
 
-    def _supply(self, bench: IdealBench, measured: Measured) -> float | None:
+    def _supply(self, bench: IdealBench, measured: Measured, supply: Supply) -> float | None:
         wanted = measured.state.removeprefix("worst: ")
         state = next((s for s in self.part.supply_states if s.name == wanted), None)
         if state is None or measured.state.startswith("worst"):
             return None
         self._walk(bench, state.steps)
-        return bench.icc()
+        amperes = bench.icc()
+        for _ in range(3):                       # it draws less where the supply sags more
+            with bench.at(supply.at(amperes)):
+                amperes = bench.icc()
+        return amperes
