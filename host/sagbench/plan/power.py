@@ -138,12 +138,10 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
         recipe.read(Source.ICC, 64, label=state.name)
         recipe.read(Source.ICC, 64, label=state.name)
         low = {drive.seat.position(p): drive.lines[p] for p, v in levels.items() if v is False and drive.lines.get(p)}
-        if low:
-            recipe.selector_open()
-            recipe.add(
-                steps.scan(mask(low), 2),
-                *(Mark("position", p, 2, lines=low[p], label=f"inputs low: {state.name}") for p in sorted(low)),
-            )
+        for position in sorted(low):
+            recipe.sense(position)
+            mark = Mark("position", position, 2, lines=low[position], label=f"inputs low: {state.name}")
+            recipe.add(steps.read(Source.K, 2), mark)
 
 
 def has_quiescent(fixture: Fixture, part: Part, drive: Drive) -> bool:
