@@ -65,7 +65,7 @@ uint32_t sense_chain_pattern(uint32_t pattern)
     const uint8_t stay[HAL_CHAIN] = {sense.shifted[2], sense.shifted[1], sense.shifted[0]};
     hal_shift(bytes, back);
     hal_shift(stay, back);
-    return ((uint32_t)back[0] << 16) | ((uint16_t)back[1] << 8) | back[2];
+    return ((uint32_t)back[0] << 16) | ((uint32_t)back[1] << 8) | back[2];
 }
 
 bool sense_chain_failed(void)
