@@ -7,11 +7,11 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable
 
-from figures import firmware, library, sweep
+from figures import firmware, library, study, sweep
 
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
-    sweep.quad_gate, firmware.sizes, firmware.stack, sweep.simulator_speed, sweep.start_up, library.breadth]
+    sweep.quad_gate, firmware.sizes, firmware.stack, sweep.simulator_speed, sweep.start_up, library.breadth, study.honesty]
 
 
 def main() -> int:

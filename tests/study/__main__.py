@@ -1,9 +1,9 @@
 """`make study`: sweep a population of virtual chips on as many virtual fixtures, hold what is said against the truth.
 
-    python -m study --chips 2000 --fixtures 400       # build/study: lines of JSON, report.json; the page with its plots
-    python -m study --short                           # a small one with the same seeds, for continuous integration
+    python -m study --chips 2000 --fixtures 400       # build/study: lines of JSON, report.json, the page with its plots
 
-Stopped and started again it goes on where it was. `--page` writes tests/study/RESULT.md anew from what is kept.
+A smaller study has the first of the same chips and fixtures. Stopped and started again it goes on where it was.
+`--kept --page tests/study` writes RESULT.md there anew from what is kept.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -17,10 +17,8 @@ from pathlib import Path
 
 from study import coverage, evaluate, lines, page, run
 from study.figures import figures_of
-from study.floors import SHORT
+from study.floors import LIMITS
 from study.limits import judge
-
-SHORT_CHIPS, SHORT_FIXTURES = 66, 12
 
 
 def main() -> int:
@@ -30,12 +28,9 @@ def main() -> int:
     parser.add_argument("--fixtures", type=int, default=400)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=Path("build/study"))
-    parser.add_argument("--short", action="store_true")
     parser.add_argument("--kept", action="store_true", help="only what has been done already, no new sweeps")
     parser.add_argument("--page", type=Path, help="write the page and its plots into this folder")
     asked = parser.parse_args()
-    if asked.short:
-        asked.chips, asked.fixtures = SHORT_CHIPS, SHORT_FIXTURES
     chips_file, fixtures_file = asked.out / "drawer.jsonl", asked.out / "coverage.jsonl"
     if asked.kept:
         chips, fixtures = ([*lines.read(file).values()] for file in (chips_file, fixtures_file))
@@ -45,7 +40,7 @@ def main() -> int:
     figures = figures_of(chips, fixtures)
     for name, (value, unit) in figures.items():
         print(f"{name} {value:.6g} {unit}")
-    sentences, good = judge({name: value for name, (value, _) in figures.items()}, SHORT)
+    sentences, good = judge({name: value for name, (value, _) in figures.items()}, LIMITS)
     for sentence in sentences:
         print(f"study: {sentence}", file=sys.stderr)
     asked.out.mkdir(parents=True, exist_ok=True)

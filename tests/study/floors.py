@@ -6,4 +6,4 @@ from __future__ import annotations
 
 from study.limits import Limit
 
-SHORT: dict[str, Limit] = {}
+LIMITS: dict[str, Limit] = {}
