@@ -5,7 +5,7 @@ ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
 LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/vectors/test_vectors_library.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library study figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -46,6 +46,10 @@ test: check virtual ## everything that must hold, within 15 minutes
 library: virtual ## every property of every part of the library (long)
 	$(ENV) $(PY) -m sagbench.vectors.derive --check
 	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal $(LIBRARY)
+
+N ?= 2000
+study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdicts true (N=2000: hours; goes on where it was)
+	@$(ENV) $(PY) -m study --chips $(N) --fixtures $$(($(N) / 5))
 
 figures: virtual ## measure and print `name value unit`
 	@$(ENV) $(PY) -m figures
