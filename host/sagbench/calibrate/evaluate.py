@@ -20,6 +20,8 @@ from sagbench.wire.numbers import Reference
 
 CONTACTS = 0.05 / sqrt(3)  # ohm, of the external resistor's leads in the socket
 RATIO = {Reference.V1V1: "v1v1", Reference.V2V56: "v2v56"}
+UNEVEN = "channel resistance by level"
+HUMP_SHAPE = 0.15  # a channel's resistance over its level is not quite a parabola; share of it
 TYPICAL_CURVE, CURVE_SPREAD = 0.53, 0.18  # of the hump: where weak loads stand, 0.3 to 1.5 V from a rail, on average
 FACTORS = {
     "external": "external resistor",
@@ -180,11 +182,8 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     _through(parts, "level_drive whole", f"selector[{LEVEL}]", "level_drive", x)
     loads = {f"{role}.{side}": f"{role} whole.{side}" for role in LOADS.values() for side in ("high", "low")}
     loads["level_drive.path"] = "level_drive whole"
-    channels = {}
-    for position in range(1, fixture.positions + 1):
-        _through(parts, f"channel whole[{position}]", f"channel[{position}]", "", x)
-        channels[f"channel[{position}]"] = f"channel whole[{position}]"
-    paths = {"offset": "offset", **loads, **{n: n for n in names}, **channels}
+    names += [f"channel[{p}]" for p in range(1, fixture.positions + 1)]
+    paths = {"offset": "offset", **loads, **{n: n for n in names}, "channel_hump": "hump"}
     if with_gain:
         paths["icc_gain"] = "icc_gain"
     sources = {path: words for path, words in FACTORS.items() if path in parts.paths}
@@ -194,9 +193,10 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     out = {}
     for name, path in paths.items():
         own = dict(shares[path])
-        channel = f"selector[{_selector(name)}]" if name in loads else name if name in channels else ""
-        if channel:
-            own["channel resistance by level"] = uneven * found.value(channel)
+        if name in loads:
+            own[UNEVEN] = uneven * found.value(f"selector[{_selector(name)}]")
+        elif name == "channel_hump":
+            own[UNEVEN] = HUMP_SHAPE * found.value(path)
         out[name] = Component(found.value(path), own)
     return out
 

@@ -19,7 +19,7 @@ A calibration knows whole paths rather than single parts; where one is known it 
     strong_drive[6].high        resistor and controller pin together
     weak_load.low               resistor, LD pin and the load selector's channel
     level_drive.path            resistor and the load selector's channel
-    channel[6]                  the multiplexer channel of a position
+    channel[6], channel_hump    the multiplexer channel of a position near a rail; what any has more at half the supply
     icc_gain                    volts of the ICC amplifier per ampere
 
 SPDX-License-Identifier: MIT
@@ -132,23 +132,25 @@ class Components:
         role, letter = ("medium_drive", "M") if line == M_LINE else ("strong_drive", "S")
         return self.driven(role, f"{letter}{position}", high, position)
 
-    def learn_ron(self, position: int, measured: Uncertain) -> None:
-        """A channel's on-resistance as measured in place; one known better from a calibration stays."""
+    def bend(self, level: float) -> Uncertain:
+        """How much more a channel has at a level (a fraction of the rail) than near the rails; 1 unless calibrated."""
+        hump = self.calibrated("channel_hump")
+        return exact(1.0) if hump is None else 1.0 + hump * (4 * level * (1 - level))
+
+    def learn_ron(self, position: int, measured: Uncertain, level: float = 0.0) -> None:
+        """A channel's on-resistance as measured in place at a level; one known better from a calibration stays."""
         known = self.calibrated(f"channel[{position}]")
         if known is None or standard(measured) < standard(known):
-            self._ron[position] = settled(measured)
+            self._ron[position] = settled(measured / self.bend(level))
 
-    def ron(self, position: int) -> Uncertain:
-        """On-resistance of the multiplexer channel of a position, in ohms; 0: of the load selector."""
-        measured = self._ron.get(position)
-        if measured is not None:
-            return measured
-        known = self.calibrated(f"channel[{position}]")
-        return (
-            known
-            if known is not None
-            else self.spread(f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
-        )
+    def ron(self, position: int, level: float = 0.0) -> Uncertain:
+        """On-resistance of the multiplexer channel of a position, in ohms, at a level (a fraction of the rail)."""
+        known = self._ron.get(position)
+        if known is None:
+            known = self.calibrated(f"channel[{position}]")
+        if known is None:
+            known = self.spread(f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
+        return known * self.bend(level) if "channel_hump" in self.priors.known else known
 
     def leakage(self, position: int) -> Uncertain:
         """Amperes that idle parts deliver into a position tied to node K: two controller pins, multiplexers, converter."""

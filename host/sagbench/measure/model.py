@@ -62,9 +62,9 @@ class Model:
         """Ohms from a position through one line to the rail that the controller pin drives it to."""
         return self.parts.line(position, line, high)
 
-    def ron(self, position: int) -> Uncertain:
-        """On-resistance of the multiplexer channel of a position, in ohms; 0: of the load selector."""
-        return self.parts.ron(position)
+    def ron(self, position: int, level: float = 0.0) -> Uncertain:
+        """On-resistance of a position's channel, in ohms, at a level (fraction of the rail); 0: the load selector's."""
+        return self.parts.ron(position, level)
 
     def learn_channels(self, channels: Sequence[Reading], selector: Reading) -> None:
         """On-resistances, from a divider of known resistors at each position: see `plan.contact.channels`.
@@ -76,11 +76,16 @@ class Model:
                 if reading.code:
                     position, volts = reading.mark.position, self.volts(reading)
                     amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True)
-                    self.parts.learn_ron(position, volts / amperes - self.line_ohm(position, M_LINE, False))
+                    self.parts.learn_ron(position, volts / amperes - self.line_ohm(position, M_LINE, False),
+                                         self.level(volts))
             if selector.code and not self.saturated(selector):
                 position, volts = selector.mark.position, self.volts(selector)
                 amperes = (self.rail - volts) / (self.line_ohm(position, M_LINE, True) + self.ron(position))
-                self.parts.learn_ron(0, volts / amperes)
+                self.parts.learn_ron(0, volts / amperes, self.level(volts) / 2)  # from K to ground
+
+    def level(self, volts: Number) -> float:
+        """A level as a fraction of the rail, best estimate."""
+        return value(volts) / value(self.rail)
 
     def selector_ohm(self, selector: int, high: bool) -> Uncertain:
         """Ohms from node K through the load selector to the rail that LD is driven to."""
@@ -163,7 +168,7 @@ class Model:
         at_k = self.volts(reading)
         if not reading.mark.selector:
             return at_k  # K carries no current: a Kelvin reading
-        return at_k - self.selector_amperes(reading) * self.ron(reading.mark.position)
+        return at_k - self.selector_amperes(reading) * self.ron(reading.mark.position, self.level(at_k))
 
     def pin_level(self, reading: Reading) -> float:
         """Best estimate of the same, in volts: for thousands of logic levels, of which nobody asks the uncertainty."""
@@ -174,7 +179,7 @@ class Model:
             return at_k
         source = value(self.rail) if reading.mark.up else 0.0
         ohms = value(self.selector_ohm(reading.mark.selector, reading.mark.up))
-        return at_k - (source - at_k) / ohms * value(self.ron(reading.mark.position))
+        return at_k - (source - at_k) / ohms * value(self.ron(reading.mark.position, at_k / value(self.rail)))
 
     def selector_amperes(self, reading: Reading) -> Uncertain:
         """Current from the load selector into the position, positive into the pin."""

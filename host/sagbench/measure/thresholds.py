@@ -77,5 +77,6 @@ def threshold(model: Model, ramp: Ramp, ground: Number, sluggish: bool) -> Figur
     follows = (0.5, 0.3) if sluggish else (1.0, 0.05)  # share of the level's motion that the pin makes
     moved = rate * late * follows[0]
     doubt = abs(rate) * sqrt((late * follows[1]) ** 2 + (FIRST_SAMPLE_US[1] * 1e-6) ** 2 + (late * RC_SHARE) ** 2)
-    volts = at_k - amperes * model.ron(ramp.k.mark.position) - ground - uncertain(moved, doubt, "level's motion")
+    through = amperes * model.ron(ramp.k.mark.position, model.level(at_k))
+    volts = at_k - through - ground - uncertain(moved, doubt, "level's motion")
     return Figure(volts, Model.quantity(amperes, "A"), "measured there")

@@ -23,7 +23,7 @@ from sagbench.device import Info
 from sagbench.errors import UsageError
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord, priors_of
 from sagbench.measure.components import Components, Priors
-from sagbench.measure.uncertain import standard, value
+from sagbench.measure.uncertain import standard, uncertain, value
 from sagbench.plan.fixture import S_LINE, load_fixture
 from sagbench.wire.numbers import Reference
 
@@ -222,4 +222,8 @@ def test_the_model_takes_whole_paths_as_they_are():
     paths = parts.line(6, S_LINE, True), parts.selector("weak_load", False), parts.level(), parts.ron(6)
     assert [value(path) for path in paths] == [299.0, 8350.0, 805.0, 99.0]
     assert [standard(path) for path in paths] == pytest.approx([0.1, 3.0, 2.0, 1.0])
+    parts = Components(load_fixture("bench24"), Priors({"channel[6]": (100.0, 1.0), "channel_hump": (0.2, 0.01)}))
+    assert [value(parts.ron(6, level)) for level in (0.0, 0.5, 1.0)] == pytest.approx([100.0, 120.0, 100.0])
+    parts.learn_ron(6, uncertain(110.0, 0.1, "in place"), 0.5)
+    assert value(parts.ron(6, 0.0)) == pytest.approx(110.0 / 1.2)
     assert value(parts.line(6, S_LINE, False)) == pytest.approx(300.0)  # the other side is not known: data book
