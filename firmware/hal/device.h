@@ -4,7 +4,7 @@
 #define HAL_DEVICE_H
 #include <stdint.h>
 
-/* Duty of the level drive, 0..1023 of 1024. */
+/* Duty of the level drive: high for exactly `duty` of each 1024 counts, 0..1023. */
 void hal_pwm(uint16_t duty);
 
 /* The serial number in EEPROM (FFFFFFFF: never set). */

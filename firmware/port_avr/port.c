@@ -207,11 +207,12 @@ static void uart_start(void)
 
 void hal_pwm(uint16_t duty)
 {
-    OCR1A = duty;
+    /* Fast PWM is high for a count more than OCR1A says (data sheet, "Fast PWM Mode"); none at all
+     * only if the pin is let go. */
     if (duty) {
+        OCR1A = duty - 1;
         TCCR1A |= BIT(COM1A1);
     } else {
-        /* Fast PWM with 0 still gives a spike: let go of the pin instead. */
         TCCR1A &= (uint8_t)~BIT(COM1A1);
     }
 }
@@ -263,7 +264,9 @@ void port_avr_start(void)
     pwm_start();
     port_avr_adc_start();
     SMCR = 0;                            /* idle: timers, converter and serial port go on */
-    wdt_enable(WDTO_60MS);
-    _Static_assert(WIRING_WATCHDOG_MS == 60, "WDTO_60MS");
+    /* "60 ms" are 64 by its oscillator's nominal 128 kHz, so the step below: 32 ms, give or take a few.
+     * The main loop feeds it each 0.4 ms, and no turn takes longer than some. */
+    wdt_enable(WDTO_30MS);
+    _Static_assert(WIRING_WATCHDOG_MS > 32 * 5 / 4 && WIRING_WATCHDOG_MS < 64, "WDTO_30MS");
     sei();
 }

@@ -121,7 +121,7 @@ def test_full_speed_both_ways(bench: Bench) -> None:
 
 
 def test_hung_program_is_reset_and_unpowered(bench: Bench) -> None:
-    """The watchdog (60 ms) resets it; MCUSR then says 8; the chip is unpowered long before the host sees it."""
+    """The watchdog resets it; MCUSR then says 8; the chip is unpowered long before the host sees it."""
     image = Image(bench)
     host = Host(image)
     host.run(POWER)
@@ -226,7 +226,8 @@ def test_load_scan_over_a_short(repeats: int, settle_us: int) -> None:
 
 
 def test_ramp_finds_a_threshold(bench: Bench) -> None:
-    """The inverter's own is half its supply; the level's filter lags, K shows what was there: within 10 mV, up and down."""
+    """The inverter's own is half its supply; the level's filter lags, K shows what was there: within 15 mV (the converter may
+    be 2 codes off: data sheet, absolute accuracy), up and down."""
     host = Host(Image(bench))
     host.run(POWER, AVCC)
     v5 = bench.truth.nodes["V5"]
@@ -234,7 +235,7 @@ def test_ramp_finds_a_threshold(bench: Bench) -> None:
     for begin, end in ((400, 700), (650, 300)):
         code, k, vdac = host.run(step("ramp", position=1, watch=2, first=begin, last=end, step_us=500, repeats=4,
                                       settle_us=20_000)).readings
-        assert abs(k / 4 * v5 / 1024 - half) < 0.010 and abs(code - k / 4) < 20
+        assert abs(k / 4 * v5 / 1024 - half) < 0.015 and abs(code - k / 4) < 20
         assert 0 < vdac - k < 4 * 0.03 * 1024 / v5, "the 100 kilohm from the input draws a little through 750 ohm"
 
 
@@ -321,3 +322,14 @@ def test_a_dip_and_a_lifted_chip_are_seen(bench: Bench) -> None:
     assert host.finish().status == "complete"
     after = host.run(step("supply_span")).readings
     assert after[1] > before[1] + 20 and after[2] < before[2] - 15, "the chip draws 5 mA, 24 codes"
+
+
+def test_the_level_drive_has_its_duty_exactly() -> None:
+    """spec.toml, `level`: code * 5 V / 1024, not a count of the PWM more.  A converter without errors gives half a code
+    less on average, for it rounds down."""
+    with Bench(nominal=True) as bench:
+        host = Host(Image(bench))
+        codes = (100, 300, 512, 900)
+        sums = host.run(AVCC, *[step("level", code=code) + step("settle", us=30_000) + step("read", source="vdac", repeats=64)
+                                for code in codes]).readings
+        assert [total / 64 + 0.5 for total in sums] == [pytest.approx(code, abs=0.3) for code in codes]

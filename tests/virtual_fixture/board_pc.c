@@ -76,7 +76,7 @@ static void on_pwm(void *context, uint16_t duty)
 {
     struct bench *b = context;
     /* fast PWM: one count more than the register says, and the pin is let go at 0 */
-    network_duty(b->net, duty ? (duty + 1) / 1024.0 : 0, now(b));
+    network_duty(b->net, duty / 1024.0, now(b));
 }
 
 static void on_advance(void *context, uint64_t now_ns)
