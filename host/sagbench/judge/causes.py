@@ -25,13 +25,16 @@ WEIGHT = 99.2
 def _seen(part: Part, answer: Answer) -> str:
     """What the output did: "L", "H", "Z" or "?".
 
-    One that can be off and shows no proper level where it should drive is off: a bipolar one floats there.
+    One that can be off and shows no proper level where it should drive is off: a bipolar one floats there; an open
+    collector that is high is off.
     """
     if answer.volts is None:
         return "?"
     if answer.expect is Expect.OFF and is_right(part, answer):
         return "Z"
     seen = level(part, answer.pin, answer.volts)
+    if part.pin(answer.pin).role is Role.OPEN_COLLECTOR and seen == "H":
+        return "Z"
     can_be_off = part.pin(answer.pin).role in (Role.TRI_STATE, Role.BIDIRECTIONAL)
     return "Z" if seen == "?" and can_be_off and answer.expect is not Expect.OFF else seen
 

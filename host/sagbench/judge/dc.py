@@ -10,16 +10,20 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
 from sagbench.judge.rule import margin
 from sagbench.judge.traits import is_bus
+from sagbench.measure.line import How
 from sagbench.parts.definition import PLAIN
-from sagbench.parts.model import Part, Role
+from sagbench.parts.model import FamilyLimits, Limit, Part, Role
 from sagbench.parts.ratings import table
 from sagbench.record import Finding, Measured, Outcome, Quantity
 
+EXTRAPOLATED_SHARE = 0.35  # of IOS, prolonged from half of it or less
+EXTRAPOLATED_V = 0.5  # of VIK, prolonged from 5 mA to 18 mA
 NAMES = ("VT+", "VT-", "VH", "VIK", "IOS")
 
 
@@ -45,10 +49,11 @@ def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Ite
             yield m.name, high, "max", schmitt["source"]
             yield m.name, low, "min", schmitt["source"]
     elif m.name in ("VT+", "VT-"):
+        low, high = _levels(part, limits)
         if m.name == "VT+" or not both:
-            yield m.name, limits.vih.value, "max", limits.vih.source
+            yield m.name, high.value, "max", high.source
         if m.name == "VT-" or not both:
-            yield m.name, limits.vil.value, "min", limits.vil.source
+            yield m.name, low.value, "min", low.source
     elif m.name == "VH" and schmitt:
         yield "VH", schmitt["between"], "min", schmitt["source"]
     elif m.name == "VIK" and "vik_v" in further:
@@ -58,15 +63,24 @@ def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Ite
         yield "IOS", further["ios_ma"]["min"] * 1e-3, "min", further["ios_ma"]["source"]
 
 
+def _levels(part: Part, limits: FamilyLimits) -> tuple[Limit, Limit]:
+    """VIL and VIH of an input. Unbuffered 4000 types have 20 % and 80 % of the supply, others 30 % and 70 %."""
+    if limits.family == "4000B" and part.name.endswith("UB"):
+        return Limit(1.0, "memory", "max"), Limit(4.0, "memory", "min")
+    return limits.vil, limits.vih
+
+
 def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source: str) -> Finding:
     what = outcome(m.value, limit, kind)
+    if what is Outcome.BEYOND and outcome(_doubted(m), limit, kind) is not Outcome.BEYOND:
+        what = Outcome.UNSURE
     text = f"{pin_name(part, m.pin)}{_lead(m)}"
     side = ("at most" if kind == "max" else "at least") if m.value.unit == "V" else ("at least" if kind == "max" else "at most")
     must = _size(m.value, limit)
     if what is Outcome.BEYOND:
         text += f"; it must be {side} {must}{_why(name, kind)}"
     elif what is Outcome.UNSURE:
-        text += f"; that is too near the limit of {must} to tell"
+        text += f"; that is too near the limit of {must} to tell{', extrapolated as it is' if m.how == How.BEYOND else ''}"
     else:
         text += f"; the limit is {side} {must}"
     return Finding(
@@ -83,6 +97,15 @@ def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source
         source=source,
         weight=weight(name, what, m.value, limit, kind),
     )
+
+
+def _doubted(m: Measured) -> Quantity:
+    """The figure with the doubt of its extrapolation: a pull-up that saturates, or a clamp whose own resistance the
+    points below do not show, goes another way than the law it was prolonged along."""
+    if m.how != How.BEYOND:
+        return m.value
+    doubt = EXTRAPOLATED_SHARE * abs(m.value.value) if m.name == "IOS" else EXTRAPOLATED_V
+    return replace(m.value, u=max(m.value.u, doubt))
 
 
 def _lead(m: Measured) -> str:

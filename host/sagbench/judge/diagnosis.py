@@ -18,11 +18,11 @@ from collections.abc import Sequence
 from math import exp
 
 from sagbench.judge.case import Case
-from sagbench.judge.failures import Suspicion
+from sagbench.judge.failures import Failure, Suspicion
 from sagbench.judge.suspect_chip import chip
 from sagbench.judge.suspect_inputs import Cause, inputs
 from sagbench.judge.suspect_outputs import outputs
-from sagbench.parts.model import Part
+from sagbench.parts.model import Part, Role
 from sagbench.record import Diagnosis, SweepRecord, Verdict
 
 LEAST = 0.01  # less likely diagnoses are not told
@@ -46,6 +46,10 @@ def diagnose(part: Part, record: SweepRecord, causes: Sequence[Cause] = ()) -> t
 
 def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspicion]:
     """The same failure at most outputs is none of each: something common is behind it."""
+    if any(s.kind is Failure.WRONG_PART for s in found):
+        for s in found:
+            if s.pin is not None and case.part.pin(s.pin).role not in (Role.SUPPLY, Role.GROUND) and not case.bad_contact(s.pin):
+                s.clue(-2.0, "no output of the chip is right: rather another part than so many failures")
     kinds = Counter(s.kind for s in found if s.pin is not None and case.part.pin(s.pin).role.is_output)
     for s in found:
         if s.pin is not None and kinds[s.kind] >= max(3, MANY * len(case.part.outputs)):

@@ -116,6 +116,8 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
         by_name.setdefault(m.pin, {})[m.name] = m.value
     for number, unlike in inputs.judge_sisters(e.part, by_name).items():
         found[number] += unlike
+    for number, lost in inputs.out_of_reach(e.part, by_name).items():
+        found[number].append(lost)
     if len(e.low_in) >= inputs.SISTERS:
         for pin in e.part.of_role(Role.INPUT):
             if pin.number in e.high_in and pin.number not in e.low_in and pin.number in e.part.limits and (
@@ -243,9 +245,12 @@ def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
     """Inputs that, stuck inside, would explain all answers; a finding if they are few and no contact explains it better."""
     if not e.plays or any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in e.contact.pins):
         return []
-    given = e.plays[0][1]
-    if not any(logic.is_right(e.part, a) is False for a in given):
+    # An open collector that never sinks shows nothing until the weak load pulls it up.
+    looked = [answers for load, answers in e.plays if load in ("open", "weak")]
+    wrong = [answers for answers in looked if any(logic.is_right(e.part, a) is False for a in answers)]
+    if not wrong:
         return []
+    given = wrong[0]
     network = causes.network_of(e.part)
     if not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
         e.extra.append(cause)

@@ -36,8 +36,8 @@ FEWEST = 2  # traits without which nothing is said
 SURE = 0.98  # so likely the silicon must be another family's for the marking to be called wrong
 CLEAR = 1.2  # at least FEWEST traits must each speak so much (natural logarithm) against the marked family,
 TOGETHER = 6.0  # and all that speak against it so much together
-FAR = 4.0  # so many standard deviations from its own family a whole chip is out of character,
-SAYING = ("iil_ma", "vt_v", "vol_light_v", "rol_ohm", "voh_drop_v")  # in one of these (ICC is judged by itself)
+FAR, FARTHER = 3.0, 6.0  # so far (standard deviations) in two of these, or in one, a whole chip is out of character:
+SAYING = ("iil_ma", "vt_v", "vol_light_v", "rol_ohm", "voh_drop_v")  # ICC is judged by itself
 LEFT = 0.02  # families likelier than this are not ruled out
 MILLI = {"iil_ma", "ios_ma"}  # keys whose table figures are in milliamperes
 
@@ -240,9 +240,10 @@ def unlike(part: Part, record: SweepRecord) -> list[Finding]:
     marked = part.family or PLAIN
     found = traits(part, record)
     usual: Mapping[str, Any] = table(marked).get("typical", {})
+    away = [m for m in matches(part, record, marked, found) if m.trait in SAYING and abs(m.away) > FAR]
     out = []
-    for m in matches(part, record, marked, found):
-        if m.trait in SAYING and abs(m.away) > FAR:
+    for m in away:
+        if len(away) > 1 or abs(m.away) > FARTHER:
             sd = usual[m.trait]["sd"] * (1e-3 if m.trait in MILLI else 1.0)
             sentence = (
                 f"{WORDS[m.trait].format(in_words(m.trait, found[m.trait].value))} where {name_of(marked)} has "

@@ -10,7 +10,7 @@ from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
-from sagbench.parts.model import Part
+from sagbench.parts.model import Part, Role
 from sagbench.record import Finding, Outcome, Quantity
 
 SISTERS = 4  # fewer inputs of a kind cannot outvote one
@@ -97,6 +97,25 @@ def _unlike(
             sentence = f"{pin_name(part, p)} is unlike its sister inputs: it {does} {mine}, the others {others}"
             out.append((p, Finding(name, Outcome.ODD, sentence, p, q, state="sisters", typical=middle, weight=28.0)))
     return out
+
+
+def out_of_reach(part: Part, record: Mapping[int, Mapping[str, Quantity]]) -> dict[int, Finding]:
+    """Inputs whose threshold was not found though those of most others of their kind were: pin -> finding."""
+    kinds: dict[object, list[int]] = {}
+    for pin in part.of_role(Role.INPUT):
+        if "IIH" in record.get(pin.number, {}):
+            kinds.setdefault((pin.clock, pin.schmitt, pin.low_unit_loads, pin.high_unit_loads), []).append(pin.number)
+    found = {}
+    for pins in kinds.values():
+        lost = [p for p in pins if not {"VT+", "VT-"} & set(record[p])]
+        if len(pins) - len(lost) >= SISTERS - 1 and 0 < len(lost) <= len(pins) / 4:
+            for p in lost:
+                sentence = (
+                    f"{pin_name(part, p)}: its threshold was not found within the reach of the level drive, "
+                    "though those of its sister inputs were"
+                )
+                found[p] = Finding("VT+", Outcome.NOT_MEASURED, sentence, p)
+    return found
 
 
 def off_scale(part: Part, pin: int) -> Finding:

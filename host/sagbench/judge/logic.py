@@ -18,6 +18,9 @@ from sagbench.plan.seat import Seat
 from sagbench.record import Finding, LogicMiss, LogicRecord, Outcome
 
 
+STRONG_HIGH_V, STRONG_LOW_V = 2.7, 0.45  # what an output that drives reaches without load, in any family
+
+
 @dataclass(frozen=True)
 class Answer:
     """One output in one step: what it should do, what was read (volts against its ground; None: not measured)."""
@@ -135,14 +138,14 @@ def follows_any_load(part: Part, pin: int, weakly: Collection[Answer]) -> bool:
 
 
 def _inverted(part: Part, mine: Collection[Answer]) -> bool:
-    """True if it is proper in every step, and each time the opposite of what it should be: it drives, as another part does.
+    """True if it drives, and in every step to the opposite of what it should be, as another part does.
 
-    Loads pull an output towards the wrong level, so that under load such a one looks as if it followed them.
+    Loads pull an output towards the wrong level, so that under load such a one looks as if it followed them; what
+    floats has no strong levels without load.
     """
     driven = [a for a in mine if a.expect is not Expect.OFF and a.volts is not None]
-    opposite = {Expect.LOW: "H", Expect.HIGH: "L"}
     return len({a.expect for a in driven}) == 2 and all(
-        level(part, a.pin, a.volts or 0.0) == opposite[a.expect] for a in driven
+        (a.volts or 0.0) > STRONG_HIGH_V if a.expect is Expect.LOW else (a.volts or 0.0) < STRONG_LOW_V for a in driven
     )
 
 

@@ -123,8 +123,17 @@ class _Scale:
         return found.how is not How.BEYOND and self.quantity(found.volts).u < CLIFF_U
 
     def proof(self, line: Line) -> Point | None:
-        """The least bad point no harder than rated that is surely beyond the limit: rated current is no better."""
-        beyond = [p for p in line.points if value(p.amperes) <= self.rating and self.outcome(p.volts) is Outcome.BEYOND]
+        """The least bad point no harder than rated that is surely beyond the limit: rated current is no better.
+
+        A point whose own volts are as doubtful as a cliff (the heavy load goes through the multiplexers) proves nothing.
+        """
+        beyond = [
+            p
+            for p in line.points
+            if value(p.amperes) <= self.rating
+            and self.quantity(p.volts).u < CLIFF_U
+            and self.outcome(p.volts) is Outcome.BEYOND
+        ]
         return min(beyond, key=lambda p: value(p.volts) * (1 if self.kind == "max" else -1), default=None)
 
     def cleared(self, line: Line) -> bool:

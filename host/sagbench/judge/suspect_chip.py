@@ -166,7 +166,10 @@ def _identity(case: Case) -> Iterator[Suspicion]:
         made = Suspicion(Failure.WRONG_PART, None, f"it is not a {case.part.name} but a part of another function")
         made.clue(5.0, none_right.sentence)
         contacts = [c for c in case.record.contacts if c.contact in (Contact.OPEN, Contact.SHORTED)]
-        made.clue(-3.0, f"{contacts[0].sentence}, which explains it too" if contacts else "", when=contacts)
+        made.clue(-3.0, f"{contacts[0].sentence}, which explains it too" if contacts else "", when=len(contacts) == 1)
+        made.clue(3.0, f"{len(contacts)} pins have no contact at once", when=len(contacts) > 2)
         unclear = [f for some in case.found.values() for f in some if "neither low nor high" in f.sentence or "drives nothing" in f.sentence]
-        made.clue(-3.0, "its outputs give no proper levels", when=unclear)
+        made.clue(-1.0, "some of its outputs give no proper levels", when=unclear)
+        held = [p for p in case.part.inputs if case.has(p.number, "IIH", "IIL", "input", outcome=Outcome.BEYOND)]
+        made.clue(2.0, f"{len(held)} of its inputs behave like outputs of another part", when=len(held) > 1)
         yield made

@@ -73,7 +73,8 @@ def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspic
     own = case.of_inputs("VT+").get(pin, case.of_inputs("VT-").get(pin))
     usual = case.others("VT-", pin) if pin in case.of_inputs("VT-") and pin not in case.of_inputs("VT+") else case.others("VT+", pin)
     away = own - usual if own is not None and usual is not None else 0.0
-    lost = own is None and usual is not None and any(p == pin for p, _ in causes)
+    gone = any(f.quantity == "VT+" and f.outcome is Outcome.NOT_MEASURED for f in case.pin(pin).findings)
+    lost = own is None and usual is not None and (gone or any(p == pin for p, _ in causes))
     if not found and abs(away) < FAR_V and not lost:
         return
     made = Suspicion(Failure.THRESHOLD, pin, f"the threshold of {case.name(pin)} has shifted")

@@ -46,7 +46,10 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
         yield from (s.clue(-3.0, COMMON, when=common) for s in _stuck(case, number))
         low, high = case.shape(number, True), case.shape(number, False)
         if low is not None and _never_sinks(low):
-            yield from _dead(case, number)
+            collector = pin.role is Role.OPEN_COLLECTOR
+            yield from (s.clue(-1.5, "an open collector has but one way to drive", when=collector) for s in _dead(case, number))
+        elif low is None and high is not None and _never_sources(high):
+            yield from (s.clue(-0.5, "its low side could not be loaded") for s in _dead(case, number))
         yield from _sink(case, number, low, high)
         yield from _source(case, number, low, high)
         yield from _leak(case, number, low, high)
@@ -69,6 +72,10 @@ def _dead(case: Case, pin: int) -> Iterator[Suspicion]:
 
 def _never_sinks(low: Shape) -> bool:
     return bool(low.amperes) and max(low.amperes) < 0.1e-3 and min(low.volts) > 3.0
+
+
+def _never_sources(high: Shape) -> bool:
+    return bool(high.amperes) and max(high.amperes) < 0.05e-3 and max(high.volts) < 0.6
 
 
 def _stuck(case: Case, pin: int) -> Iterator[Suspicion]:
@@ -102,7 +109,7 @@ def _hungry(case: Case) -> bool:
 
 def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
     """Lost gain, or a resistance."""
-    if low is None or low.most < NOTABLE_V or not case.has(pin, "VOL", "VOH", "logic"):
+    if low is None or low.most < NOTABLE_V or _never_sinks(low) or not case.has(pin, "VOL", "VOH", "logic"):
         return
     name = case.name(pin)
     at = max(range(len(low.excess)), key=low.excess.__getitem__)

@@ -95,6 +95,31 @@ def test_an_input_unlike_its_sisters_is_out_of_character(name, figures, pin, sai
     assert assemble(evidence(measured=[m for m in measured if m.pin != pin])).verdict is Verdict.SOUND
 
 
+def test_a_threshold_out_of_reach_where_the_sisters_have_one_is_no_pass():
+    measured = [Measured(n, p.number, Quantity(v, u, unit)) for p in PART.inputs
+                for n, v, u, unit in (("IIH", 1e-6, 1e-6, "A"), ("VT+", 1.4, 0.02, "V")) if not (n == "VT+" and p.number == 2)]
+    record = assemble(evidence(measured=measured))
+    assert record.verdict is Verdict.UNSURE
+    assert any("pin 2 (1B): its threshold was not found" in line for line in record.not_measured)
+    none = [m for m in measured if m.name == "IIH"]
+    assert assemble(evidence(measured=none)).verdict is Verdict.SOUND, "nobody's threshold was measured: the fixture's reach"
+
+
+def test_an_open_collector_that_never_sinks_may_be_an_input_stuck_high():
+    part = load_part("7407")
+    low = {p.number: Quantity(-1e-3, 1e-5, "A") for p in part.inputs}
+
+    def given(load, stuck):
+        return load, tuple(Answer(i, p, want, (0.1 if load == "open" else 4.9) if want is Expect.LOW and p == stuck else
+                                  (0.2 if want is Expect.LOW else 4.9), 0.0 if want is Expect.OFF else None)
+                           for i, s in enumerate(part.sequence) for p, want in s.expect.items())
+    contacts = ContactReport(tuple(PinContact(p.number, Contact.CONNECTED) for p in part.pins))
+    made = evidence(part=part, contact=contacts, plays=[given("open", 2), given("weak", 2)], low_in=low,
+                    high_in={p: Quantity(1e-6, 1e-6, "A") for p in low}, icc={}, lines=[])
+    record = assemble(made)
+    assert "stuck input" in [d.kind for d in record.diagnoses], record.diagnoses
+
+
 def test_figures_of_the_whole_chip_are_kept():
     margin = Measured("NML", 0, Quantity(1.1, 0.02, "V"))
     assert assemble(evidence(measured=[margin])).measured == (margin,)

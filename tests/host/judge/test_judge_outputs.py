@@ -54,6 +54,15 @@ def test_series_resistance_is_told_from_lost_gain_and_given_in_ohms():
     )  # 25 and its own 12
 
 
+def test_a_point_whose_own_volts_are_doubtful_proves_nothing():
+    heavy = Rated("VOL", 0.060, Limit(0.5, "memory"))
+    points = [("strong", 15.0, 0.408, 0.002), ("both", 22.6, 0.415, 0.002), ("heavy", 31.8, 0.66, 0.065)]
+    made = Line(6, True, tuple(Point(n, uncertain(v, u), uncertain(ma / 1e3, 1e-4)) for n, ma, v, u in points))
+    assert judge_rated(TTL, made, heavy, None, True).outcome is Outcome.NOT_MEASURED
+    surely = Line(6, True, (*made.points[:2], Point("heavy", uncertain(0.66, 0.01), uncertain(31.8e-3, 1e-4))))
+    assert judge_rated(TTL, surely, heavy, None, True).outcome is Outcome.BEYOND
+
+
 def test_an_ls_output_has_two_ratings_and_the_cliff_is_not_read_into_the_lower_one():
     assert [vol(LS, LS_GOOD, i).outcome for i in (0, 1)] == [Outcome.WITHIN, Outcome.WITHIN]
     at_4, at_8 = vol(LS, LS_BETA_15, 0), vol(LS, LS_BETA_15, 1)

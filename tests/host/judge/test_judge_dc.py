@@ -1,0 +1,61 @@
+"""Thresholds, clamp voltage and short-circuit current against their limits.
+
+Limits from the data sheets that stand as sources in the family tables: DM7400 (IOS -18 to -57 mA with the looser of
+two sheets, VIK -1.5 V), NTE7413 (Schmitt thresholds), DM74LS00.
+
+SPDX-License-Identifier: MIT
+"""
+
+import pytest
+
+from sagbench.judge.dc import judge
+from sagbench.parts import load_part
+from sagbench.record import Measured, Outcome, Quantity
+
+TTL, LS, SCHMITT = load_part("7400"), load_part("74LS00"), load_part("7414")
+
+
+def figure(name, pin, value, u, how="measured there"):
+    return Measured(name, pin, Quantity(value, u, "A" if name == "IOS" else "V"), how=how)
+
+
+def outcomes(part, *figures):
+    return [(f.quantity, f.outcome) for some in judge(part, figures).values() for f in some]
+
+
+@pytest.mark.parametrize("volts, expected", [
+    (1.4, [Outcome.WITHIN, Outcome.WITHIN]), (2.2, [Outcome.BEYOND, Outcome.WITHIN]), (0.6, [Outcome.WITHIN, Outcome.BEYOND]),
+    (2.01, [Outcome.UNSURE, Outcome.WITHIN]),
+])
+def test_a_threshold_lies_between_vil_and_vih(volts, expected):
+    assert outcomes(TTL, figure("VT+", 1, volts, 0.02)) == [("VT+", x) for x in expected]
+
+
+def test_of_two_thresholds_the_rising_one_is_held_against_vih_and_the_falling_one_against_vil():
+    found = judge(TTL, [figure("VT+", 1, 1.5, 0.02), figure("VT-", 1, 1.3, 0.02)])[1]
+    assert [(f.quantity, f.limit, f.limit_kind) for f in found] == [("VT+", 2.0, "max"), ("VT-", 0.8, "min")]
+
+
+def test_a_schmitt_input_has_thresholds_of_its_own_and_a_least_hysteresis():
+    sound = [figure("VT+", 1, 1.7, 0.02), figure("VT-", 1, 0.9, 0.02), figure("VH", 1, 0.8, 0.03)]
+    assert {o for _, o in outcomes(SCHMITT, *sound)} == {Outcome.WITHIN}
+    assert ("VH", Outcome.BEYOND) in outcomes(SCHMITT, figure("VH", 1, 0.1, 0.03))
+
+
+def test_a_weak_short_circuit_current_is_a_weak_pull_up_and_its_limits_are_those_of_ordinary_outputs_only():
+    weak = judge(TTL, [figure("IOS", 3, -5e-3, 1e-3)])[3]
+    assert [f.outcome for f in weak] == [Outcome.BEYOND, Outcome.WITHIN] and "pull-up has become weak" in weak[0].sentence
+    assert judge(load_part("74LS244"), [figure("IOS", 18, -5e-3, 1e-3)]) == {}, "a bus driver"
+
+
+def test_what_is_extrapolated_condemns_only_when_far_beyond():
+    near, far = (figure("IOS", 3, a, 5e-3, "extrapolated") for a in (-72e-3, -120e-3))
+    assert [f.outcome for f in judge(TTL, [near])[3]] == [Outcome.WITHIN, Outcome.UNSURE]
+    assert "extrapolated as it is" in judge(TTL, [near])[3][1].sentence and judge(TTL, [near])[3][1].weight > 0, "no pass"
+    assert [f.outcome for f in judge(TTL, [far])[3]] == [Outcome.WITHIN, Outcome.BEYOND]
+    clamp = [figure("VIK", 1, v, 0.03, "extrapolated") for v in (-1.1, -1.8, -9.0)]
+    assert [judge(LS, [m])[1][0].outcome for m in clamp] == [Outcome.WITHIN, Outcome.UNSURE, Outcome.BEYOND]
+
+
+def test_figures_without_a_limit_give_no_finding():
+    assert judge(TTL, [figure("ROL", 3, 9.0, 0.3), figure("NML", 0, 1.0, 0.02)]) == {}
