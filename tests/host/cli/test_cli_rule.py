@@ -75,7 +75,7 @@ def test_a_sweep_told_to_end_by_sigterm_ends_like_ctrl_c(bench, monkeypatch, cap
     import sys
     heard = signal.getsignal(signal.SIGTERM)
 
-    def sweep(device, part, *, marking="", progress=None):
+    def sweep(device, part, *, marking="", progress=None, options=None):
         os.kill(os.getpid(), signal.SIGTERM)
         raise AssertionError("it went on")
     monkeypatch.setattr(sys.modules["sagbench.sweep"], "sweep", sweep)

@@ -24,6 +24,7 @@ class FakeDevice:
 
     opened = closed = 0
     trouble = None
+    info = types.SimpleNamespace(serial=None)       # no calibration can belong to it
     ports: list = []
 
     @classmethod
@@ -47,7 +48,7 @@ def bench(monkeypatch):
     device = type("Device", (FakeDevice,), {"opened": 0, "closed": 0, "ports": []})
     made = types.SimpleNamespace(result=examples.sound_inverter(), Device=device, calls=[])
 
-    def sweep(device, part, *, marking="", progress=None):
+    def sweep(device, part, *, marking="", progress=None, options=None):
         made.calls.append((part.name, marking, progress))
         if progress:
             progress("contacts", 1, 2)
