@@ -18,6 +18,7 @@ from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
 
 STRAIGHT_SD = 0.04  # of what is extrapolated: how straight a pull-up's line is once its follower is saturated
+KNEE_SD = 0.25  # of what two stretches of a line with a knee differ by: the heaviest may have the knee in it
 APART_A = 0.2e-3  # and two points must differ by so much
 OFF_V = 2.0  # an off output that the trickle load lifts so high, or leaves so low below the rail, is read through it
 
@@ -25,7 +26,9 @@ OFF_V = 2.0  # an off output that the trickle load lifts so high, or leaves so l
 def short_circuit(points: Sequence[Point]) -> Figure | None:
     """IOS, negative: the pull-up's line prolonged to 0 V, from those two neighbours that leave the least doubt.
 
-    Straight, for the follower is saturated there and its collector resistor does the rest.
+    Straight, for the follower is saturated there and its collector resistor does the rest.  Where it is not saturated yet
+    the line is flatter and would promise too much: if stretches surely disagree the heaviest counts, with a
+    doubt.  A knee beyond the heaviest point is not seen.
     None if there are no two points, or no slope between them.
     """
     line = sorted(points, key=lambda p: value(p.amperes))
@@ -37,7 +40,11 @@ def short_circuit(points: Sequence[Point]) -> Figure | None:
             found.append(-(b.amperes + more + doubt))
     if not found:
         return None
-    return Figure(min(found, key=standard), Quantity(0.0, 0.0, "V"), "extrapolated")
+    surest, heaviest = min(found, key=standard), found[-1]
+    apart = abs(value(surest) - value(heaviest))
+    if apart > 2 * standard(surest - heaviest):  # the lighter points do not lie on the saturated follower's line yet
+        surest = heaviest + uncertain(0.0, apart * KNEE_SD, "knee of the pull-up")
+    return Figure(surest, Quantity(0.0, 0.0, "V"), "extrapolated")
 
 
 def leaves_level(line: Line, volts: float, beyond: Sequence[Point] = ()) -> Figure | None:

@@ -1,0 +1,47 @@
+"""IOS from load points: a saturated pull-up is a straight line, one with a knee among the points is said with a doubt.
+
+The lines are those of a totem-pole output (common practice): a follower, flat until its collector resistor has used up what
+it has, then that resistor.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from sagbench.measure.bend import Point
+from sagbench.measure.outputs import short_circuit
+from sagbench.measure.uncertain import exact, standard, uncertain, value
+
+KNEE_A, FLAT_OHM, STEEP_OHM, OPEN_V = 14.5e-3, 45.0, 84.0, 3.4
+
+
+def volts(amperes: float, knee_a: float) -> float:
+    """The output's level while it delivers so much."""
+    return OPEN_V - FLAT_OHM * min(amperes, knee_a) - STEEP_OHM * max(0.0, amperes - knee_a)
+
+
+def points(*amperes: float, knee_a: float) -> list[Point]:
+    return [Point(f"{a}", exact(volts(a, knee_a)) + uncertain(0.0, 0.004, f"reading {a}"), exact(a)) for a in amperes]
+
+
+def true_ios(knee_a: float) -> float:
+    return knee_a + (OPEN_V - FLAT_OHM * knee_a) / STEEP_OHM
+
+
+@pytest.mark.parametrize("knee_a", [12e-3, 14e-3, KNEE_A])
+def test_a_knee_between_the_points_is_covered(knee_a: float) -> None:
+    """Three points as the fixture takes them; the lighter two alone would say 70 mA for 45. A knee beyond them is not seen."""
+    found = short_circuit(points(10e-3, 14e-3, 17e-3, knee_a=knee_a))
+    assert found
+    assert abs(-value(found.number) - true_ios(knee_a)) <= 2 * standard(found.number)
+    assert -value(found.number) < 0.85 * value(points(10e-3, knee_a=1)[0].volts) / FLAT_OHM
+
+
+def test_a_saturated_pull_up_is_sure() -> None:
+    """All points on the resistor's line: no doubt is added."""
+    found = short_circuit(points(10e-3, 14e-3, 24e-3, knee_a=5e-3))
+    assert found
+    assert -value(found.number) == pytest.approx(true_ios(5e-3), rel=0.01)
+    assert standard(found.number) < 0.05 * true_ios(5e-3)
