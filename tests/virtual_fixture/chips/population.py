@@ -41,7 +41,7 @@ HC_NUMBERS = ("00 02 04 08 10 11 14 20 27 30 32 74 86 109 112 132 138 139 151 15
               "174 175 193 194 240 244 245 373 374 393 573 125 367 283 73").split()
 
 # In the book, but made late and by one maker only.
-RARE = {("06", "F"), ("07", "F"), ("367", "F")}
+RARE = {("06", "F"), ("07", "F"), ("367", "F"), ("109", "S")}
 
 FAULT_KINDS = ("stuck", "open", "series", "short", "beta", "weak_pull_up", "leak", "threshold",
                "excess_supply", "dead", "reversed", "shifted", "remarked", "wrong_part")
