@@ -29,11 +29,13 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=Path("build/study"))
     parser.add_argument("--kept", action="store_true", help="only what has been done already, no new sweeps")
+    parser.add_argument("--more", type=Path, help="with --kept: further fixtures, of another drawer (study.coverage --drawer)")
     parser.add_argument("--page", type=Path, help="write the page and its plots into this folder")
     asked = parser.parse_args()
     chips_file, fixtures_file = asked.out / "drawer.jsonl", asked.out / "coverage.jsonl"
     if asked.kept:
-        chips, fixtures = ([*lines.read(file).values()] for file in (chips_file, fixtures_file))
+        chips, fixtures = ([one for _, one in sorted(lines.read(file).items())] for file in (chips_file, fixtures_file))
+        fixtures += lines.read(asked.more).values() if asked.more else ()
     else:
         chips = run.run(run.DRAWER, asked.chips, chips_file, asked.workers)
         fixtures = coverage.run(asked.fixtures, "meter", fixtures_file, asked.workers)

@@ -57,10 +57,9 @@ def sweep_rows(description: dict[str, Any], chip_seed: int, fixture_seed: int, p
     return rows
 
 
-def case(job: tuple[int, dict[str, Any], int, str]) -> dict[str, Any]:
+def case(job: tuple[int, dict[str, Any], int, str, int]) -> dict[str, Any]:
     """One fixture and one chip, swept at every stage up to the one asked for."""
-    index, description, chip_seed, upto = job
-    fixture_seed = FIRST_FIXTURE + index
+    index, description, chip_seed, upto, fixture_seed = job
     started = time.process_time()
     found: dict[str, Any] = {"index": index, "part": description["part"], "fixture": fixture_seed, "upto": upto,
                              "seed": chip_seed, "stages": {}}
@@ -73,10 +72,11 @@ def case(job: tuple[int, dict[str, Any], int, str]) -> dict[str, Any]:
     return found
 
 
-def run(count: int, upto: str, out: Path, workers: int = 1) -> list[dict[str, Any]]:
-    """Cases 0 .. count - 1, those in `out` not done again."""
-    chips = enumerate(population(DRAWER, count, bad_share=0.0))
-    return work(out, case, ((k, d, s, upto) for k, (d, s) in chips), count, workers, "fixtures")
+def run(count: int, upto: str, out: Path, workers: int = 1, drawer: int = DRAWER, first: int = FIRST_FIXTURE
+        ) -> list[dict[str, Any]]:
+    """Cases 0 .. count - 1 of a drawer of sound chips, in fixtures from seed `first` on; those in `out` not done again."""
+    chips = enumerate(population(drawer, count, bad_share=0.0))
+    return work(out, case, ((k, d, s, upto, first + k) for k, (d, s) in chips), count, workers, "fixtures")
 
 
 if __name__ == "__main__":
@@ -85,5 +85,7 @@ if __name__ == "__main__":
     parser.add_argument("--upto", choices=STAGES, default="meter")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--out", type=Path, default=Path("build/study/coverage.jsonl"))
+    parser.add_argument("--drawer", type=int, default=DRAWER)
+    parser.add_argument("--first", type=int, default=FIRST_FIXTURE, help="seed of the first fixture")
     asked = parser.parse_args()
-    run(asked.count, asked.upto, asked.out, asked.workers)
+    run(asked.count, asked.upto, asked.out, asked.workers, asked.drawer, asked.first)

@@ -193,7 +193,8 @@ def worth(cases: Iterable[dict[str, Any]]) -> Worth:
     for case in cases:
         index, host = case["index"], case.get("host")
         truth, kind = truth_of(case), kind_of(case["description"])
-        said = host["verdict"] if host else "not in the library" if "NotInFamily" in case["trouble"] else "trouble"
+        trouble = case.get("trouble", "")
+        said = ("not in the library" if "NotInFamily" in trouble else "trouble") if trouble or not host else host["verdict"]
         out.table[truth][said] += 1
         out.kinds[kind][said if truth != "harmless fault" else "harmless"] += 1
         if truth == "sound" and said in REJECTED:

@@ -41,8 +41,9 @@ def _text(chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], w
         "# What a study of virtual chips and fixtures shows", "",
         "Made by `python -m study --kept --page tests/study` from the lines of `make study`; the reasons at the end are",
         "written by hand (REASONS.md). All of it is simulation: nothing has been measured on copper.", "",
-        f"{len(chips)} chips, each in a fixture of its own, judged without calibration; {len(fixtures)} further fixtures,",
-        "each with a sound chip of its own, measured at every stage of calibration.", "", "## Figures", "",
+        f"{len(chips)} chips, each in a fixture of its own, judged without calibration; {len(fixtures)} further fixtures, each",
+        f"with a sound chip of its own, {sum(len(c['stages']) > 1 for c in fixtures)} of them measured at every stage of "
+        "calibration.", "", "## Figures", "",
         "| figure | value | unit |", "|---|---|---|")
     yield from (f"| {name} | {value:.4g} | {unit} |" for name, (value, unit) in figures_of(chips, fixtures).items())
     yield from ("", "Errors: what 95.45 % of all measured values keep against the truth, after the external resistor, at",
