@@ -121,6 +121,11 @@ class Case:
         ]
         return max(some, key=lambda f: f.weight, default=None)
 
+    @cached_property
+    def wrong(self) -> list[int]:
+        """Outputs whose answers are wrong without load."""
+        return [p.number for p in self.part.outputs if self.has(p.number, "logic", outcome=Outcome.BEYOND, state="")]
+
     def chip(self, state: str) -> Finding | None:
         """A reason that belongs to the whole chip, by its state: "cause", "wrong family"."""
         return next((f for f in self.record.reasons if f.state == state), None)
@@ -174,6 +179,12 @@ class Case:
         if len(points) >= 2:
             return _through([(0.0, median(bare)), *points] if bare else points)
         return self.typical(low)
+
+    @property
+    def usual_ohm(self) -> float:
+        """Output resistance that is typical of the family; 0 if not known."""
+        usual = table(self.part.family or PLAIN).get("typical")
+        return float(usual["rol_ohm"]["value"]) if usual else 0.0
 
     def typical(self, low: bool) -> Curve | None:
         """The same from the family's `[typical]` table: coarse."""

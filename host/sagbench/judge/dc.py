@@ -72,7 +72,8 @@ def _levels(part: Part, limits: FamilyLimits) -> tuple[Limit, Limit]:
 
 def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source: str) -> Finding:
     what = outcome(m.value, limit, kind)
-    if what is Outcome.BEYOND and outcome(_doubted(m), limit, kind) is not Outcome.BEYOND:
+    demoted = what is Outcome.BEYOND and outcome(_doubted(m), limit, kind) is not Outcome.BEYOND
+    if demoted:
         what = Outcome.UNSURE
     text = f"{pin_name(part, m.pin)}{_lead(m)}"
     side = ("at most" if kind == "max" else "at least") if m.value.unit == "V" else ("at least" if kind == "max" else "at most")
@@ -95,7 +96,8 @@ def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source
         m.at,
         state=m.state if name in ("VIK",) else "",
         source=source,
-        weight=weight(name, what, m.value, limit, kind),
+        # What its own uncertainty leaves open is told, but an extrapolated figure keeps no verdict back by that.
+        weight=0.0 if what is Outcome.UNSURE and m.how == How.BEYOND and not demoted else weight(name, what, m.value, limit, kind),
     )
 
 

@@ -85,13 +85,22 @@ def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspic
         made.clue(3.0, f"the other inputs switch at {in_volts(usual)}", when=abs(away) >= FAR_V)
         made.clue(-3.0, f"the other inputs switch at {in_volts(usual)} too", when=abs(away) < FAR_V / 2)
     made.clue(0.5, when=own is not None and any(p == pin for p, _ in causes))
+    made.clue(-4.0, "it delivers less current too: rather a resistance before it", when=away < 0 and _less(case, pin))
     yield made
+
+
+def _less(case: Case, pin: int) -> bool:
+    """True if a bipolar input delivers notably less when low than the others."""
+    own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
+    return own is not None and usual is not None and usual < -50e-6 and own > LESS * usual
 
 
 def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     clamp = case.has(pin, "VIK", outcome=Outcome.BEYOND)
     own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
-    less = own is not None and usual is not None and usual < -50e-6 and own > LESS * usual
+    less = _less(case, pin)
+    rises, others_rise = case.of_inputs("VT+").get(pin), case.others("VT+", pin)
+    sooner = less and rises is not None and others_rise is not None and rises < others_rise - FAR_V / 2
     # In a bipolar part a resistance before the input keeps it from coming low enough.
     high = case.bipolar and (pin, True) in causes
     odd = any(f.state == "sisters" for f in case.found.get(pin, ()))
@@ -104,6 +113,7 @@ def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion
         made.clue(3.0, f"{name} delivers {in_amperes(-own)} when low, the others {in_amperes(-usual)}", when=less)
         made.clue(-1.5, f"{name} delivers as much current when low as the others", when=not less and usual < -50e-6)
     made.clue(2.5, f"{name} is never read as low", when=high)
+    made.clue(3.0, "its threshold is lower by what the resistance drops", when=sooner)
     yield made
 
 
@@ -124,11 +134,14 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
         return
     names = [f"{case.name(pin)} stuck {'high' if high else 'low'}" for pin, high in causes]
     told = listed(names) if len(names) == 1 else " or ".join(names)
-    wrong = [n for n, some in case.found.items() if any(f.quantity == "logic" and f.outcome is Outcome.BEYOND for f in some)]
+    wrong = case.wrong
+    dead = len(wrong) == 1 and case.has(wrong[0], "logic", outcome=Outcome.BEYOND, state="")
     still = len(wrong) == 1 and any("is stuck" in f.sentence for some in case.found.values() for f in some if f.quantity == "logic")
     made = Suspicion(Failure.STUCK_INPUT, causes[0][0], f"dead inside, or cut off: {told}")
     made.clue(5.5 if not still else 4.0, f"all answers, right and wrong, are those of {told}")
     made.clue(1.0, f"one failure explains {len(wrong)} wrong outputs", when=len(wrong) > 1)
+    follows = dead and "drives nothing" in dead.sentence
+    made.clue(-2.5, "the output follows any load, which no stuck input explains", when=follows)
     made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
     for pin, _ in causes[:1]:
         made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND))

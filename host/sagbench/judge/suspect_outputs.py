@@ -23,7 +23,7 @@ from sagbench.record import Outcome
 
 COMMON = "other outputs are wrong too, and one stuck input would explain them all"
 GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
-FEW_OHM = 4.0  # a resistance of so little is hardly a bond
+FEW_OHM, FEW = 5.0, 0.15  # a resistance of so little, or so little of the output's own, is hardly a bond
 NOTABLE_V = 0.04  # excess of a low level that is worth a word
 NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
 RESISTANCE = 0.25  # a misfit below this is a resistance
@@ -32,8 +32,7 @@ LIMIT = 2.5  # a cliff above this is a current limit
 
 def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
     """All suspicions about outputs that have contact. explained: one stuck input would explain all answers."""
-    wrong = [p for p, some in case.found.items() if any(f.quantity == "logic" and f.outcome is Outcome.BEYOND for f in some)]
-    common = explained and len(wrong) > 1
+    common = explained and len(case.wrong) > 1
     for pin in case.part.outputs:
         number = pin.number
         if case.bad_contact(number) or not case.found.get(number):
@@ -120,14 +119,17 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     gain.clue(3.0, f"its current stays near {low.amperes[-1] * 1e3:.1f} mA while its volts run away", when=limited)
     gain.clue(1.0, "under light load it is as low as it should be", when=not proportional and abs(low.excess[0]) < NOTABLE_V)
     gain.clue(1.5, "its excess grows faster than the current", when=low.growth > GROWS)
-    gain.clue(-3.0, "its excess is in proportion to the current", when=proportional and not limited and low.growth < GROWS)
+    few = abs(low.ohm) < max(FEW_OHM, FEW * case.usual_ohm)
+    gain.clue(1.0, "its excess is slight, as of a transistor that saturates less", when=few and not limited)
+    straight = proportional and not limited and low.growth < GROWS
+    gain.clue(-3.0, "its excess is in proportion to the current", when=straight and not few)
     gain.clue(-2.0, "it is raised without any load", when=not unloaded)
     yield gain
     about = f"about {max(low.ohm, 0):.0f} ohm"
     series = Suspicion(Failure.SERIES, pin, f"there is {about} in the way of {name}: a bond, or the metal").clue(1.5, worst)
     series.clue(3.0, f"its excess is in proportion to the current, {about}", when=proportional and not limited)
     series.clue(-1.5, "its excess grows faster than the current", when=low.growth > GROWS)
-    series.clue(-1.0, "so few ohms are hardly a bond", when=0 < low.ohm < FEW_OHM)
+    series.clue(-2.5, "so few ohms are hardly a bond", when=few)
     series.clue(-3.0, "its current hits a limit, which no resistance does", when=limited and not proportional)
     series.clue(-1.0, "its excess is not in proportion to the current", when=not limited and not proportional)
     series.clue(-2.0, "it is raised without any load, where a resistance has nothing to drop", when=not unloaded)

@@ -52,6 +52,8 @@ def test_what_is_extrapolated_condemns_only_when_far_beyond():
     near, far = (figure("IOS", 3, a, 5e-3, "extrapolated") for a in (-72e-3, -120e-3))
     assert [f.outcome for f in judge(TTL, [near])[3]] == [Outcome.WITHIN, Outcome.UNSURE]
     assert "extrapolated as it is" in judge(TTL, [near])[3][1].sentence and judge(TTL, [near])[3][1].weight > 0, "no pass"
+    within_u = judge(TTL, [figure("IOS", 3, -57.5e-3, 5e-3, "extrapolated")])[3][1]
+    assert within_u.outcome is Outcome.UNSURE and within_u.weight == 0
     assert [f.outcome for f in judge(TTL, [far])[3]] == [Outcome.WITHIN, Outcome.BEYOND]
     clamp = [figure("VIK", 1, v, 0.03, "extrapolated") for v in (-1.1, -1.8, -9.0)]
     assert [judge(LS, [m])[1][0].outcome for m in clamp] == [Outcome.WITHIN, Outcome.UNSURE, Outcome.BEYOND]

@@ -116,6 +116,14 @@ def test_a_stuck_output_a_dead_one_and_a_stuck_input():
     assert first(sick(SOUND, wrong), causes=[(1, True)]).kind == Failure.STUCK_INPUT
 
 
+def test_a_dead_output_comes_before_a_stuck_input_that_would_explain_its_answers():
+    dead = against(3, "logic", "pin 3 (1Y) drives nothing, it follows any load")
+    gives_way = against(6, "logic", "pin 6 (2Y) gives way", state="strong")
+    made = diagnose(TTL, sick(SOUND, dead, gives_way), causes=[(1, False)])
+    assert made[0].kind == Failure.DEAD_OUTPUT
+    assert any("no stuck input explains" in line for d in made for line in d.speaks_against)
+
+
 def test_an_input_off_every_scale_that_is_never_read_low_leaks_to_the_supply():
     wrong = against(3, "logic", "pin 3 (1Y) answers wrongly in 2 of 8 checks")
     made = diagnose(TTL, sick(SOUND, wrong, p1=dict(measured=())), causes=[(1, True)])
@@ -137,6 +145,10 @@ def test_a_shifted_threshold_and_a_resistance_before_an_input():
     made = diagnose(TTL, sick(SOUND, clamp, p4=dict(measured=little)))
     assert made[0].kind == Failure.SERIES and made[0].pin == 4
     assert diagnose(TTL, sick(SOUND, clamp))[0].kind == Failure.CLAMP
+    low = against(4, "VT+", "pin 4 (2A) switches at 0.50 V rising; it must be at least 0.80 V")
+    both = (*little, Measured("VT+", 4, paper.volts(0.5, 0.02)))
+    unlike = against(4, "IIL", "pin 4 (2A) is unlike its sister inputs", Outcome.ODD, state="sisters")
+    assert diagnose(TTL, sick(SOUND, low, unlike, p4=dict(measured=both)))[0].kind == Failure.SERIES
 
 
 def test_too_much_supply_current_with_nothing_else_wrong():
