@@ -54,8 +54,7 @@ def build_parser() -> argparse.ArgumentParser:
     sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
 
     show = verbs.add_parser("report", help="report again on a record written with --json",
-                            epilog="examples:\n  sagbench report chip.json\n  sagbench report chip.json --risk\n"
-                                   "  sagbench report chip.json --guard 0.5\n\n" + EXIT_CODES,
+                            epilog="example:\n  sagbench report chip.json --guard 0.5 --risk\n\n" + EXIT_CODES,
                             formatter_class=argparse.RawDescriptionHelpFormatter,
                             description="Report on a record written by `sagbench sweep --json`; the exit code is its verdict.")
     show.add_argument("record", metavar="FILE", help="the record; - for standard input")
