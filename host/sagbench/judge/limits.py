@@ -26,7 +26,8 @@ def worst(outcomes: Iterable[Outcome]) -> Outcome:
     return min(outcomes, key=WORST_FIRST.index, default=Outcome.NOT_MEASURED)
 
 
-BEYOND_WEIGHT = {"ICC": 80.0, "VOL": 76.0, "VOH": 76.0, "IIH": 65.0, "IIL": 65.0, "VT+": 64.0, "VT-": 64.0, "VH": 64.0, "IOZ": 62.0, "IOS": 58.0, "VIK": 55.0}
+BEYOND_WEIGHT = {"ICC": 80.0, "VOL": 76.0, "VOH": 76.0, "IIH": 65.0, "IIL": 65.0,
+                 "VT+": 64.0, "VT-": 64.0, "VH": 64.0, "IOZ": 62.0, "IOS": 58.0, "VIK": 55.0}
 UNSURE_WEIGHT = {"ICC": 15.0, "VOL": 15.0, "VOH": 15.0, "IOS": 8.0, "VIK": 8.0}
 
 

@@ -97,7 +97,7 @@ def _ground(case: Case) -> Iterator[Suspicion]:
         yield from _lifted(case)
         return
     lifted, ohm = median(s[0] for s in shapes), median(s[1] for s in shapes)
-    lows = [f for p in case.part.outputs for f in case.found.get(p.number, ()) if f.quantity == "VOL" and f.outcome is Outcome.BEYOND and not f.state]
+    lows = [p for p in case.part.outputs if case.has(p.number, "VOL", outcome=Outcome.BEYOND, state="")]
     spread = max(s[1] for s in shapes) - min(s[1] for s in shapes)
     unlike = case.chip("unlike its family")
     if ohm < LEAST_OHM and lifted < LIFTED_V or not lows and lifted < LIFTED_V and not unlike:
@@ -168,7 +168,8 @@ def _identity(case: Case) -> Iterator[Suspicion]:
         contacts = [c for c in case.record.contacts if c.contact in (Contact.OPEN, Contact.SHORTED)]
         made.clue(-3.0, f"{contacts[0].sentence}, which explains it too" if contacts else "", when=len(contacts) == 1)
         made.clue(3.0, f"{len(contacts)} pins have no contact at once", when=len(contacts) > 2)
-        unclear = [f for some in case.found.values() for f in some if "neither low nor high" in f.sentence or "drives nothing" in f.sentence]
+        told = [f.sentence for some in case.found.values() for f in some]
+        unclear = [line for line in told if "neither low nor high" in line or "drives nothing" in line]
         made.clue(-1.0, "some of its outputs give no proper levels", when=unclear)
         held = [p for p in case.part.inputs if case.has(p.number, "IIH", "IIL", "input", outcome=Outcome.BEYOND)]
         made.clue(2.0, f"{len(held)} of its inputs behave like outputs of another part", when=len(held) > 1)

@@ -144,7 +144,8 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(-2.5, "the output follows any load, which no stuck input explains", when=follows)
     made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
     for pin, _ in causes[:1]:
-        made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND))
+        outside = case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND)
+        made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=outside)
     unlike = [pin for pin, _ in causes if any(f.state == "sisters" for f in case.found.get(pin, ()))]
     made.clue(-2.0, f"what {case.name(unlike[0])} delivers is unlike the others: see there" if unlike else "", when=unlike)
     off = [pin for pin, _ in causes if _unmeasured(case, pin)]

@@ -33,7 +33,8 @@ def to_html(record: SweepRecord, risks: Risks | None = None) -> str:
               el("meta", name="viewport", content="width=device-width, initial-scale=1"),
               el("title", f"{record.part}: {record.verdict.value}"), el("style", trusted(css)))
     body = el("body", _header(record), el("main", _verdict(record), _diagnoses(record), _levels(record), _supply(record),
-                                          _families(record), _lines(record), *_panels(record), _logic(record), _others(record), _loads(record), _rule(record, risks),
+                                          _families(record), _lines(record), *_panels(record), _logic(record), _others(record),
+                                          _loads(record), _rule(record, risks),
                                           _lists(record)),
               _footer(record))
     return "<!DOCTYPE html>\n" + el("html", head, body, lang="en") + "\n"

@@ -73,7 +73,8 @@ def is_rated(finding: Finding) -> bool:
 
 def level_rows(record: SweepRecord, quantity: str) -> list[LevelRow]:
     """All output levels of VOL or of VOH, by pin and then by current; none if none was measured."""
-    rows = [LevelRow(pin, finding, _ohm(pin, quantity)) for pin in record.pins for finding in pin.findings if finding.quantity == quantity and is_rated(finding)]
+    rows = [LevelRow(pin, finding, _ohm(pin, quantity)) for pin in record.pins for finding in pin.findings
+            if finding.quantity == quantity and is_rated(finding)]
     if all(row.finding.value is None for row in rows):
         return []
     return sorted(rows, key=lambda row: (row.pin.pin, abs(row.finding.at.value) if row.finding.at else 0.0))

@@ -62,7 +62,8 @@ def test_what_stands_in_a_table_is_not_told_again_unless_something_is_wrong_with
 @pytest.mark.parametrize("plain", [False, True])
 def test_the_terminal_tells_all_of_it_within_80_columns(plain):
     out = terminal(replace(with_inputs(WEAK), rule=Rule().record()), plain=plain)
-    for words in ("What may be wrong, likeliest first", "sink transistor has lost gain, 88 %", "against: it does not rise in a straight line",
+    for words in ("What may be wrong, likeliest first", "sink transistor has lost gain, 88 %",
+                  "against: it does not rise in a straight line",
                   "What its silicon is like", "plain 74: 93 %", "Inputs", "How figures are held against limits"):
         assert words in out
     assert max(len(line) for line in out.splitlines()) <= 80
