@@ -74,6 +74,8 @@ def judge_rated(
     what = Outcome.BEYOND if proof else scale.outcome(found.volts)
     if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * 1.5:
         what = Outcome.UNSURE  # judged at a much harder point than rated: no proof against the chip
+    if what is Outcome.BEYOND and not proof and found.how is How.BETWEEN and not scale.past_cliff(line):
+        what = Outcome.UNSURE  # the level is lost somewhere between two points: perhaps only beyond the rated current
     if what is Outcome.UNSURE and scale.cleared(line):
         what = Outcome.WITHIN
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
@@ -135,6 +137,17 @@ class _Scale:
             and self.outcome(p.volts) is Outcome.BEYOND
         ]
         return min(beyond, key=lambda p: value(p.volts) * (1 if self.kind == "max" else -1), default=None)
+
+    def past_cliff(self, line: Line) -> bool:
+        """False if the rated current lies between two points, and the line prolonged from the lighter ones would be within."""
+        ordered = sorted(line.points, key=lambda p: value(p.amperes))
+        below = [p for p in ordered if value(p.amperes) < self.rating][-2:]
+        if len(below) < 2:
+            return True
+        (i1, v1), (i2, v2) = ((value(p.amperes), value(p.volts)) for p in below)
+        prolonged = v2 + (v2 - v1) / max(i2 - i1, 1e-6) * (self.rating - i2)
+        inside = margin(Quantity(prolonged - value(self.base), 0.0, "V"), self.bound, self.kind)
+        return inside < 0
 
     def cleared(self, line: Line) -> bool:
         """True if a point surely harder than rated is surely within the limit."""

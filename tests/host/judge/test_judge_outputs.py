@@ -54,6 +54,13 @@ def test_series_resistance_is_told_from_lost_gain_and_given_in_ohms():
     )  # 25 and its own 12
 
 
+def test_a_cliff_somewhere_between_two_points_is_no_proof_at_the_rated_current_between_them():
+    edge = {"weak": (0.56, 0.047), "medium": (8.2, 0.128), "strong": (12.0, 0.17), "both": (17.0, 0.70)}  # lost at 12 mA, or only at 16?
+    assert vol(TTL, edge).outcome is Outcome.UNSURE
+    rises = {"medium": (8.2, 0.25), "strong": (14.0, 0.38), "both": (21.6, 0.62)}
+    assert vol(TTL, rises).outcome is Outcome.BEYOND, "prolonged from below it is lost as well"
+
+
 def test_a_point_whose_own_volts_are_doubtful_proves_nothing():
     heavy = Rated("VOL", 0.060, Limit(0.5, "memory"))
     points = [("strong", 15.0, 0.408, 0.002), ("both", 22.6, 0.415, 0.002), ("heavy", 31.8, 0.66, 0.065)]
