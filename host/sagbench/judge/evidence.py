@@ -250,11 +250,21 @@ def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
     wrong = [answers for answers in looked if any(logic.is_right(e.part, a) is False for a in answers)]
     if not wrong:
         return []
-    given = wrong[0]
+    given = tuple(_floating(e, a) for a in wrong[0])
     network = causes.network_of(e.part)
     if not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
         e.extra.append(cause)
     return causes.causes(e.part, network, given)
+
+
+def _floating(e: Evidence, answer: Answer) -> Answer:
+    """The answer at no level, if the output can be off and follows any load: it is off, whatever it floats at."""
+    weakly = next((answers for load, answers in e.plays if load == "weak"), ())
+    can_be_off = e.part.pin(answer.pin).role in (Role.TRI_STATE, Role.BIDIRECTIONAL)
+    if answer.expect is Expect.OFF or not can_be_off or not logic.follows_any_load(e.part, answer.pin, weakly):
+        return answer
+    limits = e.part.limits[answer.pin]
+    return replace(answer, volts=(limits.vil.value + limits.vih.value) / 2)
 
 
 def _judged(e: Evidence, of_silicon: Sequence[Finding]) -> SweepRecord:

@@ -171,6 +171,9 @@ def _identity(case: Case) -> Iterator[Suspicion]:
         told = [f.sentence for some in case.found.values() for f in some]
         unclear = [line for line in told if "neither low nor high" in line or "drives nothing" in line]
         made.clue(-1.0, "some of its outputs give no proper levels", when=unclear)
+        driving = [p for p in case.part.of_role(Role.OPEN_COLLECTOR)
+                   if (f := case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")) and "drives high" in f.sentence]
+        made.clue(5.0, "open-collector outputs drive high, which none can", when=len(driving) > 1)
         held = [p for p in case.part.inputs if case.has(p.number, "IIH", "IIL", "input", outcome=Outcome.BEYOND)]
         made.clue(2.0, f"{len(held)} of its inputs behave like outputs of another part", when=len(held) > 1)
         yield made

@@ -174,6 +174,13 @@ def test_all_outputs_wrong_is_another_function_unless_they_hang_in_the_air_alike
     assert first(sick(bare, none, *unclear)).kind == Failure.SERIES
 
 
+def test_open_collectors_that_drive_high_are_of_another_part():
+    part = load_part("7403")
+    none = Finding("logic", Outcome.BEYOND, "none of its 4 outputs answers as those of a 7403 must", weight=99.5)
+    drive = [against(n, "logic", f"pin {n} does not let go: it should be off, and drives high") for n in (6, 8)]
+    assert first(sick(paper.chip(part, **paper.SPICE["7400"]), none, *drive), part=part).kind == Failure.WRONG_PART
+
+
 def test_the_same_failure_at_all_outputs_counts_less_for_each():
     dead = [against(n, "logic", f"pin {n} drives nothing, it follows any load") for n in (3, 6, 8, 11)]
     one, all_ = first(sick(SOUND, dead[0])), first(sick(SOUND, *dead))

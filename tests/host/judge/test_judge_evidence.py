@@ -120,6 +120,21 @@ def test_an_open_collector_that_never_sinks_may_be_an_input_stuck_high():
     assert "stuck input" in [d.kind for d in record.diagnoses], record.diagnoses
 
 
+def test_outputs_that_are_never_on_are_explained_by_their_enable():
+    part = load_part("74LS244")
+    gone = {p.number for p in part.outputs if p.name.startswith("1Y")}
+
+    def given(load):
+        floats = {Expect.LOW: 4.9, Expect.HIGH: 0.0} if load == "weak" else {Expect.LOW: 2.1, Expect.HIGH: 0.2}
+        right = {Expect.LOW: 0.2, Expect.HIGH: 3.5, Expect.OFF: 4.9}
+        return load, tuple(Answer(i, p, want, floats.get(want, 4.9) if p in gone else right[want], 0.0 if want is Expect.OFF else None)
+                           for i, s in enumerate(part.sequence) for p, want in s.expect.items())
+    contacts = ContactReport(tuple(PinContact(p.number, Contact.CONNECTED) for p in part.pins))
+    record = assemble(evidence(part=part, seat=Seat(24, 20), contact=contacts, plays=[given("open"), given("weak")],
+                               high_in={}, low_in={}, icc={}, lines=[]))
+    assert record.diagnoses[0].kind == "stuck input" and "pin 1 (1G) stuck high" in record.diagnoses[0].sentence
+
+
 def test_figures_of_the_whole_chip_are_kept():
     margin = Measured("NML", 0, Quantity(1.1, 0.02, "V"))
     assert assemble(evidence(measured=[margin])).measured == (margin,)
