@@ -73,7 +73,7 @@ void lines_verified_forget(void);
 uint8_t lines_watch(void);
 
 /* Every S low, to discharge an unpowered chip; then lines_discharge_held() tells
- * which position stays high (0: none) and lets it go. */
+ * which position stays high (the first of them; 0: none) and lets all of them go. */
 void lines_discharge(void);
 uint8_t lines_discharge_held(void);
 

@@ -115,13 +115,14 @@ void lines_discharge(void)
 
 uint8_t lines_discharge_held(void)
 {
-    for (uint8_t i = 0; i < WIRING_POSITIONS; i++) {
-        const struct wiring_line *medium = &wiring_medium[i], *strong = &wiring_strong[i];
+    uint8_t first = 0;
+    for (uint8_t i = WIRING_POSITIONS; i; i--) {
+        const struct wiring_line *medium = &wiring_medium[i - 1], *strong = &wiring_strong[i - 1];
         if (!(lines.ddr[strong->port] & strong->mask) || !(hal_port_get(medium->port) & medium->mask))
             continue;
         hal_port_ddr(strong->port, strong->mask, 0);
         lines.ddr[strong->port] &= (uint8_t)~strong->mask;
-        return (uint8_t)(i + 1);
+        first = i;
     }
-    return 0;
+    return first;
 }

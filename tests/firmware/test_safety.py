@@ -220,6 +220,23 @@ def test_discharge_lets_go_of_what_is_held_high(host: Host, world: World) -> Non
     assert host.state().faults & number("contention", "fault")
 
 
+def test_discharge_lets_go_of_all_that_is_held_high_at_once(host: Host, world: World) -> None:
+    """Not one after the other: the last would stand against its short for ms."""
+    held = (1, 5, 9, 13, 17, 20, 24)
+    host.run(POWER)
+    world.unpowered = {k: (5.0, 10.0) for k in held}
+    at = len(world.writes)
+    host.begin([step("power_off")])
+    for _ in range(20):
+        host.turn()
+    for k in held:
+        port, bit = S[k]
+        on = next(ns for ns, p, ddr, out in world.writes[at:] if p == port and ddr >> bit & 1)
+        gone = next(ns for ns, p, ddr, out in world.writes[at:] if p == port and ns > on and not ddr >> bit & 1)
+        assert gone - on < 1_000_000
+    assert host.wait("event").position == 1 and host.state().faults & number("contention", "fault")
+
+
 def test_the_lamp_says_powered(host: Host, world: World) -> None:
     assert world.drives(LAMP) == 0
     host.run(POWER)
