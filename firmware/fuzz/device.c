@@ -17,8 +17,8 @@
 #define SIZE_MOST 4096
 #define BOOT_NS UINT64_C(130000000)       /* the dead-man's self-test */
 #define TIME_NS UINT64_C(400000000)       /* of one input, in the device's time */
-#define AFTER_NS UINT64_C(20000000)       /* from a halt to rest */
-#define BYTE_NS UINT64_C(20000)           /* on the line */
+#define AFTER_NS UINT64_C(60000000)       /* from a halt to rest */
+#define ANSWER_NS UINT64_C(300000000)     /* to a halt, behind all that is in the line already */
 #ifndef GAP_NS
 #define GAP_NS UINT64_C(3000000)          /* between two feedings of the watchdog */
 #endif
@@ -41,7 +41,7 @@ static struct {
     uint8_t raw[FRAME_RAW_MAX];
     uint8_t device_expects, expects;      /* next numbers of the two streams */
     bool mute, ack_due;
-    uint64_t heard;                       /* when all that was sent has arrived */
+    bool state;                           /* has come */
 } host;
 
 static void must(bool holds, const char *what)
@@ -146,6 +146,8 @@ static void take_frame(void)
     host.device_expects = raw[FRAME_ACK];
     if (id == MSG_WELCOME)
         host.expects = 0;
+    if (id == MSG_STATE)
+        host.state = true;
     if (msg_flags(id) & MSG_NUMBERED && raw[FRAME_SEQ] == host.expects) {
         host.expects++;
         host.ack_due = true;
@@ -164,13 +166,6 @@ static void on_tx(void *context, uint8_t byte)
     frame_reader_start(&host.reader, host.raw);
 }
 
-static void put(const uint8_t *bytes, size_t count)
-{
-    uint64_t now = port_pc_now_ns();
-    host.heard = (host.heard > now ? host.heard : now) + BYTE_NS * (count + 1);
-    port_pc_rx(bytes, (uint32_t)count);
-}
-
 static void send_frame(uint8_t seq, uint8_t id, const uint8_t *payload, uint8_t length)
 {
     struct frame_writer writer;
@@ -180,7 +175,7 @@ static void send_frame(uint8_t seq, uint8_t id, const uint8_t *payload, uint8_t 
     while (!frame_build(&writer, 255))
         ;
     const uint8_t *bytes = frame_rest(&writer, &count);
-    put(bytes, count);
+    port_pc_rx(bytes, count);
 }
 
 /* ------------------------------------------------------------------ its hands */
@@ -226,10 +221,12 @@ static void boot(void)
 static void halt(void)
 {
     const uint8_t delimiter = FRAME_DELIMITER;
-    put(&delimiter, 1);
+    port_pc_rx(&delimiter, 1);
+    run(UINT64_C(1000000));               /* a spoilt byte, if one is due, is behind */
     send_frame(0, MSG_HALT, 0, 0);
-    while (port_pc_now_ns() < host.heard)
-        turn();
+    host.state = false;
+    for (uint64_t end = port_pc_now_ns() + ANSWER_NS; !host.state; turn())
+        must(port_pc_now_ns() < end, "no answer to a halt");
     run(AFTER_NS);
     must(!supply_on(), "powered after a halt");
     for (uint8_t port = 0; port < WIRING_PORTS; port++)
@@ -276,7 +273,7 @@ static void operate(struct input *input)
     switch (operation % OPERATIONS) {
     case RAW:
         bytes = some(input, &count);
-        put(bytes, count);
+        port_pc_rx(bytes, (uint32_t)count);
         break;
     case FRAME:
         count = next(input) % (FRAME_PAYLOAD_MAX + 1);

@@ -105,8 +105,8 @@ def loaded(
             for pin, level in expected(part, step, skip).items()
             if level is not Expect.OFF and wanted(pin, level is Expect.LOW)
         }
-        # Lines settle with the multiplexer, which the firmware waits for anyway; the selector's resistors take longer.
-        recipe.load_scan(ups, point, repeats=REPEATS, settle_us=20 if point.load else 0, step=index, label="loaded")
+        # The firmware waits by itself for what the selector's resistor and node K's capacitance need.
+        recipe.load_scan(ups, point, repeats=REPEATS, settle_us=0, step=index, label="loaded")
 
 
 def lines(
