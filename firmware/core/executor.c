@@ -289,6 +289,12 @@ void executor_turn(uint32_t now)
         some_phases();
 }
 
+void executor_glance(void)
+{
+    if (pass.stage == ACTIVE && pass.run->code == STEP_RAMP)
+        step_ramp_look();
+}
+
 bool executor_urgent(void)
 {
     return pass.until && hal_adc_last();

@@ -22,6 +22,9 @@ void executor_slow_turn(uint32_t now);
 /* What it waits for comes within a conversion (104 us), and the converter will wait for it then. */
 bool executor_urgent(void);
 
+/* For what takes long between two turns: a ramp under way looks at its pin. */
+void executor_glance(void);
+
 /* No step is under way; `steps` that have come but are not begun are the link's. */
 bool executor_quiet(void);
 

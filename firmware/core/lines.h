@@ -69,8 +69,9 @@ void lines_verified_add(uint8_t position);
 uint32_t lines_verified(void);
 void lines_verified_forget(void);
 
-/* Look at the strong lines: a position that does not follow, or 0.  An M line beside a strong one is let go for a moment. */
-uint8_t lines_watch(void);
+/* Look at the strong lines: a position that does not follow, or 0.  An M line beside a strong one is let go for a moment.
+ * `between` is called after each port. */
+uint8_t lines_watch(void (*between)(void));
 
 /* Every S low, to discharge an unpowered chip; then lines_discharge_held() tells
  * which position stays high (the first of them; 0: none) and lets all of them go. */

@@ -90,16 +90,19 @@ static uint8_t watch_port(uint8_t port)
     return 0;
 }
 
-uint8_t lines_watch(void)
+uint8_t lines_watch(void (*between)(void))
 {
     if (!lines.now.s_on)
         return 0;
     if (lines.watch_stale)
         recount();
     for (uint8_t port = 0; port < WIRING_PORTS; port++) {
-        uint8_t position = lines.watched[port] ? watch_port(port) : 0;
+        if (!lines.watched[port])
+            continue;
+        uint8_t position = watch_port(port);
         if (position)
             return position;
+        between();
     }
     return 0;
 }

@@ -196,7 +196,7 @@ static bool broken(struct msg_event *event, uint16_t fault, uint8_t kind, uint8_
     return true;
 }
 
-bool power_turn(uint32_t now, struct msg_event *event)
+bool power_turn(uint32_t now, struct msg_event *event, void (*between)(void))
 {
     uint8_t position;
     /* Looked at before it is pumped: one edge more could hide that it had let go. */
@@ -211,7 +211,7 @@ bool power_turn(uint32_t now, struct msg_event *event)
             return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);
         return false;
     }
-    position = lines_watch();
+    position = lines_watch(between);
     if (position) {
         power_off();
         return broken(event, FAULT_CONTENTION, EVENT_CONTENTION, position, 0);

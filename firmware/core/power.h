@@ -16,8 +16,8 @@ void power_start(void);
 
 /* Pump, watch OE_N and the strong lines, discharge.  True if a safety rule was
  * broken: everything is off then, the fault latched, and *event says what
- * (pass_id and reading are the caller's). */
-bool power_turn(uint32_t now, struct msg_event *event);
+ * (pass_id and reading are the caller's).  `between` is called in the midst of what takes long. */
+bool power_turn(uint32_t now, struct msg_event *event, void (*between)(void));
 
 /* Everything off at once; the discharge goes on by itself. */
 void power_off(void);

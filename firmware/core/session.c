@@ -46,7 +46,11 @@ static SELDOM void on_hello(uint16_t nonce)
 
 static SELDOM void on_halt(void)
 {
+    struct link_message message;
     executor_abort(PASS_HALTED, 0);
+    /* What came before it and still waits must not start anything after it. */
+    while (link_peek(&message))
+        link_drop();
     link_send_state();
 }
 
@@ -161,7 +165,7 @@ static void lease_turn(uint32_t now)
 static void safety_turn(uint32_t now)
 {
     struct msg_event event;
-    if (!power_turn(now, &event))
+    if (!power_turn(now, &event, executor_glance))
         return;
     if (executor_running())
         executor_abort(PASS_FAULT, &event);
@@ -206,8 +210,10 @@ static void slow_turn(uint32_t now)
     hal_watchdog();
     clock_turn(now);
     safety_turn(now);
+    executor_glance();
     executor_slow_turn(now);
     link_slow_turn(now);
+    executor_glance();
     if (!executor_running())
         (void)convert_settled();  /* so that the first pass need not wait */
     message_turn();

@@ -118,6 +118,8 @@ void step_rails(uint16_t ground, uint16_t supply);
 
 /* steps_ramp.c */
 enum step_answer step_do_ramp(struct step_run *run);
+/* One look more, while a ramp is under way. */
+void step_ramp_look(void);
 
 /* steps_health.c */
 enum step_answer step_do_lines_read(struct step_run *run);

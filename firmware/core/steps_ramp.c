@@ -2,7 +2,8 @@
 /* The level drive runs until an output answers: an input's threshold.
  *
  * What K shows when the answer is seen must be the level at that moment, so the pin is
- * looked at in a tight loop, which is left only as often as the main loop must turn. */
+ * looked at in a tight loop, which is left only as often as the main loop must turn; what
+ * takes long there looks too, by executor_glance(). */
 #pragma GCC optimize ("Os")
 #include "core/lines.h"
 #include "core/sense.h"
@@ -21,6 +22,8 @@ static struct {
     uint32_t since;           /* when it came to that, */
     uint32_t stays;           /* and how long it is so, ticks */
     uint8_t before;           /* the watched pin */
+    bool looks;
+    const struct step_ramp *with;
 } ramp;
 
 static uint8_t watched(const struct step_ramp *with)
@@ -47,6 +50,8 @@ static enum step_answer begin(const struct step_ramp *with)
     pull_up(with, 0xFF);
     hal_pwm(with->first);
     ramp.code = with->first;
+    ramp.with = with;
+    ramp.looks = false;
     (void)step_wait(with->settle_us > sense_settle_us() ? with->settle_us : sense_settle_us());
     return GO_ON;
 }
@@ -60,17 +65,20 @@ static enum step_answer start(const struct step_ramp *with)
 {
     ramp.before = watched(with);
     ramp.since = hal_ticks();
+    ramp.looks = true;
     stay(with);
     return GO_ON;
 }
 
 /* Series first: the level still moves. */
-static enum step_answer found(const struct step_ramp *with)
+void step_ramp_look(void)
 {
-    step_series(SOURCE_K, with->repeats);
-    step_series(SOURCE_VDAC, with->repeats);
+    if (!ramp.looks || watched(ramp.with) == ramp.before)
+        return;
+    step_series(SOURCE_K, ramp.with->repeats);
+    step_series(SOURCE_VDAC, ramp.with->repeats);
     step_reading(ramp.code, 0);
-    return GO_ON;
+    ramp.looks = false;
 }
 
 static enum step_answer over(const struct step_ramp *with)
@@ -92,8 +100,9 @@ static enum step_answer climb(const struct step_ramp *with)
 {
     uint32_t from = hal_ticks(), now = from;
     for (; !hal_passed(now, from, HAL_TICKS(SPELL_US)); now = hal_ticks()) {
-        if (watched(with) != ramp.before)
-            return found(with);
+        step_ramp_look();
+        if (!ramp.looks)
+            return GO_ON;
         if (!hal_passed(now, ramp.since, ramp.stays))
             continue;
         if (ramp.code == with->last)

@@ -187,3 +187,19 @@ def test_framing_error_spoils_the_frame(host: Host, world: World) -> None:
     host.turn(10_000)
     assert not any(m.name == "state" for m in host.taken)
     assert host.state().frames_damaged == 1
+
+
+def test_halt_drops_what_still_waits(host: Host, world: World) -> None:
+    """A second pass that has come already, behind one that runs, must not begin after the halt."""
+    host.begin([step("settle", us=60_000), step("end")])
+    host.begin([POWER, step("end")])
+    for _ in range(10):
+        host.turn(2000)
+    assert not host.queue, "all has been taken"
+    host.control("halt")
+    assert host.wait("state").pass_running == 0
+    for _ in range(100):
+        host.turn(1000)
+        assert not world.powered
+    assert host.finish().status == "halted"
+    assert host.run(POWER).status == "complete", "the next one begins as ever"

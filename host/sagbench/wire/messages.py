@@ -66,7 +66,8 @@ class Ack(Message):
 
 @dataclass(frozen=True)
 class Halt(Message):
-    """Everything off now, whatever is under way; a running pass ends with status `halted`. Answered by `state`."""
+    """Everything off now, whatever is under way; a running pass ends with status `halted`. Numbered messages that have
+    come before it and still wait are dropped. Answered by `state`."""
 
     ID = 0x03
     NUMBERED = False

@@ -295,7 +295,7 @@ def ramp(position: int, watch: int, first: int, last: int, step_us: int, repeats
     output that only sinks is seen to let go; the level is set to `first`, and after `settle_us` it moves towards
     `last`, one code each `step_us`, until the digital input of `watch` (its M line's pin) is no longer what it was
     before the first move. There it stops, and K and VDAC are converted at once. Readings: the code of the level (as
-    it is, no sum), K, VDAC. K's first conversion begins within 20 us of the change at the pin, or within 120 us
+    it is, no sum), K, VDAC. K's first conversion begins within 20 us of the change at the pin, or within 60 us
     where the main loop takes a turn (one in each 500 us). If `last` is reached, it is looked at for `settle_us`
     more; without a change all three are FFFF. Afterwards the level is 0 and K tied to nothing.
 
