@@ -5,7 +5,7 @@ ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
 LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/vectors/test_vectors_library.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library study figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library board study figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -16,12 +16,16 @@ setup:           ## Debian packages (as root) and .venv
 generate: setup  ## write all derived files anew
 	$(ENV) $(PY) -m protocol.derive
 	$(ENV) $(PY) -m hardware.derive
+	$(ENV) $(PY) -m hardware.schematic.build
+	$(ENV) $(PY) -m hardware.parts_list
 	$(ENV) $(PY) -m protocol.vectors.make
 	$(ENV) $(PY) -m sagbench.vectors.derive
 
 check: setup     ## derived files are current, the wiring is sane
 	$(ENV) $(PY) -m protocol.derive --check
 	$(ENV) $(PY) -m hardware.derive --check
+	$(ENV) $(PY) -m hardware.schematic.build --check
+	$(ENV) $(PY) -m hardware.parts_list --check
 	$(ENV) $(PY) -m protocol.vectors.make --check
 	$(ENV) $(PY) -m hardware.check
 
@@ -41,11 +45,17 @@ demo: virtual    ## two chips in the virtual fixture, one sound, one about to go
 
 test: check virtual ## everything that must hold, within 15 minutes
 	$(MAKE) -s -C firmware test
-	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal tests $(LIBRARY:%=--ignore=%)
+	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal tests $(LIBRARY:%=--ignore=%) --ignore=tests/hardware/board_kicad
 
 library: virtual ## every property of every part of the library (long)
 	$(ENV) $(PY) -m sagbench.vectors.derive --check
 	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal $(LIBRARY)
+
+board:           ## KiCad's check, Gerbers, schematic as PDF, pictures into build/board (installs KiCad, 400 MB)
+	@python3 tests/prepare.py board
+	/usr/bin/python3 -m hardware.board.fabricate build/board
+	$(ENV) $(PY) -m hardware.schematic.paper build/board
+	$(ENV) $(PY) -m pytest -q tests/hardware/board_kicad
 
 N ?= 2000
 study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdicts true (N=2000: hours; goes on where it was)
@@ -54,7 +64,7 @@ study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdi
 figures: virtual ## measure and print `name value unit`
 	@$(ENV) $(PY) -m figures
 
-ci: test library lint figures ## what .ci/run calls
+ci: test library lint board figures ## what .ci/run calls
 
 clean:           ## remove what was built
 	rm -rf build .venv

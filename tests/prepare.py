@@ -37,6 +37,15 @@ PACKAGES = {
     "python3-dev": "crcmod compiles its fast half",
 }
 
+# What `make board` needs beside: KiCad itself is some 400 MB, and nothing else needs it.
+BOARD_PACKAGES = {
+    "kicad": "builds the board, checks it, plots it",
+    "kicad-footprints": "its bodies and pads",
+    "kicad-templates": "referees the places of the controller board's headers",
+    "gerbv": "draws the pictures",
+}
+BOARD_UNPACKED = {"kicad-demos": ("usr/share/kicad/demos/interf_u/interf_u.kicad_sch", "its drawings referee our readers")}
+
 # Debian packages of which only the data are read: unpacked into build/outside, without what the programs in them need.
 UNPACKED = {
     "lepton-eda": ("usr/share/lepton-eda/sym/74/7400-1.sym", "its symbols referee the pinouts"),
@@ -44,10 +53,10 @@ UNPACKED = {
 }
 
 
-def missing_packages() -> list[str]:
-    """Those of PACKAGES that Debian's database does not show as installed."""
+def missing_packages(wanted: dict[str, str]) -> list[str]:
+    """Those that Debian's database does not show as installed."""
     missing = []
-    for name in PACKAGES:
+    for name in wanted:
         seen = subprocess.run(["dpkg-query", "-W", "-f", "${Status}", name], capture_output=True, text=True, check=False)
         if "install ok installed" not in seen.stdout:
             missing.append(name)
@@ -88,9 +97,9 @@ def environment() -> None:
                  "its message stands above. With the network back, run make again.")
 
 
-def unpack() -> None:
-    """Fetch the packages of UNPACKED and take their files apart; needs no root, only the package lists of apt."""
-    for name, (proof, _) in UNPACKED.items():
+def unpack(wanted: dict[str, tuple[str, str]]) -> None:
+    """Fetch packages and take their files apart; needs no root, only the package lists of apt."""
+    for name, (proof, _) in wanted.items():
         if (OUTSIDE / proof).exists():
             continue
         print(f"setup: {name} from Debian into build/outside", flush=True)
@@ -109,13 +118,14 @@ def unpack() -> None:
 
 
 def main() -> None:
-    """Bring the machine to the state the Makefile expects; quick if it is there already."""
-    if missing := missing_packages():
+    """Bring the machine to the state the Makefile expects, with `board` that for KiCad too; quick if it is there already."""
+    board = sys.argv[1:] == ["board"]
+    if missing := missing_packages(PACKAGES | BOARD_PACKAGES if board else PACKAGES):
         install(missing)
     if not STAMP.exists() or STAMP.read_text() != fingerprint():
         environment()
         STAMP.write_text(fingerprint())
-    unpack()
+    unpack(UNPACKED | BOARD_UNPACKED if board else UNPACKED)
 
 
 if __name__ == "__main__":

@@ -141,26 +141,26 @@ const uint8_t wiring_load_bits[8] = {
 };
 
 const struct wiring_switch wiring_supply[WIRING_SUPPLIES] = {
-    { 24, 2, 0x01 },
-    { 4, 2, 0x02 },
-    { 5, 2, 0x04 },
-    { 1, 2, 0x08 },
+    { 24, 2, 0x80 },
+    { 4, 2, 0x01 },
+    { 5, 2, 0x40 },
+    { 1, 2, 0x02 },
 };
 
 const struct wiring_switch wiring_ground[WIRING_GROUNDS] = {
-    { 7, 1, 0x01 },
+    { 7, 1, 0x80 },
     { 8, 1, 0x02 },
-    { 9, 1, 0x04 },
-    { 10, 1, 0x08 },
+    { 9, 1, 0x20 },
+    { 10, 1, 0x04 },
     { 12, 1, 0x10 },
-    { 20, 1, 0x20 },
-    { 21, 1, 0x40 },
+    { 20, 1, 0x40 },
+    { 21, 1, 0x01 },
 };
 
 const uint8_t wiring_registers_off[WIRING_REGISTERS] = {
     0x00,
     0x00,
-    0x0F,
+    0xC3,
 };
 
 const uint16_t wiring_group_limit[WIRING_GROUPS] = {

@@ -6,7 +6,7 @@
 
 #include <stdint.h>
 
-#define WIRING_ID 0xE6328760UL  /* CRC-32 of the wiring */
+#define WIRING_ID 0xF548D9F6UL  /* CRC-32 of the wiring */
 #define WIRING_POSITIONS 24
 #define WIRING_PORTS 11  /* port index: A B C D E F G H J K L = 0..10 */
 #define WIRING_GROUPS 5  /* groups of port pins whose currents add */

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pcbnew
 
-from hardware.board import lettering
+from hardware.board import lettering, settle
 from hardware.board.build_files import BOARD, ORIGIN, OUTLINE, PLACEMENT, ROUTES
 from hardware.board.design import Component, components
 from hardware.board.geometry import FOOTPRINTS
@@ -92,6 +92,9 @@ class Builder:
         part.SetFPID(pcbnew.LIB_ID(component.library, component.name))
         for text in (part.Reference(), part.Value()):
             text.SetVisible(False)
+        for item in list(part.GraphicalItems()):
+            if isinstance(item, pcbnew.FP_TEXT) and item.GetLayer() == pcbnew.F_SilkS:
+                part.Delete(item)                           # the "K" of diodes: their band says it, and it may lie on other silk
         for pad in part.Pads():
             if net := component.pads.get(pad.GetNumber(), ""):
                 pad.SetNet(self.net(net))
@@ -206,6 +209,7 @@ def build(path: Path = BOARD) -> None:
     builder.draw()
     builder.pours()
     pcbnew.SaveBoard(str(path), builder.board)
+    path.write_text(settle.settled(path.read_text()))
     rules(path.with_suffix(".kicad_pro"))
     path.with_suffix(".kicad_prl").unlink(missing_ok=True)
 

@@ -21,7 +21,7 @@ from hardware.board.design import Component
 Place = tuple[float, float, float]
 Rect = tuple[float, float, float, float]
 Wish = tuple[str, str]  # designator; "reference" or "value"
-WIDE = 0.82  # advance of KiCad's stroke font by text size, rounded up (measured: 3.2 mm for "R101" at 0.8)
+WIDE = 0.88               # advance of KiCad's stroke font by text size, rounded up
 PEN = 0.13
 OFF_PADS = 0.2  # silk to copper: 0.15 is common practice of board makers
 OFF_SILK = 0.12
@@ -161,8 +161,13 @@ def _occupied(parts: list[Component], places: dict[str, Place], outline: dict[st
             surface.add(turned(line, place), OFF_SILK)
     for x, y in outline["holes"]:
         surface.add((x - 3.4, y - 3.4, x + 3.4, y + 3.4))
-    for a, b in zip(outline["corners"], outline["corners"][1:] + outline["corners"][:1], strict=True):
-        surface.add((min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])), 0.5)
+    xs, ys = ([c[i] for c in outline["corners"]] for i in (0, 1))
+    low_x, high_x, low_y, high_y = min(xs) + 0.5, max(xs) - 0.5, min(ys) + 0.5, max(ys) - 0.5
+    beyond = 20.0
+    surface.add((low_x - beyond, low_y - beyond, low_x, high_y + beyond))
+    surface.add((high_x, low_y - beyond, high_x + beyond, high_y + beyond))
+    surface.add((low_x - beyond, low_y - beyond, high_x + beyond, low_y))
+    surface.add((low_x - beyond, high_y, high_x + beyond, high_y + beyond))
     for x0, y0, x1, y1 in outline["notches"] + outline.get("line", []):
         surface.add((x0, y0, x1, y1), 0.3)
     return surface

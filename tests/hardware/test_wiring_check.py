@@ -47,7 +47,7 @@ PLANTED = [
      'ref = "U5"'),
     ("no spread of a kind", "[kind.lm4040]\ndynamic_ohm = 0.5\nmin_bias_ma = 0.1\n", "", "there is no [kind.lm4040]",
      'ref = "U9"'),
-    ("supply switches elsewhere than listed", 'outputs = ["P24", "P4", "P5", "P1",', 'outputs = ["P24", "P4", "P5", "NC",',
+    ("supply switches elsewhere than listed", 'outputs = ["P4", "P1", "NC",', 'outputs = ["P4", "NC", "NC",',
      "net P1 has only one end", 'ref = "R{k+400}"'),
     ("ground positions that the registers do not serve", "ground_positions = [7, 8, 9, 10, 12, 20, 21]",
      "ground_positions = [7, 8, 9, 10, 12, 20]", "net N21 has only one end", 'ref = "U6"'),

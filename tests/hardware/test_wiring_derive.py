@@ -98,8 +98,8 @@ def test_sense_and_switches_in_c(library: ctypes.CDLL) -> None:
         for switch in table(library, Switch, count, name):
             register = FIXTURE.part(f"U{5 + switch.reg}")
             assert register["outputs"][switch.mask.bit_length() - 1] == f"{letter}{switch.position}"
-    # Supply switches are PNP: off is HIGH. P24 P4 P5 P1 are QA..QD of U7, the third register.
-    assert table(library, ctypes.c_uint8, 3, "wiring_registers_off") == [0, 0, 0x0F]
+    # Supply switches are PNP: off is HIGH. P4 P1 P5 P24 are QA QB QG QH of U7, the third register.
+    assert table(library, ctypes.c_uint8, 3, "wiring_registers_off") == [0, 0, 0xC3]
 
 
 def test_addresses_in_c(library: ctypes.CDLL) -> None:

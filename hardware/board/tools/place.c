@@ -1,11 +1,12 @@
 // Placement by simulated annealing (Kirkpatrick, Gelatt, Vecchi, "Optimization by simulated annealing", Science 1983):
 // parts move, turn and change places at random; what shortens the wires (half the perimeter of each net's rectangle)
-// or takes bodies off each other is kept, what does not is kept less and less often.  Equivalent pins (drive lines of
-// the controller, channels of the multiplexers, outputs of a register) change places as well.
+// or takes bodies off each other is kept, what does not is kept less and less often.  Equivalent pins (outputs of a
+// register) change places as well.
 //
 // C because it needs some hundred million moves. Run by the designer only; its result is committed and checked.
 //
-//   place SEED MOVES HEAT < input > output    (input: placing.py; output: "part ref x y turns", "pin ref pad net")
+//   place SEED MOVES HEAT PRICE < input > output    (input: placing.py; output: "part ref x y turns", "pin ref pad net")
+//   From anywhere: heat 60, price 0.5. Mending what stands already: heat 4, price 30.
 //
 // SPDX-License-Identifier: CERN-OHL-S-2.0
 #include <math.h>
@@ -289,11 +290,11 @@ static void write_output(void)
 
 int main(int argc, char **argv)
 {
-    if (argc != 4) {
-        fprintf(stderr, "usage: place SEED MOVES HEAT < input > output\n");
+    if (argc != 5) {
+        fprintf(stderr, "usage: place SEED MOVES HEAT PRICE < input > output\n");
         return 2;
     }
-    double moves = atof(argv[2]), start = atof(argv[3]), wire = 0;
+    double moves = atof(argv[2]), start = atof(argv[3]), dear = atof(argv[4]), wire = 0;
     read_input();
     for (int i = atoi(argv[1]) * 1009; i > 0; i--)
         chance();
@@ -302,11 +303,11 @@ int main(int argc, char **argv)
     for (double m = 0; m < moves; m++) {
         double done = m / moves;
         heat = start * pow(0.002, done);
-        price = 0.5 + done * 40;
+        price = dear + done * 40;
         if (groups && chance() > 0.9)
             swap_pins();
         else
-            move_part(60 * (1 - done) * (1 - done) + 1);
+            move_part(start * (1 - done) * (1 - done) + 1);
         if (fmod(m, floor(moves / 10)) == 0)
             fprintf(stderr, "%3.0f %%, overlap %.1f mm2\n", done * 100, total_overlap(0));
     }

@@ -14,7 +14,7 @@ from hardware.board.tools.routing import PITCH, RASTER, Place
 
 GRID = 2 * PITCH
 SPACE = 0.05  # between courtyards, beside what they hold already
-LETTERING = {"resistor": 1.0, "diode": 1.0, "capacitor": 0.3}  # room below a body for its designator, mm
+LETTERING = {"resistor": 0.9, "diode": 0.8}  # room below a body for its designator, mm
 MARGIN = 0.5  # of courtyards from the board's edge
 SCREW = 3.5  # radius of a screw head with its courtyard
 NET_WEIGHT = {"GND": 0.0, "V5": 0.05, "VBUS": 0.6, "K": 1.5}  # pours carry GND; K is the measuring node
@@ -32,23 +32,22 @@ def companions(parts: list[Component]) -> list[tuple[str, str]]:
 
 
 def groups(parts: list[Component]) -> list[list[End]]:
-    """Pins that may change places: strong lines, medium lines, sense channels, outputs of each register."""
-    out: dict[str, list[End]] = {}
-    for i, part in enumerate(parts):
-        for k, pad in enumerate(geometry.body(part.library, part.name).pads):
-            net = part.pads.get(pad.number, "")
-            line = net[:1] in ("S", "M") and net[1:].isdigit()
-            if part.kind == "header" and line:
-                out.setdefault(net[0], []).append((i, k))
-            elif part.kind == "hc4051" and net[:1] == "Z":
-                out.setdefault("Z", []).append((i, k))
-            elif part.kind == "hc595" and pad.number in REGISTER_OUTPUTS:
-                out.setdefault(part.ref, []).append((i, k))
-    return list(out.values())
+    """Pins that may change places: outputs of each register that drives power switches.
+
+    Drive lines and sense channels could, but stay in the order of the positions: with that order kept the wires come
+    out 4 % longer (4805 against 4588 mm), and whoever looks for a fault finds position k where it is expected.
+    """
+    return [
+        [(i, k) for k, pad in enumerate(geometry.body(part.library, part.name).pads) if pad.number in REGISTER_OUTPUTS]
+        for i, part in enumerate(parts)
+        if part.role == "power switches"
+    ]
 
 
-def placer_input(parts: list[Component], fixed: dict[str, Place], outline: dict[str, Any], seed: int) -> str:
-    """The text `place` reads; parts that are not fixed start anywhere."""
+def placer_input(
+    parts: list[Component], fixed: dict[str, Place], outline: dict[str, Any], seed: int, start: dict[str, Place] | None = None
+) -> str:
+    """The text `place` reads; parts that are not fixed begin where `start` has them, or anywhere."""
     chance = random.Random(seed)
     corners = outline["corners"]
     low = [min(c[i] for c in corners) + MARGIN for i in (0, 1)]
@@ -64,7 +63,7 @@ def placer_input(parts: list[Component], fixed: dict[str, Place], outline: dict[
     out.append(" ".join(str(NET_WEIGHT.get(n, 1.0)) for n in order) + f" {NEAR}" * len(pairs))
     out.append(str(len(parts)))
     for part in parts:
-        x, y, degrees = fixed.get(part.ref, (chance.uniform(20, 90), chance.uniform(10, 95), 0.0))
+        x, y, degrees = ((start or {}) | fixed).get(part.ref, (chance.uniform(20, 90), chance.uniform(10, 95), 0.0))
         space = 0.0 if part.ref in fixed else SPACE
         a, b, c, d = geometry.body(part.library, part.name).court
         below = 0.0 if part.ref in fixed else LETTERING.get(part.kind, 0.0)
