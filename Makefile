@@ -37,7 +37,8 @@ lint: setup      ## ruff, mypy --strict, cppcheck
 firmware: setup  ## the real image, by avr-gcc
 	@$(MAKE) -s -C firmware elf
 
-virtual: firmware ## the virtual fixture
+virtual: firmware ## the virtual fixture, and the firmware's core for this computer
+	@$(MAKE) -s -C firmware pc
 	@$(MAKE) -s -C tests/virtual_fixture
 
 demo: virtual    ## two chips in the virtual fixture, one sound, one about to go

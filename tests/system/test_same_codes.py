@@ -46,14 +46,14 @@ def measured(record: Any, at: str = "") -> dict[str, tuple[float, float]]:
     return {}
 
 
-def alike(here: Any, there: Any) -> None:
-    """The measured values of two records agree within half their U; not what the worst of several pins was measured
+def alike(here: Any, there: Any, share: float = 0.5) -> None:
+    """The measured values of two records agree within a share of their U; not what the worst of several pins was measured
     at: of two that are as bad either may be the worst."""
     one, two = measured(here), measured(there)
     both = {at for at in one.keys() & two.keys() if not at.endswith("/at")}
     assert len(both) > 100
     assert [(at, one[at], two[at]) for at in both
-            if abs(one[at][0] - two[at][0]) > 0.5 * max(one[at][1], two[at][1]) + 1e-12] == []
+            if abs(one[at][0] - two[at][0]) > share * max(one[at][1], two[at][1]) + 1e-12] == []
 
 
 def ramped(swept: Swept) -> set[tuple[int, int]]:
@@ -111,11 +111,11 @@ def test_another_specimen_gives_other_codes() -> None:
 
 def test_over_a_port_from_another_process_it_is_the_same_record() -> None:
     """There the host's pauses move the moment of a reading by milliseconds, which may turn a code of some that is on the
-    edge."""
+    edge: one code is 5 mV, 0.57 of the U of a threshold."""
     chip = DEMO / "tired_74ls00.toml"
     with virtual_port(chip, 7, "--fast") as port:
         done = sagbench("sweep", "74LS00", "--port", port, "--json", "-")
     there = json.loads(done.stdout)
     here = lasting(swept("74LS00", "tired_74ls00", 7, "pc").record)
     assert here["verdict"] == there["verdict"]
-    alike(here, there)
+    alike(here, there, 0.7)
