@@ -85,9 +85,11 @@ def test_names_are_taken_apart(name: str, number: str, family: str) -> None:
 
 
 def test_supply_sags_along_what_was_seen() -> None:
-    seen = Supply([(4.9 - 2.5 * i - sag, i) for i in (0.01, 0.02, 0.03) for sag in (0.0, 0.005)])
-    assert seen.at(0.02) == pytest.approx(4.85)
-    assert seen.at(0.05) == pytest.approx(4.775)
+    """2.5 ohm above, 0.8 ohm and 10 mV below; a current that goes out through a pin does not pass the ground switch."""
+    low = 0.01
+    seen = Supply([(4.9 - 2.5 * i - sag, low, i) for i in (0.01, 0.02, 0.03) for sag in (0.0, 0.005)], (low, 0.8))
+    assert seen.at(0.025) == pytest.approx(4.9 - 2.5 * 0.025 - low - 0.8 * 0.025)
+    assert seen.at(0.05, 0.03) == pytest.approx(4.775 - low - 0.8 * 0.02)
 
 
 def test_a_floor_and_a_target() -> None:

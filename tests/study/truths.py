@@ -4,7 +4,9 @@
     truths.of(measured, supply)            # float, or None where there is no such truth
 
 The ideal bench (virtual_fixture.chips.truth) is brought into the state that the host's part describes, at the supply
-that the chip truly had in that state (study.supply).  Volts, amperes, ohms, as in the record.
+that the chip truly had in that state (study.supply).  Output levels are those of the worst state, as data books mean them and
+the host looks for them: of all steps in which the pin is so, that in which the chip draws most and has the lowest supply.
+Volts, amperes, ohms, as in the record.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -13,7 +15,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 
-from sagbench.parts.model import Part, Step
+from sagbench.parts.model import Part, Role, Step
 from sagbench.record import Measured
 from virtual_fixture.chips.chip import Chip
 from virtual_fixture.chips.truth import IdealBench
@@ -29,6 +31,7 @@ class Truths:
     def __init__(self, chip: Chip, part: Part) -> None:
         self.chip, self.part = chip, part
         self.pins = list(chip.circuit.part.pin_names())
+        self._steps: list[tuple[float, dict[str, str]]] = []
 
     def of(self, measured: Measured, supply: Supply) -> float | None:
         """The truth of one figure, or None if its kind has none here."""
@@ -39,19 +42,23 @@ class Truths:
         pin = self.pins[measured.pin - 1]
         at = measured.at.value if measured.at else 0.0
         if name in ("VOL", "VOH", "ROL", "ROH"):
-            if not self._bring(bench, pin, "low" if name.endswith("L") else "high"):
+            if not self._bring(bench, pin, "low" if name.endswith("L") else "high", rest):
                 return None
             if name.startswith("V"):
-                with bench.at(supply.at(bench.icc() + max(0.0, -at))):
+                sourced = max(0.0, -at)
+                with bench.at(supply.at(bench.icc() + sourced, sourced)):
                     return bench.output_volts(pin, at)
             low, high = (float(x) / 1000 for x in BETWEEN.search(measured.state).groups())
             sign = 1 if name == "ROL" else -1
             with bench.at(supply.at(bench.icc())):
                 return bench.resistance(pin, sign * low, sign * high)
-        if name == "IIL":
-            return bench.pin_current(pin, at, others=rest)
-        if name == "IIH":
-            return bench.pin_current(pin, at, others=0.0)
+        if name in ("IIL", "IIH"):
+            high = name == "IIL"                     # the others are, and the pin is not
+            inputs = {self.pins[p.number - 1]: int(high) for p in self.part.of_role(Role.INPUT)}
+            bench.set(**inputs | {pin: int(not high)})
+            volts = supply.at(bench.icc())
+            with bench.at(volts):
+                return bench.pin_current(pin, at, others=volts if high else 0.0)
         if name in ("VT+", "VT-"):
             return bench.switching_volts(pin, "up" if name == "VT+" else "down")
         return None
@@ -67,8 +74,19 @@ class Truths:
                 return True
         return False
 
-    def _bring(self, bench: IdealBench, pin: str, state: str) -> bool:
-        return self._walk(bench, self.part.sequence, lambda: bench.state(pin) == state)
+    def _bring(self, bench: IdealBench, pin: str, state: str, rest: float) -> bool:
+        """Into the step in which the pin is so and the chip draws most; False if there is none."""
+        if not self._steps:
+            fresh = IdealBench(self.chip, rest)
+            outputs = [self.pins[p.number - 1] for p in self.part.outputs]
+            for step in self.part.sequence:
+                self._walk(fresh, [step])
+                self._steps.append((fresh.icc(), {name: fresh.state(name) for name in outputs}))
+        so = [(amperes, -n) for n, (amperes, states) in enumerate(self._steps) if states.get(pin) == state]
+        if not so:
+            return False
+        self._walk(bench, self.part.sequence[:1 - max(so)[1]])
+        return True
 
     def _supply(self, bench: IdealBench, measured: Measured, supply: Supply) -> float | None:
         wanted = measured.state.removeprefix("worst: ")

@@ -62,9 +62,11 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
     return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
 
 
-def _between(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncertain:
+def _between(
+    line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float, beyond: Sequence[Point]
+) -> Uncertain:
     """Volts between two points, along the curve of `bend`."""
-    found = bend(line_of, line, a, b, amperes)
+    found = bend(line_of, line, a, b, amperes, beyond)
     return straight(a, b, amperes) + uncertain(found.volts, found.sd, "bend of the load line")
 
 
@@ -78,9 +80,10 @@ def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
     return p.volts + slope * (value(p.amperes) - p.amperes)
 
 
-def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | None:
+def at_rated(line_of: Line, amperes: float, *, knee: bool = False, beyond: Sequence[Point] = ()) -> AtRated | None:
     """The output's level at a rated current (magnitude), or None if the load points do not reach near it.
 
+    beyond: points heavier than the output is rated for, by which the curve's shape is known better.
     knee: the line is a bipolar output that sources; then a harder point is taken rather than a lighter one.
     """
     if amperes <= NO_LOAD and line_of.unloaded is not None:
@@ -94,7 +97,7 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
     below = [p for p in line if value(p.amperes) < amperes]
     above = [p for p in line if value(p.amperes) >= amperes]
     if below and above:
-        return AtRated(_between(line_of, line, below[-1], above[0], amperes), exact(amperes), How.BETWEEN)
+        return AtRated(_between(line_of, line, below[-1], above[0], amperes, beyond), exact(amperes), How.BETWEEN)
     if not below:
         return AtRated(line[0].volts, line[0].amperes, How.AT)  # harder than rated; the caller sees the current
     if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
