@@ -4,9 +4,12 @@
     seen.rest                              # volts, in the middle of the sweep
     seen.at(0.022)                         # volts while the supply carries 22 mA, and the chip's ground likewise
     seen.at(0.022, 0.004)                  # volts while 4 mA of these go out through a pin
+    seen.nearest("supply current", 0.022)  # what was truly drawn in that stage of the sweep, and the volts meanwhile
 
-Every time the host listens, the true volts of the chip's supply and ground pins are kept, and the true current in the
-supply switch, which follows from the switch's own voltage and what it was drawn as. What the ground switch adds likewise.
+The sweep tells its stages: `sweep_here(..., progress=seen.stage)`.
+
+Every time the host listens, the true volts of the rail behind the shunt, those at the chip's pins and the true current in
+the supply switch are kept; the current follows from the switch's own voltage and what it was drawn as.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -20,16 +23,20 @@ from virtual_fixture.inproc import Fixture
 
 POWERED_V = 4.3
 NOMINAL_V = 5.0
+SHUNT_OHM = 1.0                # hardware/wiring.toml, R320; its tolerance is nothing over NEAR_A
+NEAR_A = 3e-3
 
 
 @dataclass
 class Supply:
-    """Samples: volts of the chip's supply pin and of its ground pin, amperes in its supply switch.
+    """Samples: volts of the rail behind the shunt, volts between the chip's pins, amperes in its supply switch.
 
-    ground: volts and ohms of the saturated ground switch.
+    switch, ground: volts and ohms of the saturated supply and ground switches.
     """
 
     samples: list[tuple[float, float, float]] = field(default_factory=list)
+    stages: list[tuple[str, int]] = field(default_factory=list)      # name, number of the first sample
+    switch: tuple[float, float] = (0.0, 0.0)
     ground: tuple[float, float] = (0.0, 0.0)
 
     @classmethod
@@ -37,14 +44,16 @@ class Supply:
         """From now on, look whenever the host listens."""
         supply, ground = chip.circuit.vcc, chip.circuit.gnd
         drawn, found, listen = fixture.drawn, cls(), fixture.listen
-        volt, ohm = (drawn.get(f"Q{100 + supply}.saturation_{unit}") for unit in ("v", "ohm"))
-        found.ground = tuple(drawn.get(f"Q{200 + ground}.saturation_{unit}", 0.0) for unit in ("v", "ohm"))
+        found.switch, found.ground = (
+            (drawn.get(f"Q{switch}.saturation_v", 0.0), drawn.get(f"Q{switch}.saturation_ohm", 0.0))
+            for switch in (100 + supply, 200 + ground))
+        volt, ohm = found.switch
 
         def listening(*arguments: Any, **options: Any) -> bytes:
             got: bytes = listen(*arguments, **options)
-            high, low = fixture.node(supply), fixture.node(ground)
-            if ohm and high - low > POWERED_V:
-                found.samples.append((high, low, (fixture.node("VBUS") - high - volt) / ohm))
+            high, bus = fixture.node(supply), fixture.node("VBUS")
+            if ohm and high - fixture.node(ground) > POWERED_V:
+                found.samples.append((bus, high - fixture.node(ground), (bus - high - volt) / ohm))
             return got
 
         fixture.listen = listening
@@ -53,31 +62,29 @@ class Supply:
     @property
     def rest(self) -> float:
         """The median of all; nominal if there was never power."""
-        return statistics.median(high - low for high, low, _ in self.samples) if self.samples else NOMINAL_V
+        return statistics.median(volts for _, volts, _ in self.samples) if self.samples else NOMINAL_V
+
+    def stage(self, name: str, *_: int) -> None:
+        """The sweep begins a stage."""
+        self.stages.append((name, len(self.samples)))
+
+    def nearest(self, stage: str, amperes: float) -> tuple[float, float] | None:
+        """Amperes in the supply switch nearest to these, and volts between the pins; None if that stage was not watched."""
+        ends = [begin for _, begin in self.stages[1:]] + [len(self.samples)]
+        seen = [one for (name, begin), end in zip(self.stages, ends, strict=True) if name == stage
+                for one in self.samples[begin:end]]
+        found = min(seen, key=lambda one: abs(one[2] - amperes), default=None)
+        return (found[2], found[1]) if found else None
 
     def at(self, amperes: float, sourced: float = 0.0) -> float:
         """Volts between the pins at this supply current, of which so much does not come back through the ground pin.
 
-        The supply pin along the upper edge of what was seen, prolonged straight at its ends: loads that draw on the rail
-        besides take some of the samples away at the same current.
+        The supply rail behind the shunt is that of the samples nearest in current, brought to the current asked for by the
+        shunt; of several the highest, for loads that draw on the 5 V besides take some of them down.
         """
-        edge, (volt, ohm) = self._edge(), self.ground
-        if len(edge) < 2:
+        if not self.samples:
             return self.rest
-        upto = next((n for n, one in enumerate(edge[1:-1], 1) if amperes < one[0]), len(edge) - 1)
-        (i1, v1), (i2, v2) = edge[upto - 1], edge[upto]
-        return v1 + min((v2 - v1) / (i2 - i1), 0.0) * (amperes - i1) - volt - ohm * (amperes - sourced)
-
-    def _edge(self) -> list[tuple[float, float]]:
-        """Upper convex hull of the supply pin, from the smallest current to the largest: (amperes, volts)."""
-        hull: list[tuple[float, float]] = []
-        for current, volts in sorted((i, high) for high, _, i in self.samples):
-            while hull and (hull[-1][0] == current or len(hull) > 1 and _below(hull[-2], hull[-1], (current, volts))):
-                hull.pop()
-            hull.append((current, volts))
-        return hull
-
-
-def _below(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
-    """True if b is not above the line from a to c."""
-    return (b[1] - a[1]) * (c[0] - a[0]) <= (c[1] - a[1]) * (b[0] - a[0])
+        distance = max(NEAR_A, min(abs(i - amperes) for _, _, i in self.samples))
+        rail = max(bus + SHUNT_OHM * (i - amperes) for bus, _, i in self.samples if abs(i - amperes) <= distance)
+        (volt, ohm), (volt_low, ohm_low) = self.switch, self.ground
+        return rail - volt - ohm * amperes - volt_low - ohm_low * (amperes - sourced)

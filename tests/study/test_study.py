@@ -85,11 +85,12 @@ def test_names_are_taken_apart(name: str, number: str, family: str) -> None:
 
 
 def test_supply_sags_along_what_was_seen() -> None:
-    """2.5 ohm above, 0.8 ohm and 10 mV below; a current that goes out through a pin does not pass the ground switch."""
-    low = 0.01
-    seen = Supply([(4.9 - 2.5 * i - sag, low, i) for i in (0.01, 0.02, 0.03) for sag in (0.0, 0.005)], (low, 0.8))
-    assert seen.at(0.025) == pytest.approx(4.9 - 2.5 * 0.025 - low - 0.8 * 0.025)
-    assert seen.at(0.05, 0.03) == pytest.approx(4.775 - low - 0.8 * 0.02)
+    """1 ohm of shunt, 15 mV and 0.7 ohm above; 10 mV and 0.8 ohm below, where what goes out through a pin does not pass."""
+    rail = {i: 4.99 - i for i in (0.01, 0.02, 0.03)}
+    seen = Supply([(v - sag, 4.9, i) for i, v in rail.items() for sag in (0.0, 0.005)], (0.015, 0.7), (0.01, 0.8))
+    assert seen.at(0.021) == pytest.approx(4.99 - 0.025 - 2.5 * 0.021)
+    assert seen.at(0.04, 0.03) == pytest.approx(4.99 - 0.025 - 1.7 * 0.04 - 0.8 * 0.01)
+    assert seen.rest == 4.9
 
 
 def test_a_floor_and_a_target() -> None:

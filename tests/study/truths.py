@@ -13,6 +13,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import re
+import statistics
 from collections.abc import Callable, Iterable
 
 from sagbench.parts.model import Part, Role, Step
@@ -22,6 +23,7 @@ from virtual_fixture.chips.truth import IdealBench
 
 from study.supply import Supply
 
+LEAST_A = 5e-4                 # less says nothing of a share
 BETWEEN = re.compile(r"between ([\d.]+) and ([\d.]+) mA")
 
 
@@ -32,10 +34,13 @@ class Truths:
         self.chip, self.part = chip, part
         self.pins = list(chip.circuit.part.pin_names())
         self._steps: list[tuple[float, dict[str, str]]] = []
+        self._share = 0.0
 
     def of(self, measured: Measured, supply: Supply) -> float | None:
         """The truth of one figure, or None if its kind has none here."""
         name, rest = measured.name, supply.rest
+        if not self._share:
+            self._share = self._drawn_share(supply)
         bench = IdealBench(self.chip, rest)
         if name == "ICC":
             return self._supply(bench, measured, supply)
@@ -46,17 +51,17 @@ class Truths:
                 return None
             if name.startswith("V"):
                 sourced = max(0.0, -at)
-                with bench.at(supply.at(bench.icc() + sourced, sourced)):
+                with bench.at(supply.at(self._share * bench.icc() + sourced, sourced)):
                     return bench.output_volts(pin, at)
             low, high = (float(x) / 1000 for x in BETWEEN.search(measured.state).groups())
             sign = 1 if name == "ROL" else -1
-            with bench.at(supply.at(bench.icc())):
+            with bench.at(supply.at(self._share * bench.icc())):
                 return bench.resistance(pin, sign * low, sign * high)
         if name in ("IIL", "IIH"):
             high = name == "IIL"                     # the others are, and the pin is not
             inputs = {self.pins[p.number - 1]: int(high) for p in self.part.of_role(Role.INPUT)}
             bench.set(**inputs | {pin: int(not high)})
-            volts = supply.at(bench.icc())
+            volts = supply.at(self._share * bench.icc())
             with bench.at(volts):
                 return bench.pin_current(pin, at, others=volts if high else 0.0)
         if name in ("VT+", "VT-"):
@@ -85,8 +90,10 @@ class Truths:
         so = [(amperes, -n) for n, (amperes, states) in enumerate(self._steps) if states.get(pin) == state]
         if not so:
             return False
-        self._walk(bench, self.part.sequence[:1 - max(so)[1]])
-        return True
+        at = 1 - max(so)[1]
+        self._walk(bench, self.part.sequence[:at])
+        # What it remembers from before the sequence may have made a difference: then as soon as the pin is so.
+        return bench.state(pin) == state or self._walk(bench, self.part.sequence[at:], lambda: bench.state(pin) == state)
 
     def _supply(self, bench: IdealBench, measured: Measured, supply: Supply) -> float | None:
         wanted = measured.state.removeprefix("worst: ")
@@ -94,8 +101,22 @@ class Truths:
         if state is None or measured.state.startswith("worst"):
             return None
         self._walk(bench, state.steps)
-        amperes = bench.icc()
-        for _ in range(3):                       # it draws less where the supply sags more
-            with bench.at(supply.at(amperes)):
-                amperes = bench.icc()
-        return amperes
+        seen = supply.nearest("supply current", bench.icc())
+        if seen is None:
+            return None
+        with bench.at(seen[1]):
+            return bench.icc()
+
+    def _drawn_share(self, supply: Supply) -> float:
+        """What the supply truly carries, of what the chip draws on the ideal bench, in the middle of its supply states.
+
+        In the fixture low inputs hang on their lines some tenths of a volt above ground, and the chip draws a little less.
+        """
+        shares = []
+        for state in self.part.supply_states:
+            bench = IdealBench(self.chip, supply.rest)
+            self._walk(bench, state.steps)
+            ideal = bench.icc()
+            if (seen := supply.nearest("supply current", ideal)) and ideal > LEAST_A:
+                shares.append(seen[0] / ideal)
+        return statistics.median(shares or [1.0])

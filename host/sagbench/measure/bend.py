@@ -66,12 +66,15 @@ KT_Q = 0.0267  # volts at 37 degC,
 KT_Q_SD = 0.0010  # and from 15 to 60: a chip under power is some way above the room
 SHAPE_SD = 0.10  # of the correction: gain, and with it I0, falls with the current
 LOG_SD = 0.40  # of the correction, where nothing lighter is known: what textbook transistors in spice leave of it at most
+WIDE = 3.0  # ratio of the currents of two neighbours between which there is room for a bend
+LAST_SHARE, LAST_SD = 0.25, 0.35  # of a bend up to the heaviest point, where the gain may begin to run out: unseen, and the other way
 SQUARE_SD = 0.10  # likewise for a square through a third point
 CLIFF_SD = 0.4  # of the whole span between straight line and bound
 OVERDRIVE_V = 4.0  # of a channel: supply less threshold, 5 V less 0.7 to 1.3 V,
 CHANNEL_SD = 0.25  # so that its square is known within so much of itself
 LINEAR_SHARE = 0.5  # beyond so much of the overdrive a channel saturates
 JUNCTIONS = 2.2  # a follower's logarithm is that of one to two junctions, whose own ideality is up to 1.1
+PLAIN = 1.5, 2.5  # a logarithm of so many junctions is of two; more is a Darlington's resistor before its second transistor is on
 NOMINAL_V = 5.0  # supply, where it was not read
 FOLLOWS_V = 2.2  # below the supply: an output that is lower hangs on its collector resistor already
 STEEPER = 1.15  # a stretch so much steeper than the one before it has the follower's knee in it or behind it
@@ -128,6 +131,8 @@ def _sinking(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: 
     doubts = [SHAPE_SD * main, *(x - main for x in (moved, warmer) if x is not None)]
     if heavier is not None:
         doubts.append((heavier - main) / EVEN)
+    if behind is None and value(b.amperes) > WIDE * value(a.amperes):
+        return Bend(main * (1 - LAST_SHARE), hypot(LAST_SD * main, *doubts))
     return Bend(main, hypot(*doubts))
 
 
@@ -163,12 +168,14 @@ def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend
 
     From a it begins with the logarithm that the stretch before shows, of one junction at least and two at most.
     The rest down to b is a resistance's, or a second junction's that joins in, or lies behind a knee, where the collector
-    saturates: `_saturated_at` tells.
+    saturates: `_saturated_at` tells.  Before the knee a plain follower with a diode (two junctions from the beginning) has
+    its base resistor over the gain in its way; a Darlington, over the square of it.
     """
     i = line.index(a)
     (ia, va), (ib, vb) = _of(a), _of(b)
     turns, whole, drop = log(amperes / ia), log(ib / ia), va - vb
-    w = min(max(_slope_of(line[i - 1], a) if i else KT_Q, KT_Q), JUNCTIONS * KT_Q)
+    light = _slope_of(line[i - 1], a) if i else KT_Q
+    w = min(max(light, KT_Q), JUNCTIONS * KT_Q)
     rest, there = drop - w * whole, value(straight(a, b, amperes)) - va
     if rest <= 0:
         ways = [-drop * turns / whole]
@@ -181,15 +188,22 @@ def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend
             if (joins := _joining(ia, ib, rest)) is not None:
                 ways.append(-w * turns - KT_Q * log((joins + amperes) / (joins + ia)))
         if saturated is not False:
-            behind = max(0.0, -w * turns - (vb - va + ohms * (ib - amperes))) if ohms else 0.0
-            near = abs(-w * turns - (vb - va + ohms * (ib - amperes))) if ohms else 1.0
-            ways.append(max(there, -w * turns - behind - KT_Q * log(1 + exp(-near / KT_Q))))
+            ends = vb - va + ohms * (ib - amperes) if ohms else None
+            for base in (0.0, rest / (ib - ia)) if PLAIN[0] < light / KT_Q < PLAIN[1] else (0.0,):
+                ways.append(max(there, _softly(-w * turns - base * (amperes - ia), ends)))
         if not i:  # how many junctions begin is not known
             ways.append(-drop * turns / whole)
     low, high = min(ways), max(ways)
     own = KT_Q_SD / KT_Q * w * turns
     sd = hypot((high - low) / EVEN, own, BASE_OHM_SD * (amperes - ia), SHAPE_SD * abs((low + high) / 2 - there))
     return Bend((low + high) / 2 - there, sd)
+
+
+def _softly(follows: float, saturated: float | None) -> float:
+    """The lower of two branches, rounded where they meet as a transistor's saturation is, by some kT/q."""
+    if saturated is None:
+        return follows
+    return min(follows, saturated) - KT_Q * log(1 + exp(-abs(follows - saturated) / KT_Q))
 
 
 def _ohms(p: Point, q: Point) -> float:
