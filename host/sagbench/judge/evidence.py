@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import causes, dc, diagnosis, fingerprint, inputs, logic, outputs, supply, verdict
+from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
@@ -238,13 +238,23 @@ def assemble(e: Evidence) -> SweepRecord:
     elif odd := fingerprint.unlike(e.part, draft):
         draft = _judged(e, odd)
     draft = replace(draft, families=families)
-    return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck))
+    return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck, _alike(e, stuck)))
+
+
+def _alike(e: Evidence, stuck: Sequence[tuple[int, bool]]) -> list[identity.Likeness]:
+    """Other functions that would answer so, if most outputs answer wrongly and no stuck input explains it."""
+    given = e.plays[0][1] if e.plays else ()
+    wrong = {a.pin for a in given if logic.is_right(e.part, a) is False}
+    if stuck or len(wrong) < 2 or 2 * len(wrong) < len({a.pin for a in given}):
+        return []
+    return identity.alike(e.part, given)
 
 
 def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
     """Inputs that, stuck inside, would explain all answers; a finding if they are few and no contact explains it better."""
-    if not e.plays or any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in e.contact.pins):
+    if not e.plays:
         return []
+    contacts = any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in e.contact.pins)
     # An open collector that never sinks shows nothing until the weak load pulls it up.
     looked = [answers for load, answers in e.plays if load in ("open", "weak")]
     wrong = [answers for answers in looked if any(logic.is_right(e.part, a) is False for a in answers)]
@@ -252,7 +262,7 @@ def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
         return []
     given = tuple(_floating(e, a) for a in wrong[0])
     network = causes.network_of(e.part)
-    if not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
+    if not contacts and not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
         e.extra.append(cause)
     return causes.causes(e.part, network, given)
 

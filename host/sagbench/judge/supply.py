@@ -18,6 +18,13 @@ HIGH = 2.0  # so many times typical is, if that is also
 NEAR = 0.90  # so much of the limit
 NOTHING = 0.04  # less than so much is nothing
 LITTLE = 0.25  # less than so much of typical: part of the chip is not at work
+LIMIT_TO_TYPICAL = 1.7  # data-book limits are so many times typical (common practice)
+CUT_OFF = "cut off"  # state of the finding that power was taken away for too much current
+
+
+def usual(state: SupplyState) -> float | None:
+    """What a sound chip draws in a state, about; None if the data book gives no figure."""
+    return state.typical or (state.limit.value / LIMIT_TO_TYPICAL if state.limit else None)
 
 
 def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Finding:

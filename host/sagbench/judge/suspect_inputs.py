@@ -130,6 +130,7 @@ def _clamp(case: Case, pin: int) -> Iterator[Suspicion]:
 
 def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     """Inputs that, stuck inside, explain all answers: alike, so they share one suspicion a level."""
+    causes = [cause for cause in causes if not case.bad_contact(cause[0])]
     if not causes:
         return
     names = [f"{case.name(pin)} stuck {'high' if high else 'low'}" for pin, high in causes]
@@ -142,6 +143,8 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(1.0, f"one failure explains {len(wrong)} wrong outputs", when=len(wrong) > 1)
     follows = dead and "drives nothing" in dead.sentence
     made.clue(-2.5, "the output follows any load, which no stuck input explains", when=follows)
+    collector = len(wrong) == 1 and case.part.pin(wrong[0]).role is Role.OPEN_COLLECTOR or not wrong
+    made.clue(-1.2, "an open collector that is dead would look the same", when=collector and not follows)
     made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
     for pin, _ in causes[:1]:
         outside = case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND)
