@@ -26,7 +26,7 @@ def numbers() -> Iterator[tuple[str, str]]:
             where = f"{function} {family}"
             for key, source in (("icc_ma", "icc_source"), ("icc_ua", "icc_source"), ("iil_ma", "load_source"), ("iih_ua", "load_source")):
                 for figure in entry.get(key, {}).values():
-                    yield from ((where, entry.get(source, "")) for _ in (figure if isinstance(figure, list) else [figure]))
+                    yield from _within(where, ratings.as_table(figure, "max"), entry.get(source, ""))
             yield from _within(where, entry.get("output", ()), "")
 
 

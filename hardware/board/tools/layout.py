@@ -27,11 +27,11 @@ TOOLS = Path(__file__).parent
 
 
 def program(name: str) -> str:
-    """Compile place.c or route.c into build/board; the path of the program."""
+    """Compile place*.c or route*.c into build/board; the path of the program."""
     target = HERE.parents[1] / "build/board" / name
     target.parent.mkdir(parents=True, exist_ok=True)
     subprocess.run(
-        ["gcc", "-O2", "-Wall", "-Wextra", "-std=gnu11", "-o", str(target), str(TOOLS / f"{name}.c"), "-lm"], check=True
+        ["gcc", "-O2", "-Wall", "-Wextra", "-std=gnu11", "-o", str(target), *map(str, sorted(TOOLS.glob(f"{name}*.c"))), "-lm"], check=True
     )
     return str(target)
 
