@@ -18,7 +18,8 @@ from sagbench.judge.rule import DEFAULT
 from sagbench.measure.line import Line
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, value
-from sagbench.parts.model import Expect, Part, Role
+from sagbench.parts.model import Expect, Part, Role, SupplyState
+from sagbench.plan.resting import Rest
 from sagbench.plan.seat import Seat
 from sagbench.record import (
     Contact,
@@ -48,6 +49,7 @@ class Evidence:
     version: str
     fixture: FixtureRecord
     contact: ContactReport
+    resting: list[Rest] = field(default_factory=list)  # CMOS: further states in which it is at rest
     supply_volts: Uncertain | None = None
     icc: dict[str, Quantity] = field(default_factory=dict)  # by state
     plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)  # (load, answers), unloaded first
@@ -66,6 +68,11 @@ class Evidence:
     problem: str = ""  # why it could not be powered
     partial: str = ""  # why it ended early
     timing: Timing | None = None
+
+    @property
+    def states(self) -> tuple[SupplyState, ...]:
+        """All static states in which the supply current is taken."""
+        return (*self.part.supply_states, *(rest.state for rest in self.resting))
 
 
 def _rights(e: Evidence) -> Mapping[tuple[int, int], bool | None]:
@@ -124,6 +131,9 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
                 pin.number not in e.contact.stuck
             ):
                 found[pin.number].append(inputs.off_scale(e.part, pin.number))
+    for finding in supply.judge_leaks(e.part, [(rest, i) for rest in e.resting if (i := e.icc.get(rest.state.name))]):
+        if finding.pin:
+            found[finding.pin].append(finding)
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)
@@ -281,6 +291,7 @@ def _judged(e: Evidence, of_silicon: Sequence[Finding]) -> SweepRecord:
     """The record but for what silicon it is. of_silicon: the finding that it is not what is marked, or unlike it."""
     by_pin = _pin_findings(e, causes=not any(f.state == "wrong family" for f in of_silicon))
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
+    icc += tuple(supply.judge_resting(e.part, [(rest.state, e.icc.get(rest.state.name)) for rest in e.resting]))
     if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin] + [*of_silicon]

@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from sagbench.judge.case import Case, Shape
 from sagbench.judge.failures import Failure, Suspicion
 from sagbench.judge.limits import in_volts
+from sagbench.judge.supply import LEAK
 from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
@@ -175,11 +176,13 @@ def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     let_go = case.has(pin, "logic", outcome=Outcome.BEYOND, state="")
     holds = let_go is not None and "does not let go" in let_go.sentence
     no_level = let_go is not None and "neither low nor high" in let_go.sentence
-    if not (off or raised or pulled or holds or no_level):
+    at_rest = case.has(pin, "ICC", state=LEAK)
+    if not (off or raised or pulled or holds or no_level or at_rest):
         return
     to = "supply" if raised and not pulled else "ground" if pulled and not raised else "a rail"
     made = Suspicion(Failure.LEAKY_OUTPUT, pin, f"{name} leaks to {to}")
     made.clue(4.5, off.sentence if off else "", when=off)
+    made.clue(5.0 if at_rest and at_rest.outcome is Outcome.BEYOND else 3.5, at_rest.sentence if at_rest else "", when=at_rest)
     made.clue(4.0, f"its low level is {in_volts(low.bare) if low else ''} too high without load, and hardly more under load", when=raised)
     made.clue(4.0, f"its high level is {in_volts(high.bare) if high else ''} too low without load, and hardly more under load", when=pulled)
     made.clue(2.5, f"{name} does not let go when it should be off", when=holds)

@@ -33,7 +33,7 @@ from sagbench.wire.numbers import Reference
 def supply(s: State) -> None:
     """Supply current in each static state."""
     powered(s, supply_states)
-    if not s.wide and any(state.name not in s.evidence.icc for state in s.part.supply_states):
+    if not s.wide and any(state.name not in s.evidence.icc for state in s.evidence.states):
         recipe = Recipe()
         recipe.power_off()
         s.run(recipe)
@@ -45,9 +45,9 @@ def supply(s: State) -> None:
 def supply_states(s: State) -> None:
     """All of them, in one pass."""
     recipe = Recipe()
-    power.supply_states(recipe, s.part.supply_states, s.drive, wide=s.wide)
+    power.supply_states(recipe, s.evidence.states, s.drive, wide=s.wide)
     readings = s.run(recipe)
-    for state in s.part.supply_states:
+    for state in s.evidence.states:
         amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
         if amperes is not None:
             amperes = amperes + at_nothing(s, readings.labelled(f"inputs low: {state.name}"), value(amperes))

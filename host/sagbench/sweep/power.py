@@ -36,9 +36,9 @@ def quiescent(s: State) -> None:
     """CMOS: the supply current through the weak load, before the switches close."""
     recipe = Recipe()
     recipe.reference(Reference.AVCC)
-    power.quiescent(recipe, s.fixture, s.part.supply_states, s.drive, s.where)
+    power.quiescent(recipe, s.fixture, s.evidence.states, s.drive, s.where)
     readings = s.run(recipe)
-    for state in s.part.supply_states:
+    for state in s.evidence.states:
         for reading in readings.labelled(f"quiescent: {state.name}"):
             if reading.total is not None:
                 s.quiet[state.name] = s.model.selector_amperes(reading) + s.model.leakage(reading.mark.position)

@@ -27,6 +27,7 @@ from sagbench.plan.fixture import S_LINE, Fixture, fixture_of
 from sagbench.plan.loads import bearable
 from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Reading, Readings, Recipe, pair
+from sagbench.plan.resting import resting
 from sagbench.plan.seat import Seat
 from sagbench.record import Finding, FixtureRecord, Outcome, Timing
 from sagbench.wire.messages import Event
@@ -132,7 +133,8 @@ class State:
         except metadata.PackageNotFoundError:
             version = "unknown"
         started = datetime.now(UTC).isoformat(timespec="seconds")
-        return Evidence(self.part, self.seat, self.marking, started, version, fixture, nothing_known(self.part, ""))
+        unknown = nothing_known(self.part, "")
+        return Evidence(self.part, self.seat, self.marking, started, version, fixture, unknown, resting(self.part))
 
     def begin(self) -> None:
         """Latched faults of an earlier chip are cleared; the device's clock starts the sweep's time."""
