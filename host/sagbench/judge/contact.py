@@ -97,7 +97,7 @@ def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
     From the supply a bipolar chip conducts through the base resistors of its inputs and its pull-ups, a CMOS chip,
     which powers itself through whatever is raised, through its channels.
     """
-    if any(d is not None for d in rows[seat.position(_ground(part))].values()):
+    if any(d is not None and d <= AS_GOOD_AS_OPEN_V for d in rows[seat.position(_ground(part))].values()):
         return False
     supplies = [seat.position(p.number) for p in part.of_role(Role.SUPPLY)]
     want = {seat.position(pin) for pin in expected_pins(part)} - set(supplies)

@@ -34,6 +34,7 @@ LEAST = -9.0  # one trait counts against a family by no more than this (natural 
 ICC_SD, ICC_GUESS_SD = 0.28, 0.45  # spread of ln(ICC / typical); where only a limit is known
 FEWEST = 2  # traits without which nothing is said
 SURE = 0.98  # so likely the silicon must be another family's for the marking to be called wrong
+TWINS_SURE = 0.94  # or so likely, of two families that differ in one trait alone
 CLEAR = 1.2  # at least FEWEST traits must each speak so much (natural logarithm) against the marked family,
 TOGETHER = 6.0  # and all that speak against it so much together
 FAR, FARTHER = 3.0, 8.0  # so far (standard deviations) in two of these, or in one, a whole chip is out of character:
@@ -239,7 +240,10 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
         key=lambda t: ours[t].score - theirs[t].score,
     )
     together = sum(theirs[t].score - ours[t].score for t in against)
-    if likely < SURE or len(against) < FEWEST or together < TOGETHER:
+    if _differ_in(marked, other) == set(against):  # the one figure that tells the two says all there is to say
+        if 1 / (1 + exp(-together)) < TWINS_SURE:
+            return None
+    elif likely < SURE or len(against) < FEWEST or together < TOGETHER:
         return None
     because = "; ".join(_both(t, found, ours[t], theirs[t], marked, other) for t in against[:3])
     alike = [name_of(g.family) for g in guesses if g.probability >= LEFT and g.family != other]
@@ -252,6 +256,13 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
         state="wrong family",
         weight=99.8,
     )
+
+
+def _differ_in(family: str, other: str) -> set[str]:
+    """The traits in which the two families are not the same by their tables, if it is one; HC and HCT are such twins."""
+    ours, theirs = (table(f).get("typical", {}) for f in (family, other))
+    differ = {t for t in ours if t in theirs and ours[t]["value"] != theirs[t]["value"]}
+    return differ if len(differ) == 1 else set()
 
 
 def unlike(part: Part, record: SweepRecord) -> list[Finding]:

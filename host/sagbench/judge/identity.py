@@ -34,8 +34,8 @@ class Likeness:
 def alike(part: Part, given: Collection[Answer]) -> list[Likeness]:
     """Functions of the library that explain all of the answers that they foresee; most answers first."""
     seen = [a for a in given if a.step < MOST_STEPS and a.expect is not Expect.OFF and _level(part, a)]
-    if not seen:
-        return []
+    if {_level(part, a) for a in seen} != {"L", "H"}:
+        return []  # outputs that stand still are no function's
     found = []
     for function, path in sorted(file_names().items()):
         if function == part.function:

@@ -92,6 +92,8 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
 
 def judge_resting(part: Part, states: Sequence[tuple[SupplyState, Quantity | None]]) -> list[Finding]:
     """CMOS at rest in further states: those that are not surely within, and of the others the worst."""
+    if not any(amperes for _, amperes in states):
+        return []  # what the part file's own states say already
     found = [judge_supply(part, state, amperes) for state, amperes in states]
     within = [f for f in found if f.outcome is Outcome.WITHIN and f.value]
     worst = max(within, key=lambda f: f.value.value if f.value else 0.0, default=None)

@@ -38,6 +38,12 @@ def chip(case: Case, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness
     """
     if case.record.partial.startswith("not seated"):
         yield Suspicion(Failure.SEATING, None, "it is not seated as it must be").clue(8.0, case.record.advice)
+        ground = case.part.of_role(Role.GROUND)[0].number
+        yield (
+            Suspicion(Failure.OPEN_SUPPLY, ground, f"the bond wire of {case.name(ground)} is open, or all but open")
+            .clue(5.0, "its pins conduct like those of no seating", when="in any seating" in case.record.advice)
+            .clue(5.0, "nothing conducts to ground", when="no contact at ground" in case.record.advice)
+        )
     for c in case.record.contacts:
         if c.contact is Contact.OPEN:
             yield from _open(case, c)
@@ -129,6 +135,7 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
     for m in (m for x in case.record.logic if x.load == "open" for m in x.misses if m.expected == "L"):
         wrong.setdefault(m.pin, []).append(m.volts)
     levels = [median(some) for some in wrong.values()]
+    held = [p for p in case.part.inputs if case.has(p.number, "input", outcome=Outcome.BEYOND)]
     if len(levels) < 2 or len(levels) < MOSTLY * len(case.part.outputs) or max(levels) - min(levels) > ALIKE_V:
         return
     ground = case.part.of_role(Role.GROUND)[0].number
@@ -136,6 +143,7 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
         Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
         .clue(4.0, f"all outputs are at about {in_volts(median(levels))} where they should be low")
         .clue(1.5, "they are all alike in it")
+        .clue(3.0, "most of its inputs do not follow when they are driven low", when=2 * len(held) >= len(case.part.inputs))
     )
 
 
@@ -208,8 +216,9 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     made.clue(4.0 if every else 2.0, f"{len(wrong)} of its {len(asked)} outputs answer wrongly",
               when=len(wrong) > 1 and len(wrong) > MOSTLY * len(asked))
     made.clue(4.0, f"all its answers are those of a {likenesses[0].function}" if likenesses else "", when=likenesses)
-    made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=held)
-    made.clue(2.0, f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
+    few = 0 < len(held) < len(case.part.inputs) / 2
+    made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)
+    made.clue(2.0 * min(len(leaky), 3), f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
     made.clue(7.0, "none of its Schmitt inputs has the hysteresis of one", when=len(plain) > 1 and len(plain) == len(schmitt))
     driving = [p for p in case.part.of_role(Role.OPEN_COLLECTOR)
                if (f := case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")) and "drives high" in f.sentence]

@@ -59,7 +59,7 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(5.0 if not high else 1.0, low.sentence if low else "", when=low)
     made.clue(3.0, held.sentence if held else "", when=held)
     made.clue(3.0, f"what {name} delivers when low is off the scale", when=off_scale)
-    made.clue(2.0, f"{name} is never read as low", when=off_scale and (pin, True) in causes)
+    made.clue(2.0 if case.bipolar else 4.0, f"{name} is never read as low", when=off_scale and (pin, True) in causes)
     made.clue(2.0, "the supply current is higher than it should be", when=off_scale and _hungry(case) and (pin, True) not in causes)
     if more and not low:
         made.clue(3.0, f"{name} delivers {in_amperes(-(own or 0.0))} when low, the others {in_amperes(-(usual or 0.0))}")
