@@ -18,6 +18,7 @@ generate: setup  ## write all derived files anew
 	$(ENV) $(PY) -m hardware.derive
 	$(ENV) $(PY) -m hardware.schematic.build
 	$(ENV) $(PY) -m hardware.parts_list
+	$(ENV) $(PY) -m hardware.reduced.build
 	$(ENV) $(PY) -m protocol.vectors.make
 	$(ENV) $(PY) -m sagbench.vectors.derive
 
@@ -26,6 +27,7 @@ check: setup     ## derived files are current, the wiring is sane
 	$(ENV) $(PY) -m hardware.derive --check
 	$(ENV) $(PY) -m hardware.schematic.build --check
 	$(ENV) $(PY) -m hardware.parts_list --check
+	$(ENV) $(PY) -m hardware.reduced.build --check
 	$(ENV) $(PY) -m protocol.vectors.make --check
 	$(ENV) $(PY) -m hardware.check
 
