@@ -49,11 +49,11 @@ int chip_add_resistor(struct chip *c, int a, int b, double ohm)
     return c->resistors++;
 }
 
-int chip_add_leak(struct chip *c, int a, int b, double amperes)
+int chip_add_leak(struct chip *c, int a, int b, double amperes, double junction_share, double n)
 {
     if (c->leaks == MAX_ELEMENTS)
         return -1;
-    c->leak[c->leaks] = (struct leak){a, b, amperes};
+    c->leak[c->leaks] = (struct leak){a, b, amperes, junction_share, n};
     return c->leaks++;
 }
 

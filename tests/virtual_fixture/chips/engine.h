@@ -39,11 +39,13 @@ struct resistor {
     int a, b;
     double siemens;
 };
-/* A leak that is a current, not a resistance: amperes from a to b, fading within
- * 0.2 V of zero. */
+/* A leak from a to b that is `amperes` at 5 V.  Two paths beside each other: a damaged junction,
+ * whose reverse current saturates within some 50 mV, I (1 - exp(-V / n VT)) with n 1 (diffusion)
+ * to 2 (generation in the depletion layer), and a film on the surface, as good as a resistor.
+ * Both are taken the same way round for either sign: the defect, not the junction proper, conducts. */
 struct leak {
     int a, b;
-    double amperes;
+    double amperes, junction_share, n;
 };
 /* Inputs that share one base resistor (the emitters of one transistor, or the
  * diodes of one LS gate): they and the gate's own junction stack share its

@@ -28,7 +28,7 @@ SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_free": (None, [_P]),
     "chip_add_diode": (_I, [_P, _I, _I, _D, _D, _D]),
     "chip_add_resistor": (_I, [_P, _I, _I, _D]),
-    "chip_add_leak": (_I, [_P, _I, _I, _D]),
+    "chip_add_leak": (_I, [_P, _I, _I, _D, _D, _D]),
     "chip_add_base": (_I, [_P, _I, ctypes.POINTER(_I), _D, _D, _D, _D, _D]),
     "chip_add_through": (_I, [_P, _I, _D, _D, _D, _D]),
     "chip_add_input": (_I, [_P, _I, _I, _D, _D, _D, _I]),
