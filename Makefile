@@ -19,6 +19,8 @@ generate: setup  ## write all derived files anew
 	$(ENV) $(PY) -m hardware.schematic.build
 	$(ENV) $(PY) -m hardware.parts_list
 	$(ENV) $(PY) -m hardware.reduced.build
+	$(ENV) $(PY) -m hardware.book.build
+	$(MAKE) -s -C firmware ready
 	$(ENV) $(PY) -m protocol.vectors.make
 	$(ENV) $(PY) -m sagbench.vectors.derive
 
@@ -28,6 +30,8 @@ check: setup     ## derived files are current, the wiring is sane
 	$(ENV) $(PY) -m hardware.schematic.build --check
 	$(ENV) $(PY) -m hardware.parts_list --check
 	$(ENV) $(PY) -m hardware.reduced.build --check
+	$(ENV) $(PY) -m hardware.book.build --check
+	$(MAKE) -s -C firmware ready-check
 	$(ENV) $(PY) -m protocol.vectors.make --check
 	$(ENV) $(PY) -m hardware.check
 

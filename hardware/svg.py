@@ -28,13 +28,17 @@ class Drawing:
     def circle(self, x: float, y: float, r: float, *, fill: str = PAPER, ink: str = INK, pen: float = 1.2) -> None:
         self._body.append(f'<circle cx="{x:g}" cy="{y:g}" r="{r:g}" fill="{fill}" stroke="{ink}" stroke-width="{pen:g}"/>')
 
-    def path(self, d: str, *, fill: str = "none", ink: str = INK, pen: float = 1.2) -> None:
-        self._body.append(f'<path d="{d}" fill="{fill}" stroke="{ink}" stroke-width="{pen:g}"/>')
+    def path(self, d: str, *, fill: str = "none", ink: str = INK, pen: float = 1.2, round_ends: bool = False) -> None:
+        ends = ' stroke-linecap="round"' if round_ends else ""
+        self._body.append(f'<path d="{d}" fill="{fill}" stroke="{ink}" stroke-width="{pen:g}"{ends}/>')
 
-    def text(self, x: float, y: float, say: str, *, size: float = 12, at: str = "start", ink: str = INK, bold: bool = False) -> None:
-        """`at`: start, middle or end; y is the baseline."""
-        weight = ' font-weight="bold"' if bold else ""
-        self._body.append(f'<text x="{x:g}" y="{y:g}" font-size="{size:g}" text-anchor="{at}" fill="{ink}"{weight}>{escape(say)}</text>')
+    def text(self, x: float, y: float, say: str, *, size: float = 12, at: str = "start", ink: str = INK, bold: bool = False,
+             turn: float = 0, middle: bool = False) -> None:
+        """`at`: start, middle or end; y is the baseline, or with `middle` the letters' middle; `turn`: degrees clockwise."""
+        more = ' font-weight="bold"' if bold else ""
+        more += ' dominant-baseline="central"' if middle else ""
+        more += f' transform="rotate({turn:g} {x:g} {y:g})"' if turn else ""
+        self._body.append(f'<text x="{x:g}" y="{y:g}" font-size="{size:g}" text-anchor="{at}" fill="{ink}"{more}>{escape(say)}</text>')
 
     def done(self, notice: str) -> str:
         """The file."""
