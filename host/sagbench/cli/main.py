@@ -68,8 +68,14 @@ def build_parser() -> argparse.ArgumentParser:
     # Its words are read in cli/explain.
     verbs.add_parser("explain", help="show what the uncertainty of a measured figure is made of", add_help=False)
 
+    # Its words are read in cli/replace.
+    verbs.add_parser("replace", help="list what can stand in for a part where it is", add_help=False)
+
     # Its own verbs are read in cli/parts; here it stands for the list of verbs.
     verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
+
+    # So are the lot's, in cli/lot.
+    verbs.add_parser("lot", help="a box of chips, one after the other", add_help=False)
 
     # So are the log's, in cli/log_verbs.
     verbs.add_parser("log", help="the notebook: list, report again, history, export", add_help=False)
@@ -120,6 +126,12 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
     if words[:1] == ["explain"]:
         from sagbench.cli import explain
         return explain.run(words[1:])
+    if words[:1] == ["replace"]:
+        from sagbench.cli import replace
+        return replace.run(words[1:])
+    if words[:1] == ["lot"]:
+        from sagbench.cli import lot
+        return lot.run(words[1:])
     if words[:1] == ["log"]:
         return log.run(words[1:])
     if words[:1] == ["fixture"]:
