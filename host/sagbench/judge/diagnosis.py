@@ -58,7 +58,7 @@ def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspi
     other = max((s.score for s in found if s.kind is Failure.WRONG_PART), default=0.0)
     for s in found:
         if s.pin is not None and case.part.pin(s.pin).role not in (Role.SUPPLY, Role.GROUND) and s.kind is not Failure.STUCK_INPUT:
-            s.clue(-min(0.7 * other, 5.0), "so much else is wrong that it is rather another part", when=other > BAR)
+            s.clue(-min(other, 6.0), "so much else is wrong that it is rather another part", when=other > BAR)
     for word, pins in (("outputs", case.part.outputs), ("inputs", case.part.of_role(Role.INPUT))):
         kinds = Counter((s.kind, s.pin in {p.number for p in pins}) for s in found if s.pin is not None)
         for s in found:
