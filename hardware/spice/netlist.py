@@ -39,6 +39,7 @@ class Setup:
     enabled   the dead-man's output is held low from outside, as a pumping controller would; None: left to the pump
     sampling  the text of an ngspice source: 1 V while the converter's sampling capacitor is on node K
     socket    lines of ngspice: what is between Z1 .. Z24
+    rail_v    volts of the supply; None: the corner's
     """
 
     pins: Mapping[str, int | str] = field(default_factory=dict)
@@ -49,6 +50,7 @@ class Setup:
     enabled: bool | None = True
     sampling: str = "1"
     socket: Sequence[str] = ()
+    rail_v: float | None = None
 
 
 def node(net: str) -> str:
@@ -177,7 +179,8 @@ class _Writer:
 
     def surroundings(self) -> Lines:
         supply, board = self.fixture["supply"], self.fixture["kind"]["board"]
-        yield f"Vsupply {node(supply['net'])} 0 {self.corner.of('supply', {**_ends(supply), 'typ': supply['nominal_v']}):.6g}"
+        volts = self.corner.of("supply", {"min": supply["min_v"], "typ": supply["nominal_v"], "max": supply["max_v"]})
+        yield f"Vsupply {node(supply['net'])} 0 {volts if self.setup.rail_v is None else self.setup.rail_v:.6g}"
         for k in tables.positions(self.fixture):
             yield f"Cz{k} Z{k} 0 {board['position_pf']}p"
         yield f"Cnode_k K 0 {board['node_k_pf']}p"
@@ -190,10 +193,6 @@ KINDS: dict[str, Callable[[_Writer, Mapping[str, Any]], Lines]] = {
     "diode": _Writer.diode, "led": _Writer.diode, "hc4051": _Writer.hc4051, "hc595": _Writer.hc595, "mcp6004": _Writer.mcp6004,
     "lm4040": _Writer.lm4040, "button": _Writer.nothing, "zif_socket": _Writer.nothing,
 }
-
-
-def _ends(supply: Mapping[str, Any]) -> dict[str, float]:
-    return {"min": supply["min_v"], "max": supply["max_v"]}
 
 
 def _discrete(name: str) -> tuple[str, dict[str, float]]:

@@ -172,6 +172,14 @@ int chip_set(struct chip *c, const char *name, double value)
     return set(c, chip_names, sizeof chip_names / sizeof *chip_names, name, value);
 }
 
+/* The input at a node follows its pin with this time constant. */
+void chip_set_lag(struct chip *c, int node, double seconds)
+{
+    for (int k = 0; k < c->inputs; k++)
+        if (c->input[k].node == node)
+            c->input[k].lag_s = seconds;
+}
+
 void chip_set_series(struct chip *c, int node, double ohm)
 {
     c->series_ohm[node] = ohm;

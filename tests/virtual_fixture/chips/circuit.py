@@ -20,6 +20,7 @@ LOW, HIGH, OFF_STATE, UNPOWERED = range(4)
 STATE_NUMBERS = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 OPEN_OHM = 1e9                   # a broken bond wire
 SHORT_OHM = 1.0                  # a short that gives no figure
+INPUT_F = 5e-12                  # HC and 4000 data books: 3.5 to 5 pF typical
 LEAK_N = (1.0, 2.0)              # emission coefficients: diffusion .. generation (semiconductor physics)
 CX_OHM = 10.0                    # from a grounded CX to the chip's ground: a track on the die
 EXCESS_ON_V = 1.6                # excess supply current flows through junctions, not a resistor
@@ -49,6 +50,7 @@ class Circuit:
         self.base_high_a = self.base_low_a = 0.0   # base resistors, inputs high, low
         self.bonded: dict[int, float] = {}         # ohms of bond wires by position
         self.thresholds: dict[str, tuple[float, float]] = {}   # VT+, VT- at 5 V
+        self.lags: dict[int, float] = {}           # seconds by which inputs follow their pins
         self.leak_rng = leak_rng
         self.leak_n = leak_rng.uniform(*LEAK_N)    # of the chip's own junctions: one wafer
         self.cells: list[timing.Cell] = []         # of a monostable
@@ -327,6 +329,7 @@ class Circuit:
             if node:
                 self.bonded[node] = f.get("ohms", OPEN_OHM)
                 self.lib.chip_set_series(self.pointer, node, self.bonded[node])
+                self._lag(f["pin"], node)
         for f in self._faults("short", "leak"):
             a, b = self.positions[f["pin"]], self.positions[f["to"]]
             if not (a and b) or a == b:
@@ -340,6 +343,12 @@ class Circuit:
         for f in self._faults("excess_supply"):
             self._set("excess_a", f["milliamperes"] * 1e-3)
             self._set("excess_on_v", EXCESS_ON_V)
+
+    def _lag(self, pin: int, node: int) -> None:
+        """A CMOS gate behind a bad bond wire is charged through it; a bipolar input's own current is quicker."""
+        if self.names[pin - 1] in self.part.input_names() and not self.specimen.bipolar:
+            self.lags[pin] = self.bonded[node] * INPUT_F
+            self.lib.chip_set_lag(self.pointer, node, self.lags[pin])
 
     def _curves(self) -> None:
         for curve in self.description.curves:

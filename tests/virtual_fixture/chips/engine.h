@@ -65,6 +65,9 @@ struct input {
     int pin, node, forced, level, known;   /* forced: -1, or the level the logic sees */
     double threshold, hysteresis;
     double fraction;                       /* threshold also rises by this x (VCC - 5) */
+    double lag_s;                          /* a bond wire's resistance x the input's capacitance */
+    double aim_v, from_v, since_s;         /* on the die, against GND: where it goes, from where, since when */
+    double edge_v;                         /* threshold that would change its level */
 };
 struct curve {
     int count, rail;                       /* rail: node the current returns to */
@@ -128,6 +131,7 @@ struct chip {
 
 /* logic.c: ask the logic; 1 if an output or a timer changed.  pad: die voltages for a timer
  * that is started. */
+double input_wait(const struct input *in);
 int logic_react(struct chip *c, int reason, const double pad[NODES], double now_s);
 
 /* timer.c */

@@ -38,6 +38,7 @@ SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_set_timer": (_I, [_P, _I, _S, _D]),
     "chip_set": (_I, [_P, _S, _D]),
     "chip_set_series": (None, [_P, _I, _D]),
+    "chip_set_lag": (None, [_P, _I, _D]),
     "chip_add_curve": (_I, [_P, _I, _I, _I, _I, _I, _DP, _DP]),
     "chip_share_curve": (_I, [_P, _I, _I]),
     "chip_output_state": (_I, [_P, _I]),
