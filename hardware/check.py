@@ -47,7 +47,9 @@ PINS = {
 }
 SPREAD = ("hc4051", "hc595", "mcp6004", "pnp", "npn", "lm4040")   # kinds whose specimens differ: need [kind.*]
 ALONE = ("RXD", "TXD")         # their other end is the board's USB chip
-# Parts that currents are reckoned from.
+# Nets that the firmware works with in every build (which multiplexers there are is the build's), and parts that currents are
+# reckoned from.
+FIRMWARE = [net for net in derive_c.LINES if not net.startswith("INH_")]
 ROLES = ("load selector", "shunt", "sense gain, input", "sense gain, output", "trip level, upper", "trip level, lower", "medium drive")
 
 
@@ -103,7 +105,7 @@ def _controller(raw: dict[str, Any], components: list[Part], places: Places) -> 
         if len(groups) != 1:
             yield line, f"port pin {wire['port']} is in {len(groups)} port groups; it must be in one"
     inhibits = {part.pin("INH") for part in components if part.kind == "hc4051"} - {"GND"}
-    for net in sorted({*derive_c.LINES, *inhibits, *raw["adc"]["channels"]} - set(nets)):
+    for net in sorted({*FIRMWARE, *inhibits, *raw["adc"]["channels"]} - set(nets)):
         yield places.entry("controller.wires"), f"net {net} is at no controller pin; wire it"
     for role in ROLES:
         if all(part.role != role for part in components):
