@@ -29,6 +29,7 @@ exit codes:
 OWN = {
     "explain": "show what the uncertainty of a measured figure is made of",
     "lot": "a box of chips, one after the other",
+    "hold": "hold a chip under power, set its pins by hand, watch levels and current",
     "soak": "one chip, again and again: what comes and goes, what drifts",
     "log": "the notebook: list, report again, history, export",
     "parts": "list, find, show, check and begin definitions of parts",
