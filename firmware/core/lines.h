@@ -15,6 +15,7 @@
 #include "core/seldom.h"
 #include "gen/protocol.h"
 #include "gen/wiring.h"
+#include "hal/ports.h"
 
 #define POSITION_BIT(position) ((uint32_t)1 << ((position) - 1))
 
@@ -77,6 +78,10 @@ uint8_t lines_watch(void (*between)(void));
  * which position stays high (the first of them; 0: none) and lets all of them go. */
 void lines_discharge(void);
 uint8_t lines_discharge_held(void);
+
+/* The driven lines of a position as outputs of an edge (input and rest are the caller's); the lines' state is to be as
+ * before when the caller is done. */
+void lines_edge(uint8_t position, struct hal_edge *edge);
 
 /* Some pulses (at most 255) on the lines of a position that drive. */
 void lines_pulse(uint8_t position, uint8_t count);

@@ -51,6 +51,15 @@ void lines_pulse(uint8_t position, uint8_t count)
     }
 }
 
+void lines_edge(uint8_t position, struct hal_edge *edge)
+{
+    const struct wiring_line *medium = &wiring_medium[position - 1], *strong = &wiring_strong[position - 1];
+    edge->port[0] = medium->port;
+    edge->mask[0] = lines.ddr[medium->port] & medium->mask;
+    edge->port[1] = strong->port;
+    edge->mask[1] = lines.ddr[strong->port] & strong->mask;
+}
+
 static uint8_t position_of(uint8_t port, uint8_t bits)
 {
     for (uint8_t i = 0; i < WIRING_POSITIONS; i++)

@@ -31,6 +31,7 @@ static const struct step_kind kinds[STEP_COUNT] = {
     [STEP_DEADMAN] = {step_do_deadman, DRAINED},
     [STEP_REGISTERS] = {step_do_registers, DRAINED},
     [STEP_SUPPLY_SPAN] = {step_do_supply_span, DRAINED},
+    [STEP_ONE_SHOT] = {step_do_one_shot, DRAINED},
 };
 
 bool step_unpack(struct step_run *run, const uint8_t *from)
@@ -72,6 +73,8 @@ bool step_unpack(struct step_run *run, const uint8_t *from)
         return step_deadman_unpack(&run->with.deadman, from);
     case STEP_REGISTERS:
         return step_registers_unpack(&run->with.registers, from);
+    case STEP_ONE_SHOT:
+        return step_one_shot_unpack(&run->with.one_shot, from);
     default:
         return true;      /* end, idle, power_off, lines_read, supply_span have no arguments */
     }

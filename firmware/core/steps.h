@@ -40,6 +40,7 @@ struct step_run {
         struct step_ramp ramp;
         struct step_deadman deadman;
         struct step_registers registers;
+        struct step_one_shot one_shot;
     } with;
     uint16_t code_seen;    /* converter codes between phases */
     uint16_t rest;         /* of a wait that is split, of a count; where a scan began */
@@ -120,6 +121,9 @@ void step_rails(uint16_t ground, uint16_t supply);
 enum step_answer step_do_ramp(struct step_run *run);
 /* One look more, while a ramp is under way. */
 void step_ramp_look(void);
+
+/* steps_one_shot.c */
+enum step_answer step_do_one_shot(struct step_run *run);
 
 /* steps_health.c */
 enum step_answer step_do_lines_read(struct step_run *run);

@@ -362,6 +362,14 @@ bool step_registers_unpack(struct step_registers *to, const uint8_t *from)
     return true;
 }
 
+bool step_one_shot_unpack(struct step_one_shot *to, const uint8_t *from)
+{
+    to->trigger = wire_get_u8(from + 0);
+    to->watch = wire_get_u8(from + 1);
+    to->again = wire_get_u8(from + 2);
+    return to->trigger >= 1 && to->trigger <= 24 && to->watch >= 1 && to->watch <= 24 && to->again <= 40;
+}
+
 const uint8_t step_length[STEP_COUNT] = {
     0,  /* end */
     0,  /* idle */
@@ -386,6 +394,7 @@ const uint8_t step_length[STEP_COUNT] = {
     1,  /* deadman */
     3,  /* registers */
     0,  /* supply_span */
+    3,  /* one_shot */
 };
 
 static inline uint8_t bits(uint32_t mask)
@@ -421,6 +430,8 @@ uint8_t step_readings(const uint8_t *step)
         return 2;
     case STEP_SUPPLY_SPAN:
         return 4;
+    case STEP_ONE_SHOT:
+        return 2;
     default:
         return 0;
     }

@@ -75,9 +75,10 @@ enum step_code {
     STEP_DEADMAN     = 0x14,  /* Unpowered only: PUMP stands still at a level until OE_N is released, then pumps again until OE_N is low. Readings: ms until released, ms until low again; 0 if it was so from the beginning, FFFF if not within 200 ms, which latches the fault `dead_man`. */
     STEP_REGISTERS   = 0x15,  /* Shift a pattern through the register chain and what was in it after it, without latching: outputs stay as they are. Readings: bits 0..11 and bits 12..23 of what came back. Bits 0..7 went through the nearest register, 16..23 through the farthest. */
     STEP_SUPPLY_SPAN = 0x16,  /* While the chip is powered and avcc is the reference, the firmware converts VREF and ICC now and then between the steps, once each time and by turns: after some 27 ms of converting and waiting, and after 2 ms where it costs no time (a `settle`, the first `drive` of a pass). Readings: least and greatest code of VREF (greater: the rail lower), least and greatest of ICC, since `power_on` or the last `supply_span`; FFFF where nothing has been looked at. They outlast `power_off`. */
+    STEP_ONE_SHOT    = 0x17,  /* A monostable's pulse. The driven line or lines of `trigger` go to their other level and, once the pulse is over, back; eight times, with turns of the main loop between. After each edge the digital input of `watch` (its M line's pin) is looked at each half microsecond, 32 us long without interrupts, then for 0.9 ms at most; each of the eight times the looks come 1/16 us (a clock) later, so that together they lie a clock apart. With `again` the edge is given a second time so many looks after the first. Readings: looks at which the pin was not as before the first edge, of all eight: the mean length of the pulse in clocks of 1/16 us (with `again`: counted from the first edge to the pulse's end), 0 if none was seen; and how many of the eight were seen. A pulse that began more than 32 us after its edge counts as none. FFFE and the number seen so far if the pin has not come back within 30 ms. One edge, not looked at, goes before. K, load selector and the other lines stay as they are: a timing resistor is tied by `sense` before. */
 };
 
-#define STEP_COUNT 23
+#define STEP_COUNT 24
 #define STEP_SIZE_MAX 13  /* code and arguments */
 
 enum ack_reason {
@@ -173,7 +174,7 @@ struct msg_welcome {
     uint8_t magic[4];  /* the letters SAGB */
     uint8_t api_level;  /* the device's API level; the fields up to here never move */
     uint16_t nonce;  /* of the `hello` */
-    uint32_t wiring_id;  /* which wiring file the firmware was made from */
+    uint32_t wiring_id;  /* which build it is: the wiring file the firmware was made from, or its reduced build if the strap pin is tied to ground */
     uint32_t serial;  /* of this fixture, kept in EEPROM; FFFFFFFF if never set */
     uint16_t version;  /* of the firmware, major * 256 + minor */
     uint8_t reset_cause;  /* the controller's MCUSR at start: 1 power-on, 2 external, 4 brown-out, 8 watchdog */
@@ -407,6 +408,14 @@ struct step_registers {
 };
 
 bool step_registers_unpack(struct step_registers *to, const uint8_t *from);
+
+struct step_one_shot {
+    uint8_t trigger;  /* the input whose change to its other level triggers */
+    uint8_t watch;  /* the output that is looked at */
+    uint8_t again;  /* 0: one edge; else the second edge comes so many half microseconds after the first, 4 at least, looks */
+};
+
+bool step_one_shot_unpack(struct step_one_shot *to, const uint8_t *from);
 
 /* Bytes of the arguments, by step code. */
 extern const uint8_t step_length[STEP_COUNT];

@@ -17,4 +17,22 @@ void hal_port_out(uint8_t port, uint8_t mask, uint8_t value);
 /* The levels at the pins, synchroniser waited for: true for what was written before the call. */
 uint8_t hal_port_get(uint8_t port);
 
+/* An edge at an output, and what answers at an input, followed at a pace that C cannot promise. */
+struct hal_edge {
+    uint8_t port[2], mask[2];  /* outputs that change to their other level (both, if a mask is not 0) */
+    uint8_t in_port, in_mask;  /* one input, */
+    uint8_t rest;              /* and its bit when nothing happens */
+};
+
+#define HAL_LOOK_CLOCKS 8      /* from one look to the next: as long as a tick of the clock */
+#define HAL_LOOK_MOST 32       /* looks until it begins, and again until it is over: less than three serial bytes in all */
+
+/* Give the edge, looks begin at once, `phase` (0..HAL_LOOK_CLOCKS - 1) clocks later: at how many the input was not at
+ * rest.  0: at none of the first HAL_LOOK_MOST; HAL_LOOK_MOST + 1: and it is not over yet.  With `again` (0, or 4..40)
+ * the edge is given so many looks before, and back half way between.  No interrupts meanwhile. */
+uint8_t hal_edge_look(const struct hal_edge *edge, uint8_t phase, uint8_t again);
+
+/* The outputs change to their other level. */
+void hal_edge_toggle(const struct hal_edge *edge);
+
 #endif

@@ -50,6 +50,77 @@ uint8_t hal_port_get(uint8_t port)
     return *ports[port];
 }
 
+/* A one written to PINx turns the bit of PORTx over (data sheet, "Toggling the Pin"). */
+void hal_edge_toggle(const struct hal_edge *edge)
+{
+    *ports[edge->port[0]] = edge->mask[0];
+    *ports[edge->port[1]] = edge->mask[1];
+}
+
+/* From the second store to the first look: 7 - phase nops are skipped.  Each look takes HAL_LOOK_CLOCKS,
+ * the one that ends the first loop too: ld 2, eor, and, brne 1 (taken 2), dec, brne 2. */
+static __attribute__((noinline)) uint8_t edge_look(const volatile uint8_t *in, uint8_t mask, uint8_t rest, uint8_t skip,
+                                                   volatile uint8_t *first, uint8_t first_mask,
+                                                   volatile uint8_t *second, uint8_t second_mask)
+{
+    uint8_t left = HAL_LOOK_MOST, seen;
+    uint16_t slide;
+    __asm__ __volatile__(
+        "ldi %A[slide], pm_lo8(1f)\n\t"
+        "ldi %B[slide], pm_hi8(1f)\n\t"
+        "add %A[slide], %[skip]\n\t"
+        "adc %B[slide], __zero_reg__\n\t"
+        "st X, %[first_mask]\n\t"
+        "st Y, %[second_mask]\n\t"
+        "ijmp\n"
+        "1:\n\t"
+        "nop\n\tnop\n\tnop\n\tnop\n\tnop\n\tnop\n\tnop\n\t"
+        "movw r30, %[in]\n"
+        "2:\n\t"
+        "ld %[seen], Z\n\t"
+        "eor %[seen], %[rest]\n\t"
+        "and %[seen], %[mask]\n\t"
+        "brne 3f\n\t"
+        "dec %[left]\n\t"
+        "brne 2b\n\t"
+        "rjmp 5f\n"
+        "3:\n\t"
+        "ldi %[left], %[most]\n\t"
+        "nop\n"
+        "4:\n\t"
+        "ld %[seen], Z\n\t"
+        "eor %[seen], %[rest]\n\t"
+        "and %[seen], %[mask]\n\t"
+        "breq 6f\n\t"
+        "dec %[left]\n\t"
+        "brne 4b\n\t"
+        "rjmp 6f\n"
+        "5:\n\t"
+        "ldi %[left], %[none]\n"
+        "6:\n"
+        : [left] "+d"(left), [seen] "=&r"(seen), [slide] "=&z"(slide)
+        : [in] "r"(in), [mask] "r"(mask), [rest] "r"(rest), [skip] "r"(skip), [first_mask] "r"(first_mask),
+          [second_mask] "r"(second_mask), [most] "M"(HAL_LOOK_MOST), [none] "M"(HAL_LOOK_MOST + 1), "x"(first), "y"(second)
+        : "memory");
+    return (uint8_t)(HAL_LOOK_MOST + 1 - left);
+}
+
+uint8_t hal_edge_look(const struct hal_edge *edge, uint8_t phase, uint8_t again)
+{
+    uint8_t sreg = SREG;
+    cli();
+    if (again) {
+        hal_edge_toggle(edge);
+        _delay_loop_2((uint16_t)(again - 2));      /* 4 clocks each; 2 for what is around */
+        hal_edge_toggle(edge);
+        _delay_loop_2((uint16_t)(again - 2));
+    }
+    uint8_t looks = edge_look(ports[edge->in_port], edge->in_mask, edge->rest, (uint8_t)(HAL_LOOK_CLOCKS - 1 - phase),
+                              ports[edge->port[0]], edge->mask[0], ports[edge->port[1]], edge->mask[1]);
+    SREG = sreg;
+    return looks;
+}
+
 /* ---------------------------------------------------------------- registers */
 
 static uint8_t spi(uint8_t byte)

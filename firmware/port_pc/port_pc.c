@@ -17,12 +17,15 @@
 /* What calls cost, in ns at 16 MHz; estimated from the AVR image, exactness does not matter. */
 #define COST_PORT 1300
 #define COST_GET 900
+#define COST_TOGGLE 125
 #define COST_SHIFT 10000
 #define COST_LATCH 300
 #define COST_TICKS 3000
 #define COST_UART 1500
 #define COST_BYTE 5000
 #define COST_TURN 8000
+#define CLOCK_PS UINT64_C(62500)
+#define LOOK_BEGINS 3             /* clocks from the edge to the first look, beside its phase */
 #define TICK_NS 500000
 #define BYTE_NS 20000             /* 10 bits at 500 kBd */
 #define TX_RING 127
@@ -92,9 +95,9 @@ uint16_t pc_sample(uint8_t channel, uint8_t refs)
 
 /* -------------------------------------------------------------------- ports */
 
-static void write_port(uint8_t port, uint8_t ddr, uint8_t out)
+static void write_port(uint8_t port, uint8_t ddr, uint8_t out, uint64_t cost)
 {
-    pc_spend(COST_PORT);
+    pc_spend(cost);
     if (ddr == pc.ddr[port] && out == pc.out[port])
         return;
     pc.ddr[port] = ddr;
@@ -105,12 +108,12 @@ static void write_port(uint8_t port, uint8_t ddr, uint8_t out)
 
 void hal_port_ddr(uint8_t port, uint8_t mask, uint8_t value)
 {
-    write_port(port, (uint8_t)((pc.ddr[port] & ~mask) | (value & mask)), pc.out[port]);
+    write_port(port, (uint8_t)((pc.ddr[port] & ~mask) | (value & mask)), pc.out[port], COST_PORT);
 }
 
 void hal_port_out(uint8_t port, uint8_t mask, uint8_t value)
 {
-    write_port(port, pc.ddr[port], (uint8_t)((pc.out[port] & ~mask) | (value & mask)));
+    write_port(port, pc.ddr[port], (uint8_t)((pc.out[port] & ~mask) | (value & mask)), COST_PORT);
 }
 
 uint8_t hal_port_get(uint8_t port)
@@ -119,6 +122,40 @@ uint8_t hal_port_get(uint8_t port)
     if (pc.world->pin_read)
         return pc.world->pin_read(pc.world->context, port, pc.ddr[port], pc.out[port]);
     return pc.out[port];
+}
+
+void hal_edge_toggle(const struct hal_edge *edge)
+{
+    for (uint8_t i = 0; i < 2; i++)
+        write_port(edge->port[i], pc.ddr[edge->port[i]], pc.out[edge->port[i]] ^ edge->mask[i], COST_TOGGLE);
+}
+
+static bool at_rest(const struct hal_edge *edge)
+{
+    uint8_t pins = pc.out[edge->in_port];
+    if (pc.world->pin_read)
+        pins = pc.world->pin_read(pc.world->context, edge->in_port, pc.ddr[edge->in_port], pc.out[edge->in_port]);
+    pc_spend(HAL_LOOK_CLOCKS * CLOCK_PS / 1000);
+    return !((pins ^ edge->rest) & edge->in_mask);
+}
+
+uint8_t hal_edge_look(const struct hal_edge *edge, uint8_t phase, uint8_t again)
+{
+    uint8_t before = 0, looks = 0;
+    for (uint8_t edges = again ? 2 : 0; edges; edges--) {
+        hal_edge_toggle(edge);
+        pc_spend((uint64_t)again * HAL_LOOK_CLOCKS / 2 * CLOCK_PS / 1000);
+    }
+    hal_edge_toggle(edge);
+    pc_spend((LOOK_BEGINS + phase) * CLOCK_PS / 1000);
+    while (before < HAL_LOOK_MOST && at_rest(edge))
+        before++;
+    if (before == HAL_LOOK_MOST)
+        return 0;
+    do
+        looks++;
+    while (looks <= HAL_LOOK_MOST && !at_rest(edge));
+    return looks;
 }
 
 void hal_shift(const uint8_t bytes[HAL_CHAIN], uint8_t back[HAL_CHAIN])

@@ -20,13 +20,16 @@ def numbers() -> Iterator[tuple[str, str]]:
     """(where, source) of every number of a limit as it stands in a file, typical values and rated currents too."""
     for path in sorted(FAMILIES.glob("*.toml")):
         data = tomllib.loads(path.read_text(encoding="utf-8"))
-        yield from _within(path.name, {"input": data["input"], "output": data["output"]}, "")
+        yield from _within(path.name, {key: data.get(key, {}) for key in ("input", "output", "drive")}, "")
     for function, path in file_names().items():
         for family, entry in load_file(path).families.items():
             where = f"{function} {family}"
             for key, source in (("icc_ma", "icc_source"), ("icc_ua", "icc_source"), ("iil_ma", "load_source"), ("iih_ua", "load_source")):
                 for figure in entry.get(key, {}).values():
-                    yield from ((where, entry.get(source, "")) for _ in (figure if isinstance(figure, list) else [figure]))
+                    yield from _within(where, ratings.as_table(figure, "max"), entry.get(source, ""))
+            for key in ("vih", "vil"):
+                if key in entry:
+                    yield from _within(where, ratings.as_table(entry[key], "max"), entry.get("level_source", ""))
             yield from _within(where, entry.get("output", ()), "")
 
 

@@ -16,7 +16,7 @@ import re
 import statistics
 from collections.abc import Callable, Iterable
 
-from sagbench.parts.model import Part, Role, Step
+from sagbench.parts.model import Part, Step
 from sagbench.record import Measured
 from virtual_fixture.chips.chip import Chip
 from virtual_fixture.chips.truth import IdealBench
@@ -59,8 +59,7 @@ class Truths:
                 return bench.resistance(pin, sign * low, sign * high)
         if name in ("IIL", "IIH"):
             high = name == "IIL"                     # the others are, and the pin is not
-            inputs = {self.pins[p.number - 1]: int(high) for p in self.part.of_role(Role.INPUT)}
-            bench.set(**inputs | {pin: int(not high)})
+            bench.set(**dict.fromkeys(bench.held, int(high)) | {pin: int(not high)})
             volts = supply.at(self._share * bench.icc())
             with bench.at(volts):
                 return bench.pin_current(pin, at, others=volts if high else 0.0)

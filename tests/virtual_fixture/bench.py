@@ -21,6 +21,8 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
+from hardware.wiring import PATH
+
 from . import clib
 from .agenda import Agenda
 from .clib import ChipOps, Drive, Figures, FixtureError
@@ -29,6 +31,7 @@ from .layout import Specimen
 from .looking import Supply, Truth, Violation
 from .plain_chip import PlainChip
 from .specimen import build, pin_number
+from .specimen import wiring as wiring_of
 
 __all__ = ["NODE_NAMES", "Bench", "Pace", "PlainChip", "Truth", "Violation"]
 
@@ -49,7 +52,7 @@ def _chip_ops() -> ChipOps:
     from .chips import native
     lib = native.library()
     return ChipOps(*(ctypes.cast(getattr(lib, f"chip_{name}"), ctypes.c_void_p).value
-                     for name in ("currents", "settle", "overstress")))
+                     for name, _ in ChipOps._fields_))
 
 
 class Bench:
@@ -60,13 +63,16 @@ class Bench:
     "none" the network alone (drive it with `port`, `shift`, `convert`).
     defects: what is broken about the fixture, texts NAME=VALUE as in defects.py.
     spread: how specimens are spread, "normal" or "even"; None for what the wiring file says.
+    wiring: file of the build; the image is the same for all.
     """
 
     def __init__(self, chip: Any = None, seed: int = 1, variant: str = "avr", *, image: Path | str | None = None,
                  usb_v: float | None = None, nominal: bool = False, pace: Pace = Pace.FREE,
-                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = (), spread: str | None = None) -> None:
+                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = (), spread: str | None = None,
+                 wiring: Path = PATH) -> None:
         self._lib = clib.library()
-        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal, spread=spread)
+        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal, spread=spread,
+                              fixture=wiring_of(wiring))
         self.defects = list(defects)
         self.specimen, self.drawn = self._build(defects=self.defects)
         if adjust:
@@ -78,9 +84,9 @@ class Bench:
             target = "pc" if variant == "pc" else "elf"
             raise FixtureError(f"{path} is not there; build it with `make -C firmware {target}`")
         error = ctypes.create_string_buffer(300)
-        self._bench = self._lib.vf_open(ctypes.byref(self.specimen), int(variant == "pc"),
+        self._handle = self._lib.vf_open(ctypes.byref(self.specimen), int(variant == "pc"),
                                         str(path).encode() if path else None, error, len(error))
-        if not self._bench:
+        if not self._handle:
             raise FixtureError(error.value.decode())
         self._lib.vf_pace(self._bench, int(pace))
         self._buffer = ctypes.create_string_buffer(65536)
@@ -99,9 +105,16 @@ class Bench:
         self.close()
 
     def close(self) -> None:
-        if self._bench:
-            self._lib.vf_close(self._bench)
-            self._bench = None
+        if self._handle:
+            self._lib.vf_close(self._handle)
+            self._handle = None
+
+    @property
+    def _bench(self) -> Any:
+        """The C side's bench.  Raises FixtureError once it is closed."""
+        if not self._handle:
+            raise FixtureError(f"virtual fixture {self.seed} is closed: look at it before close() or the end of its `with` block")
+        return self._handle
 
     # ---- chip and surroundings
 
@@ -343,9 +356,7 @@ class Bench:
     def now_s(self) -> float:
         return float(self._lib.vf_now(self._bench))
 
-    @property
-    def simulated_s(self) -> float:
-        return self.now_s
+    simulated_s = now_s
 
     @property
     def cycles(self) -> int:

@@ -75,9 +75,7 @@ def held_by_level(model: Model, k: Reading, vdac: Reading, ground: Number) -> li
     """An input held by the level drive: at most one."""
     if k.total is None or vdac.total is None or model.saturated(k):
         return []
-    at_k, at_level = model.volts(k), model.volts(vdac)
-    amperes = (at_level - at_k) / model.level_ohm(at_k, at_level)
-    at_pin = model.behind_channel(k.mark.position, at_k, amperes)
+    at_pin, amperes = model.on_level(k.mark.position, model.volts(k), model.volts(vdac))
     return [(at_pin - ground, amperes + model.leakage(k.mark.position))]
 
 

@@ -186,6 +186,11 @@ class Model:
         near = value(at_k) - value(amperes) * value(self.ron(position, self.between(at_k, at_k)))
         return at_k - amperes * self.ron(position, self.between(at_k, near))
 
+    def on_level(self, position: int, at_k: Uncertain, at_level: Uncertain) -> tuple[Uncertain, Uncertain]:
+        """Volts at a position that the level drive holds, and amperes into it, from the volts at K and of the drive."""
+        amperes = (at_level - at_k) / self.level_ohm(at_k, at_level)
+        return self.behind_channel(position, at_k, amperes), amperes
+
     def pin_level(self, reading: Reading) -> float:
         """Best estimate of the same, in volts: for thousands of logic levels, of which nobody asks the uncertainty."""
         if reading.code is None:

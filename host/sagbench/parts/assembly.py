@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from . import equations, program_checks
+from . import equations, program_checks, ratings
 from .definition import Block, Definition, Pinout
 from .equations import Assign, EquationError, Register, Statement
 from .model import Role
@@ -298,16 +298,18 @@ class Builder:
         """Figures of single pins name pins that are there."""
         for name in families:
             entry = made.families.get(name, {})
-            for key, most, other in (("icc_ma", _MOST_MA, "microamperes are icc_ua"), ("icc_ua", _MOST_UA, "milliamperes are icc_ma")):
-                for state, figure in entry.get(key, {}).items():
-                    typical, top = figure if isinstance(figure, list) else (0, figure)
+            for key, most, other_unit in (("icc_ma", _MOST_MA, "microamperes are icc_ua"), ("icc_ua", _MOST_UA, "milliamperes are icc_ma")):
+                for state, said in entry.get(key, {}).items():
+                    path = ("family", name, key, state)
+                    figure = ratings.as_table(said, "max")
+                    typical, top = figure.get("typ", 0), figure.get("max", 0)
                     if "" in (typical, top):              # of the wrong kind, and said so already
                         continue
-                    if top > most:
-                        self.wrong(("family", name, key, state), show(top), f"{most} or less", other)
-                    elif typical > top:
-                        self.wrong(("family", name, key, state), f"typically {show(typical)}, at most {show(top)}", "[typical, maximum]",
-                                   "the smaller one first")
+                    for other in (top, *(each.get("max", 0) for each in figure.get("also", ()))):
+                        if other > most:
+                            self.wrong(path, show(other), f"{most} or less", other_unit)
+                    if typical > top:
+                        self.wrong(path, f"typically {show(typical)}, at most {show(top)}", "[typical, maximum]", "the smaller one first")
             for key in ("iil_ma", "iih_ua"):
                 for pin in entry.get(key, {}):
                     if not matching(pin, made.roles):
@@ -315,6 +317,13 @@ class Builder:
                                    nearest(pin, made.roles), at_key=True)
                 self.check_patterns(("family", name, key), entry.get(key, {}), made.roles)
             for i, output in enumerate(entry.get("output", ())):
+                if "drive" in output and output["drive"] not in (known := ratings.drives(name)):
+                    self.wrong(("family", name, "output", i, "drive"), show(output["drive"]), "a drive of the family: " + (", ".join(known) or "it has none"),
+                               nearest(output["drive"], known))
+                for j, level in enumerate(output.get("voh", ())):
+                    if "min" not in level and any("min" in other for other in level.get("also", ())):
+                        self.wrong(("family", name, "output", i, "voh", j, "also"), "`min` of another source", "levels given the same way",
+                                   "turn it into a drop below the supply too, or leave it out")
                 for j, pin in enumerate(output.get("pins", ())):
                     if not matching(pin, made.roles):
                         self.wrong(("family", name, "output", i, "pins", j), f"'{pin}'",

@@ -19,7 +19,7 @@ from .assembly import matching
 from .behaviour import Network
 from .definition import PLAIN, Definition, Pinout
 from .equations import Expr, Name, Op
-from .model import Limit, Marking, Part, Pin, Role, Step, SupplyState
+from .model import FamilyLimits, Limit, Marking, Part, Pin, Role, Step, SupplyState
 from .reader import read
 
 LIBRARY = Path(__file__).parent / "library"
@@ -152,9 +152,10 @@ def build(definition: Definition, marking: Marking) -> Part:
     definition = definition.of(key)
     grade = marking.grade if marking.grade in grades else grades[-1]
     pinout = definition.pinout(key)
-    pins = tuple(_pin(i, name, definition, pinout, entry, key) for i, name in enumerate(pinout.pins, start=1))
+    pins = tuple(_pin(i, name, definition, pinout) for i, name in enumerate(pinout.pins, start=1))
     limits = {pin.number: ratings.limits(key, grade, pin.role, _own(entry, pin.name, definition))
               for pin in pins if pin.role.is_input or pin.role.is_output}
+    pins = tuple(_loaded(pin, limits, definition, entry) for pin in pins)
     notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
     notes += [marking.note] if marking.note else []
     notes += [AT_REST] if definition.static else []
@@ -181,25 +182,42 @@ def _version_note(definition: Definition, marking: Marking, entry: Mapping[str, 
                f"a {names.type_name(definition.function, key, grade)} without the {version} may be rated otherwise")
 
 
-def _pin(number: int, name: str, definition: Definition, pinout: Any, entry: Mapping[str, Any], key: str) -> Pin:
+def _pin(number: int, name: str, definition: Definition, pinout: Pinout) -> Pin:
     if name in pinout.supply:
         return Pin(number, name, Role.SUPPLY)
     if name in pinout.ground:
         return Pin(number, name, Role.GROUND)
     if name in pinout.analog or name not in definition.roles:
         return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED)
-    inputs = ratings.table(key)["input"]
     return Pin(number, name, definition.roles[name], clock=_clock_edge(definition, name),
-               schmitt=any(name in b.schmitt for b in definition.blocks),
-               low_unit_loads=_loads(entry.get("iil_ma", {}), name, definition, inputs["iil_ma"]["min"]),
-               high_unit_loads=_loads(entry.get("iih_ua", {}), name, definition, inputs["iih_ua"]["max"]))
+               schmitt=any(name in b.schmitt for b in definition.blocks))
 
 
-def _loads(figures: Mapping[str, float], name: str, definition: Definition, unit: float) -> float:
-    """A pin's figure in units of the family's; its own name goes before a pattern."""
-    fits = (value for pattern, value in figures.items() if name in matching(pattern, definition.roles))
-    value = figures.get(name, next(fits, None))
-    return 1.0 if value is None else round(value / unit, 6)
+def _loaded(pin: Pin, limits: dict[int, FamilyLimits], definition: Definition, entry: Mapping[str, Any]) -> Pin:
+    """The pin with its input currents in units of the family's; whose figures they are goes into its limits, and input levels of its own."""
+    if not pin.role.is_input:
+        return pin
+    has = limits[pin.number]
+    iil, low = _current(entry, "iil_ma", pin.name, definition, has.iil)
+    iih, high = _current(entry, "iih_ua", pin.name, definition, has.iih)
+    source = str(entry.get("level_source", "memory"))
+    vih = ratings.figure(entry["vih"], "min", source) if "vih" in entry else has.vih
+    vil = ratings.figure(entry["vil"], "max", source) if "vil" in entry else has.vil
+    limits[pin.number] = replace(has, vih=vih, vil=vil, iil=iil, iih=iih)
+    return replace(pin, low_unit_loads=low, high_unit_loads=high)
+
+
+def _current(entry: Mapping[str, Any], key: str, name: str, definition: Definition, unit: Limit) -> tuple[Limit, float]:
+    """Limit at one unit load, and unit loads, of a pin's figure; its own name goes before a pattern, without one it is one unit."""
+    figures: Mapping[str, Any] = entry.get(key, {})
+    fits = (figure for pattern, figure in figures.items() if name in matching(pattern, definition.roles))
+    if (said := figures.get(name, next(fits, None))) is None:
+        return unit, 1.0
+    own = ratings.figure(said, unit.kind, str(entry.get("load_source", "memory")),
+                         ratings.MILLI if key == "iil_ma" else ratings.MICRO)
+    loads = round(own.value / unit.value, 6)
+    also = tuple(replace(other, value=other.value / loads if loads else 0.0) for other in own.also)
+    return replace(unit, source=own.source, also=also), loads
 
 
 def _clock_edge(definition: Definition, name: str) -> str | None:
@@ -248,5 +266,5 @@ def _supply(definition: Definition, pinout: Pinout, entry: Mapping[str, Any]) ->
         if (figure := figures.get(key)) is None:
             yield state
             continue
-        typical, top = figure if isinstance(figure, list) else (None, figure)
-        yield replace(state, limit=Limit(top * unit, source), typical=None if typical is None else typical * unit)
+        typical = ratings.as_table(figure, "max").get("typ")
+        yield replace(state, limit=ratings.figure(figure, "max", source, unit), typical=None if typical is None else typical * unit)

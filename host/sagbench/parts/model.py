@@ -79,6 +79,7 @@ class Limit:
     value: float
     source: str                          # key of the source list, or "memory"
     kind: str = "max"                    # "max": value must be <= this; "min": >=
+    also: tuple[Limit, ...] = ()         # what other sources give: as strict or stricter, so they do not judge
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,7 @@ class Rated:
     limit: Limit                         # volts
     typical: float | None = None         # volts
     relative_to_supply: bool = False     # limit.value is relative to the supply at the chip (VCC - 2 V: -2.0)
+    also: tuple[Rated, ...] = ()         # what other sources give for it, level and current
 
 
 @dataclass(frozen=True)
@@ -101,8 +103,8 @@ class FamilyLimits:
     technology: str                      # "ttl" or "cmos"
     vih: Limit
     vil: Limit
-    iih: Limit                           # amperes, at one unit load
-    iil: Limit                           # amperes (negative), at one unit load, kind "min"
+    iih: Limit                           # amperes, at one unit load; the source is that of the pin's own figure if it has one
+    iil: Limit                           # amperes (negative), at one unit load, kind "min"; source as above
     vol: tuple[Rated, ...]
     voh: tuple[Rated, ...]               # empty for open-collector-only parts
     off_leakage: Limit | None = None     # IOZ or the open-collector IOH

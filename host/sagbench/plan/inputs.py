@@ -71,12 +71,8 @@ def typical_low(part: Part, pin: int) -> float:
 
 
 def on_level(fixture: Fixture, part: Part, pins: Collection[int]) -> tuple[int, ...]:
-    """Bipolar inputs among these that would stand well below TEST_V if M alone held them."""
-    return tuple(
-        pin
-        for pin in pins
-        if part.limits[pin].technology == "ttl" and typical_low(part, pin) * fixture.line_ohm(M_LINE) < TEST_V
-    )
+    """Those bipolar inputs that would stand well below TEST_V if M alone held them."""
+    return tuple(pin for pin in pins if typical_low(part, pin) * fixture.line_ohm(M_LINE) < TEST_V)
 
 
 def low_level(fixture: Fixture, part: Part, pins: Collection[int]) -> int:
@@ -85,17 +81,19 @@ def low_level(fixture: Fixture, part: Part, pins: Collection[int]) -> int:
     return max(0, round(volts / float(fixture.raw["supply"]["nominal_v"]) * fixture.full_scale))
 
 
-def low_currents(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, pins: Collection[int]) -> None:
-    """IIL of these pins, against the 1.1 V reference."""
+def low_currents(
+    recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, pins: Collection[int], technology: str
+) -> None:
+    """IIL of these pins, against the 1.1 V reference. technology: of the silicon."""
     trickle, level = fixture.point("trickle").load, fixture.raw["load_selector"].index("L_LEVEL")
-    levelled = on_level(fixture, part, pins)
+    levelled = on_level(fixture, part, pins) if technology == "ttl" else ()
     if levelled:  # it settles while the reference does
         recipe.add(steps.level(low_level(fixture, part, levelled)))
     recipe.reference(Reference.V1V1)
     for pin in pins:
         position = drive.seat.position(pin)
         recipe.drive(*drive.masks({**dict.fromkeys(drive.plain, True), pin: False}))
-        if part.limits[pin].technology == "cmos":
+        if technology == "cmos":
             recipe.sense(position, trickle, LineLevel.LOW)
             recipe.pin(position, 0)
             mark = Mark("position", position, REPEATS, selector=trickle, label="low in, finely")

@@ -77,7 +77,7 @@ def limit_lines(part: Part) -> Iterator[str]:
     groups: dict[tuple[object, ...], list[Pin]] = {}
     for pin in part.pins:
         if limits := part.limits.get(pin.number):
-            loads = (pin.low_unit_loads, pin.high_unit_loads) if pin.role.is_input else None
+            loads = (pin.low_unit_loads, pin.high_unit_loads, limits.iil, limits.iih) if pin.role.is_input else None
             rated = (limits.vol, limits.voh, limits.off_leakage) if pin.role.is_output else None
             groups.setdefault((loads, rated, pin.role.is_input, pin.role.is_output), []).append(pin)
     for pins in groups.values():
@@ -90,26 +90,31 @@ def limit_lines(part: Part) -> Iterator[str]:
 
 
 def _inputs(limits: FamilyLimits, pin: Pin) -> Iterator[str]:
-    yield _figure("VIH", "", limits.vih, "V")
-    yield _figure("VIL", "", limits.vil, "V")
-    yield _figure("IIH", "", limits.iih, "A", pin.high_unit_loads)
-    yield _figure("IIL", "", limits.iil, "A", pin.low_unit_loads)
+    yield from _figure("VIH", "", limits.vih, "V")
+    yield from _figure("VIL", "", limits.vil, "V")
+    yield from _figure("IIH", "", limits.iih, "A", pin.high_unit_loads)
+    yield from _figure("IIL", "", limits.iil, "A", pin.low_unit_loads)
 
 
 def _outputs(limits: FamilyLimits) -> Iterator[str]:
     for rated in (*limits.vol, *limits.voh):
         under = "VCC " if rated.relative_to_supply else ""
-        yield _figure(rated.quantity, f"at {_amount(rated.amperes, 'A')}", rated.limit, "V", under=under)
+        also = tuple(f"{under}{_amount(other.limit.value, 'V')} at {_amount(other.amperes, 'A')} [{other.limit.source}]" for other in rated.also)
+        yield from _figure(rated.quantity, f"at {_amount(rated.amperes, 'A')}", rated.limit, "V", under=under, also=also)
     if limits.off_leakage:
-        yield _figure("off", "", limits.off_leakage, "A")
+        yield from _figure("off", "", limits.off_leakage, "A")
 
 
-def _figure(name: str, at: str, limit: Limit, unit: str, loads: float = 1.0, under: str = "") -> str:
+def _figure(name: str, at: str, limit: Limit, unit: str, loads: float = 1.0, under: str = "", also: tuple[str, ...] = ()) -> Iterator[str]:
+    """The bound that judges and its source; below it what other sources give."""
     word = "at most" if limit.kind == "max" else "at least"
     if unit == "A" and limit.kind == "min" and limit.value < 0:
         word = "no more than"                            # -0.4 mA: 0.4 mA out of the pin
     units = f"  ({loads:g} unit loads)" if loads != 1 else ""
-    return f"  {name:<4} {at:<12} {word:<12} {under}{_amount(limit.value * loads, unit):<10} [{limit.source}]{units}"
+    yield f"  {name:<4} {at:<12} {word:<12} {under}{_amount(limit.value * loads, unit):<10} [{limit.source}]{units}"
+    others = also or tuple(f"{under}{_amount(other.value * loads, unit)} [{other.source}]" for other in limit.also)
+    if others:
+        yield from textwrap.wrap(f"also given: {', '.join(others)}", COLUMNS, initial_indent=" " * 20, subsequent_indent=" " * 22)
 
 
 def _amount(value: float, unit: str) -> str:
@@ -125,16 +130,20 @@ def _supply(part: Part) -> Iterator[str]:
             yield f"{state.name}: no limit known; measured and told"
             continue
         typical = "" if state.typical is None else f", typically {_amount(state.typical, 'A')}"
-        yield f"{state.name}: at most {_amount(state.limit.value, 'A')}{typical} [{state.limit.source}]"
+        others = ", ".join(f"{_amount(other.value, 'A')} [{other.source}]" for other in state.limit.also)
+        also = f"; also given: {others}" if others else ""
+        yield f"{state.name}: at most {_amount(state.limit.value, 'A')}{typical} [{state.limit.source}]{also}"
 
 
 def sources(part: Part, definition: Definition) -> list[str]:
     """Keys of all sources a part's figures are from, in order of appearance."""
     found = [*definition.sources]
+    every: list[Limit | None] = []
     for limits in part.limits.values():
-        every = [limits.vih, limits.vil, limits.iih, limits.iil, *(r.limit for r in (*limits.vol, *limits.voh)), limits.off_leakage]
-        found += [limit.source for limit in every if limit]
-    found += [state.limit.source for state in part.supply_states if state.limit]
+        rated = [point for judging in (*limits.vol, *limits.voh) for point in (judging, *judging.also)]
+        every += [limits.vih, limits.vil, limits.iih, limits.iil, *(point.limit for point in rated), limits.off_leakage]
+    every += [state.limit for state in part.supply_states]
+    found += [one.source for limit in every if limit for one in (limit, *limit.also)]
     return list(dict.fromkeys(found))
 
 

@@ -17,14 +17,18 @@
 #define MAX_ELEMENTS 128
 #define MAX_SHARED 16
 #define MAX_POINTS 64
+#define MAX_TIMERS 4
+#define TIMER_START_BIT 25   /* of the logic's answer: timer k is started ... */
+#define TIMER_STOP_BIT 57    /* ... and stopped */
 
 enum state { STATE_LOW, STATE_HIGH, STATE_OFF, STATE_UNPOWERED, STATES };
 
-/* Why the logic is asked: an input crossed its threshold, power came or went. */
-enum reason { REASON_INPUT, REASON_POWER_UP };
+/* Why the logic is asked: an input crossed its threshold, power came or went, the pulse of
+ * timer reason - REASON_TIMER has ended. */
+enum reason { REASON_INPUT, REASON_POWER_UP, REASON_TIMER };
 
 /* levels: bit p is the level of chip pin p.  Returns bit p set: output pin p high;
- * bit 32 + p set: output pin p off. */
+ * bit 32 + p set: output pin p off; see also TIMER_START_BIT. */
 typedef uint64_t (*logic_fn)(uint32_t levels, int reason, double now_s);
 
 struct diode {
@@ -35,11 +39,13 @@ struct resistor {
     int a, b;
     double siemens;
 };
-/* A leak that is a current, not a resistance: amperes from a to b, fading within
- * 0.2 V of zero. */
+/* A leak from a to b that is `amperes` at 5 V.  Two paths beside each other: a damaged junction,
+ * whose reverse current saturates within some 50 mV, I (1 - exp(-V / n VT)) with n 1 (diffusion)
+ * to 2 (generation in the depletion layer), and a film on the surface, as good as a resistor.
+ * Both are taken the same way round for either sign: the defect, not the junction proper, conducts. */
 struct leak {
     int a, b;
-    double amperes;
+    double amperes, junction_share, n;
 };
 /* Inputs that share one base resistor (the emitters of one transistor, or the
  * diodes of one LS gate): they and the gate's own junction stack share its
@@ -59,6 +65,9 @@ struct input {
     int pin, node, forced, level, known;   /* forced: -1, or the level the logic sees */
     double threshold, hysteresis;
     double fraction;                       /* threshold also rises by this x (VCC - 5) */
+    double lag_s;                          /* a bond wire's resistance x the input's capacitance */
+    double aim_v, from_v, since_s;         /* on the die, against GND: where it goes, from where, since when */
+    double edge_v;                         /* threshold that would change its level */
 };
 struct curve {
     int count, rail;                       /* rail: node the current returns to */
@@ -74,6 +83,20 @@ struct output {
     double supply_a[STATES];               /* this output's part of the supply current */
     double sink_max_a, source_max_a;       /* rating */
     struct curve *curve[STATES];
+};
+enum phase { TIMER_REST, TIMER_DISCHARGE, TIMER_TIMING };
+
+/* A monostable's timing cell: see timer.c.  Levels are volts + share x supply against GND. */
+struct timer {
+    int node, cx, coupled, endless;
+    double low_v, low_share, high_v, high_share;
+    double on_ohm, floor_v;                /* the transistor that discharges, or pulls CX low */
+    double up_ohm;                         /* coupled: CX to VCC at rest */
+    double delay_s;                        /* inside the chip: a pulse without a capacitor */
+    double stray_f, factor;                /* coupled: between the two pins; width = factor R C */
+    struct junction base;                  /* coupled */
+    enum phase phase;
+    double let_go_s, until_s;
 };
 struct rating {
     double in_max_v, in_above_vcc_v;       /* against GND; against VCC (0: no such rating) */
@@ -92,6 +115,9 @@ struct chip {
     struct input input[NODES];
     struct output output[NODES];
     struct curve *input_curve[NODES];      /* stands for an input of a powered chip */
+    int timers;
+    struct timer timer[MAX_TIMERS];
+    uint32_t levels;                       /* as the logic saw them last */
     double series_ohm[NODES];              /* bond wire; 0: none */
     double supply_on_v, quiescent_a;       /* supply current without the outputs' parts */
     double excess_a, excess_on_v;
@@ -103,7 +129,20 @@ struct chip {
     double pad[NODES];                     /* last die voltages: a starting point only */
 };
 
-/* elements.c: currents and slopes at the die voltages v. */
+/* logic.c: ask the logic; 1 if an output or a timer changed.  pad: die voltages for a timer
+ * that is started. */
+double input_wait(const struct input *in);
+int logic_react(struct chip *c, int reason, const double pad[NODES], double now_s);
+
+/* timer.c */
+void timer_start(struct chip *c, struct timer *t, const double pad[NODES], double now_s);
+void timer_stop(struct timer *t);
+void add_timer(const struct chip *c, const struct timer *t, const double *v, double *i,
+               double (*j)[NODES]);
+
+/* elements.c: currents and slopes at the die voltages v; one two-terminal element, the current
+ * flowing from a to b. */
+void branch(int a, int b, double current, double g, double *i, double (*j)[NODES]);
 void elements_currents(const struct chip *c, const double v[NODES], double i[NODES],
                        double j[NODES][NODES]);
 
