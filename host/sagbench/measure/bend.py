@@ -246,8 +246,8 @@ def by_three(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
     A junction in the way makes V = A + R I + B ln I with B > 0; a channel, or a transistor that runs out of gain, bends
     the other way, V = A + R I + C I^2.  The third point is the one before, where there is one and it shows the
     logarithm, else the one behind.  Where thirds disagree, so large is the doubt;
-    and at a cliff, where the square would leave the levels of a and b or a piece beside them prolonged, all between
-    there and the straight line is as likely.
+    and at a cliff, where the square would leave the levels of a and b or a piece beside them prolonged, or where one may be
+    short of the heaviest point, all between there and the straight line is as likely.
     """
     i, j = line.index(a), line.index(b)
     behind, before = (line[j + 1] if j + 1 < len(line) else None), (line[i - 1] if i else None)
@@ -261,7 +261,7 @@ def by_three(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
         return Bend(logs[0], LOG_SD * abs(logs[0]))
     if squares:
         middle, bound = sum(squares) / len(squares), _bound(line, a, b, amperes, squares[0])
-        if abs(middle) > abs(bound):
+        if abs(middle) > abs(bound) or (i and behind is None and value(b.amperes) > WIDE * value(a.amperes)):
             return Bend(bound / 2, CLIFF_SD * abs(bound))
         return Bend(middle, max(SQUARE_SD * abs(middle), (max(squares) - min(squares)) / 2))
     return Bend(0.0, 0.0)

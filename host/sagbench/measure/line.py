@@ -15,6 +15,7 @@ from itertools import pairwise
 from sagbench.measure.bend import Line, Point, bend, by_three, straight
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
+from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
@@ -88,7 +89,18 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False, beyond: Seque
     """
     if amperes <= NO_LOAD and line_of.unloaded is not None:
         return AtRated(line_of.unloaded, exact(0.0), How.AT)
-    line = sorted((p for p in line_of.points if value(p.amperes) > 0), key=lambda p: value(p.amperes))
+    if line_of.at(EXACT) is None:
+        return _at_rated(line_of, line_of.points, amperes, knee, beyond)
+    # Through the multiplexers, whose channels may be known well or badly: the surer of with it and without it.
+    own = tuple(p for p in line_of.points if p.name != EXACT)
+    ways = [_at_rated(line_of, points, amperes, knee, beyond) for points in (line_of.points, own)]
+    return min((way for way in ways if way), key=lambda way: standard(way.volts), default=None)
+
+
+def _at_rated(
+    line_of: Line, points: Sequence[Point], amperes: float, knee: bool, beyond: Sequence[Point]
+) -> AtRated | None:
+    line = sorted((p for p in points if value(p.amperes) > 0), key=lambda p: value(p.amperes))
     if not line:
         return None
     for p in line:
@@ -119,7 +131,9 @@ def slope_points(points: Sequence[Point], up: bool, upto: float) -> tuple[Point,
         (
             p
             for p in points
-            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A) and (value(p.volts) < LOST_LOW_V if up else True)
+            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A)
+            and (value(p.volts) < LOST_LOW_V if up else True)
+            and p.name != EXACT
         ),
         key=lambda p: value(p.amperes),
     )
