@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from . import equations, program_checks, ratings
+from . import equations, program_checks, pulses, ratings
 from .definition import Block, Definition, Pinout
 from .equations import Assign, EquationError, Register, Statement
 from .model import Role
@@ -46,6 +46,7 @@ class Builder:
             self.check_figures(one, families)
             if not self.mistakes and not self.bad:
                 program_checks.check(self, one)
+                pulses.check(self, one)
         return made[0], self.mistakes
 
     def logics(self) -> list[list[str]]:
@@ -111,7 +112,7 @@ class Builder:
             statements = tuple(statement for statement in read if statement)
             yield Block(each, roles, frozenset(n.replace("{}", each) for n in entry.get("schmitt", ())),
                         statements, entry.get("idle", "").replace("{}", each),
-                        tuple(p.replace("{}", each) for p in entry.get("program", ())))
+                        tuple(p.replace("{}", each) for p in entry.get("program", ())), pulses.filled(entry, each))
 
     def statement(self, path: tuple[str | int, ...], text: str, each: str) -> Statement | None:
         try:

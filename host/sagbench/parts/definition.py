@@ -36,6 +36,7 @@ class Block:
     statements: tuple[Statement, ...]
     idle: str = ""
     program: tuple[str, ...] = ()
+    pulses: tuple[Mapping[str, str], ...] = ()     # ways to trigger a monostable, as in the file
 
 
 @dataclass(frozen=True, eq=False)
