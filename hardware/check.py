@@ -1,6 +1,9 @@
 """Is the wiring sane?  Every mistake is named with its line.
 
-    python -m hardware.check [FILE]        # exit 1 if there are mistakes
+    python -m hardware.check [FILE ...]    # exit 1 if there are mistakes; without FILE: the full and the reduced build
+
+Of a reduced build, which says what it leaves out of another file, the whole is checked; a mistake in the whole is named by
+its line in the other file.
 
 First what is wired to what (`structure`), then what the safety rules rely on
 (`safety`), then currents (`budget`), each only if those before found nothing.
@@ -9,6 +12,7 @@ SPDX-License-Identifier: CERN-OHL-S-2.0
 """
 from __future__ import annotations
 
+import os
 import sys
 import tomllib
 from collections import Counter
@@ -16,9 +20,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from hardware import check_budget, check_safety
-from hardware.places import SUPPLY, Part, Places, Terminal, parts, terminals
-from hardware.wiring import PATH, WiringError
+from hardware import check_budget, check_safety, leave_out
+from hardware.places import SUPPLY, Part, Places, Terminal, fixture, parts, terminals
+from hardware.wiring import PATH, REDUCED, WiringError, load
 
 Mistake = tuple[int, str]      # line, sentence
 
@@ -87,6 +91,10 @@ def _controller(raw: dict[str, Any], places: Places) -> Iterator[Mistake]:
         groups = [g["name"] for g in raw["port_group"] if wire["port"] in g["ports"]]
         if len(groups) != 1:
             yield line, f"port pin {wire['port']} is in {len(groups)} port groups; it must be in one"
+    strap = raw["controller"]["strap"]
+    if raw["controller"]["wires"].get(strap["pin"], {}).get("net", "?") or strap["to"] not in ("open", "GND"):
+        yield places.key("controller", "strap"), (f"the strap is {strap['pin']} to {strap['to']}; it is a controller pin with no "
+                                                  "net of its own, to \"open\" or \"GND\"")
     by_net = {wire["net"]: wire["port"] for wire in raw["controller"]["wires"].values()}
     for net, channel in raw["adc"]["channels"].items():
         if by_net.get(net) != f"P{'FK'[channel // 8]}{channel % 8}":
@@ -99,7 +107,7 @@ def _positions(raw: dict[str, Any], components: list[Part], places: Places) -> I
     resistors = Counter(frozenset((p.pin("1"), p.pin("2"))) for p in components if p.kind == "resistor")
     channels = Counter(net for p in components if p.kind == "hc4051" and p.raw.get("common") == "K"
                        for net in p.raw["channels"])
-    for k in range(1, raw["socket"]["positions"] + 1):
+    for k in fixture(raw).positions:
         for letter in "SM":
             if f"{letter}{k}" not in wired:
                 yield line, f"position {k} has no {letter} line at the controller; wire {letter}{k}"
@@ -136,13 +144,19 @@ def structure(raw: dict[str, Any], components: list[Part], places: Places) -> li
 
 
 def check(text: str) -> list[Mistake]:
-    """All mistakes in the text of a wiring file, by line."""
+    """All mistakes in the text of a full wiring file, by line."""
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as wrong:
-        return [(int(str(wrong).rpartition("line ")[2].split(",")[0]) if "line " in str(wrong) else 1,
-                 f"{wrong}; mend the TOML")]
-    places = Places(text)
+        return [_toml(wrong)]
+    return _whole(raw, Places(text))
+
+
+def _toml(wrong: tomllib.TOMLDecodeError) -> Mistake:
+    return int(str(wrong).rpartition("line ")[2].split(",")[0]) if "line " in str(wrong) else 1, f"{wrong}; mend the TOML"
+
+
+def _whole(raw: dict[str, Any], places: Places) -> list[Mistake]:
     try:
         components = parts(raw, places)
         for room in (structure, check_safety.safety, check_budget.budget):
@@ -155,17 +169,49 @@ def check(text: str) -> list[Mistake]:
     return []
 
 
-def main(arguments: list[str]) -> int:
-    """Print mistakes of the file named, or of hardware/wiring.toml."""
-    path = Path(arguments[0]) if arguments else PATH
+def check_file(path: Path) -> list[tuple[Path, int, str]]:
+    """All mistakes of a wiring file, a reduced build among them, each with the file that its line is in.  Raises OSError."""
+    text = path.read_text()
     try:
-        mistakes = check(path.read_text())
+        own = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as wrong:
+        return [(path, *_toml(wrong))]
+    if "based_on" not in own:
+        return [(path, *mistake) for mistake in check(text)]
+    under = Path(os.path.normpath(path.parent / own["based_on"]))
+    places = Places(text)
+    try:
+        below = under.read_text()
     except OSError as wrong:
-        print(f"{path}: {wrong.strerror}; name a wiring file", file=sys.stderr)
-        return 2
-    for line, sentence in mistakes:
-        print(f"{path}:{line}: {sentence}", file=sys.stderr)
-    return 1 if mistakes else 0
+        return [(path, places.key("", "based_on"), f"{under}: {wrong.strerror}; name the wiring file that it leaves parts out of")]
+    if found := check(below):
+        return [(under, *mistake) for mistake in found]
+    try:
+        base, whole = tomllib.loads(below), load(path)
+        lines = Places(below)
+        lines.keep("part", leave_out.kept(base, own))
+        raw = {**leave_out.compose(base, own), "controller": whole["controller"]}
+    except WiringError as wrong:
+        return [(path, places.entry("leave_out"), str(wrong))]
+    outputs = {part["ref"]: part["outputs"] for part in whole["part"] if "outputs" in part}
+    raw["part"] = [{**entry, "outputs": outputs[entry["ref"]]} if "outputs" in entry else entry for entry in raw["part"]]
+    return [(under, line, f"in {whole['fixture']['name']}, which leaves parts out: {sentence}")
+            for line, sentence in _whole(raw, lines)]
+
+
+def main(arguments: list[str]) -> int:
+    """Print mistakes of the files named, or of the full and the reduced build."""
+    wrong = 0
+    for path in [Path(name) for name in arguments] or [PATH, REDUCED]:
+        try:
+            mistakes = check_file(path)
+        except OSError as failed:
+            print(f"{path}: {failed.strerror}; name a wiring file", file=sys.stderr)
+            return 2
+        for where, line, sentence in mistakes:
+            print(f"{where}:{line}: {sentence}", file=sys.stderr)
+        wrong |= bool(mistakes)
+    return wrong
 
 
 if __name__ == "__main__":

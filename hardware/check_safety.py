@@ -52,6 +52,9 @@ def _seating(raw: dict[str, Any], places: Places) -> Iterator[Mistake]:
     top = raw["socket"]["positions"]
     for size in raw["socket"]["sizes"]:
         seats = {p if p <= size // 2 else top - size + p for p in range(1, size + 1)}
+        if gone := sorted(seats - set(fixture(raw).positions)):
+            yield places.key("socket", "sizes"), (f"a chip of {size} pins needs position {gone[0]}, which is left out; "
+                                                  "drop the size or keep the position")
         for name in ("supply", "ground"):
             if not seats & set(raw["power"][f"{name}_positions"]):
                 yield places.key("socket", "sizes"), f"a chip of {size} pins reaches no {name} position; add one or drop the size"

@@ -12,7 +12,7 @@ import sys
 from typing import Any
 
 from hardware import derive_c, tables
-from hardware.wiring import Fixture, load
+from hardware.wiring import REDUCED, Fixture, load
 from protocol import emit
 
 DRIVE_AND_LOAD = ("strong drive", "medium drive", "weak load", "trickle load", "calibration reference", "level drive",
@@ -73,16 +73,25 @@ def _level_filter(fixture: Fixture) -> dict[str, float]:
     return {"ohm": ohms.pop(), "nf": farads.pop()}
 
 
-def _group_index(fixture: Fixture, line: str) -> list[int]:
+def _by_position(fixture: Fixture, values: dict[int, int]) -> list[int | None]:
+    """Index: position - 1; None where the build has no position."""
+    return [values.get(k) for k in range(1, fixture["socket"]["positions"] + 1)]
+
+
+def _group_index(fixture: Fixture, line: str) -> list[int | None]:
     wires = tables.wires(fixture)
-    return [tables.group_of(fixture, wires[f"{line}{k}"]) for k in tables.positions(fixture)]
+    return _by_position(fixture, {k: tables.group_of(fixture, wires[f"{line}{k}"]) for k in tables.positions(fixture)})
+
+
+def _packages(fixture: Fixture) -> list[int | None]:
+    """Position -> index of its multiplexer, the one on INH_A being 0."""
+    return _by_position(fixture, {k: "ABC".index(inhibit[-1]) for k, (inhibit, _) in tables.sense_map(fixture).items()})
 
 
 def host_model(fixture: Fixture) -> dict[str, Any]:
     """What the host's measurement model and planner need. Volts, ohms, milliamperes, picofarads as the names say."""
     mux = tables.by_role(fixture, "load selector")
     reference = next(p for p in fixture["part"] if p["kind"] == "lm4040")
-    sense = tables.sense_map(fixture)
     return {
         "fixture": fixture["fixture"],
         "wiring_id": fixture.id,
@@ -90,7 +99,7 @@ def host_model(fixture: Fixture) -> dict[str, Any]:
         "designator": _designators(fixture),
         "value": _values(fixture),
         "board_pin": _board_pins(fixture),
-        "socket": fixture["socket"],
+        "socket": {**fixture["socket"], "present": fixture.positions},
         "supply": fixture["supply"],
         "driver_ohm": fixture["controller"]["driver_ohm"],
         "pin_leak_ua": fixture["controller"]["leak_ua"],
@@ -106,7 +115,7 @@ def host_model(fixture: Fixture) -> dict[str, Any]:
         "capacitance_pf": fixture["kind"]["board"],
         "power": fixture["power"],
         "load_selector": mux["channels"],
-        "sense_mux": [sorted({i for i, _ in sense.values()}).index(sense[k][0]) for k in tables.positions(fixture)],
+        "sense_mux": _packages(fixture),
         "load_point": fixture["load_point"],
         "icc_gain_ohm": tables.icc_gain(fixture),
         "trip": {"ratio": tables.trip_ratio(fixture), "total_ma": fixture["interlock"]["trip_ma"]},
@@ -132,14 +141,17 @@ def host_model(fixture: Fixture) -> dict[str, Any]:
     }
 
 
-def files(fixture: Fixture | None = None) -> dict[str, str]:
+def _host_file(fixture: Fixture) -> tuple[str, str]:
+    return f"host/sagbench/fixtures/{fixture['fixture']['name']}.json", json.dumps(host_model(fixture), indent=1) + "\n"
+
+
+def files(fixture: Fixture | None = None, reduced: Fixture | None = None) -> dict[str, str]:
     """Every derived file: name from the checkout's root -> text."""
-    fixture = fixture or load()
-    name = fixture["fixture"]["name"]
+    fixture, reduced = fixture or load(), reduced or load(REDUCED)
     return {
-        "firmware/gen/wiring.h": derive_c.header(fixture),
+        "firmware/gen/wiring.h": derive_c.header(fixture, reduced),
         "firmware/gen/wiring.c": derive_c.source(fixture),
-        f"host/sagbench/fixtures/{name}.json": json.dumps(host_model(fixture), indent=1) + "\n",
+        **dict(_host_file(build) for build in (fixture, reduced)),
     }
 
 

@@ -25,12 +25,13 @@ def _defines(pairs: Iterable[tuple[str, object, str]]) -> str:
                      for name, value, doc in pairs) + "\n"
 
 
-def _constants(fixture: Fixture) -> str:
+def _constants(fixture: Fixture, strapped: Fixture) -> str:
     lock, control, adc = fixture["interlock"], fixture["controller"], fixture["adc"]
     shorts = {line: max(tables.short_ma(fixture, line, k) for k in tables.positions(fixture)) for line in "MS"}
     low, high = tables.verify_codes(fixture)
     return _defines([
         ("ID", f"0x{fixture.id:08X}UL", "CRC-32 of the wiring"),
+        ("ID_STRAPPED", f"0x{strapped.id:08X}UL", f"of {strapped['fixture']['name']}, which ties the strap to ground"),
         ("POSITIONS", fixture["socket"]["positions"], ""),
         ("PORTS", len(tables.PORTS), "port index: A B C D E F G H J K L = 0..10"),
         ("GROUPS", len(fixture["port_group"]), "groups of port pins whose currents add"),
@@ -65,6 +66,9 @@ def _lines(fixture: Fixture) -> str:
     for net in LINES:
         port, bit = tables.port_bit(wires[net])
         pairs += [(f"{net}_PORT", port, wires[net]), (f"{net}_BIT", bit, "")]
+    strap = fixture["controller"]["wires"][fixture["controller"]["strap"]["pin"]]["port"]
+    port, bit = tables.port_bit(strap)
+    pairs += [("STRAP_PORT", port, strap), ("STRAP_BIT", bit, "")]
     pairs += [(f"ADC_{name}", channel, "converter channel") for name, channel in fixture["adc"]["channels"].items()]
     return _defines(pairs)
 
@@ -124,10 +128,10 @@ extern const uint8_t wiring_reference_bits[3];
 """
 
 
-def header(fixture: Fixture) -> str:
-    """Text of wiring.h."""
+def header(fixture: Fixture, strapped: Fixture) -> str:
+    """Text of wiring.h. strapped: the reduced build that the same image serves."""
     return (f"{NOTICE}\n#ifndef SAGBENCH_GEN_WIRING_H\n#define SAGBENCH_GEN_WIRING_H\n\n#include <stdint.h>\n\n"
-            f"{_constants(fixture)}\n/* Single lines: port index and bit. */\n{_lines(fixture)}{DECLARATIONS}\n#endif\n")
+            f"{_constants(fixture, strapped)}\n/* Single lines: port index and bit. */\n{_lines(fixture)}{DECLARATIONS}\n#endif\n")
 
 
 def _array(kind: str, name: str, size: str, items: Iterable[object]) -> str:

@@ -27,6 +27,10 @@ class Places:
             elif "=" in line and not line.lstrip().startswith("#"):
                 self._keys.setdefault((table, line.split("=")[0].strip().strip('"')), number)
 
+    def keep(self, table: str, indexes: list[int]) -> None:
+        """Forget entries of an array of tables but these: the file is read for a build that leaves the others out."""
+        self._entries[table] = [self.entry(table, index) for index in indexes]
+
     def entry(self, table: str, index: int = 0) -> int:
         """Line of the index-th header of a table; 1 if there is none."""
         lines = self._entries.get(table, [])
@@ -99,7 +103,7 @@ def terminals(raw: dict[str, Any], components: list[Part], places: Places) -> li
         if "common" in part.raw:
             out.append(Terminal(part.raw["common"], f"{part.ref}.X", part.line, False))
         if part.kind == "zif_socket":
-            for k in range(1, part.raw["positions"] + 1):
+            for k in fixture(raw).positions:
                 out.append(Terminal(part.raw["net"].replace("{k}", str(k)), f"{part.ref}.{k}", part.line, False))
     for net in (raw["supply"]["net"], "GND"):
         out += [Terminal(net, SUPPLY, places.entry("supply"), True)]

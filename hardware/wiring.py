@@ -21,12 +21,14 @@ import zlib
 from pathlib import Path
 from typing import Any
 
+from hardware import leave_out
+from hardware.errors import WiringError
+
+__all__ = ["PATH", "REDUCED", "Fixture", "WiringError", "load", "spell_out"]
+
 PATH = Path(__file__).with_name("wiring.toml")
+REDUCED = Path(__file__).parent / "reduced" / "wiring.toml"      # what the strap says when it is tied to ground
 _SLOT = re.compile(r"\{k(?:\+(\d+))?\}")
-
-
-class WiringError(ValueError):
-    """The wiring file says something that cannot be; the text says what, where and what to do."""
 
 
 class Fixture(dict):
@@ -42,6 +44,12 @@ class Fixture(dict):
         raise KeyError(f"no part {ref} in the wiring file")
 
     @property
+    def positions(self) -> list[int]:
+        """Positions of the socket that are there, ascending."""
+        absent = self["socket"].get("absent", [])
+        return [k for k in range(1, self["socket"]["positions"] + 1) if k not in absent]
+
+    @property
     def id(self) -> int:
         """CRC-32 of the meaning of the file (not of its comments): what the firmware reports as wiring id."""
         return zlib.crc32(json.dumps(self, sort_keys=True, separators=(",", ":")).encode())
@@ -49,7 +57,7 @@ class Fixture(dict):
 
 def _positions(fixture: dict[str, Any], each: str, ref: str) -> list[int]:
     if each == "positions":
-        return list(range(1, fixture["socket"]["positions"] + 1))
+        return Fixture(fixture).positions
     for room in ("power", "lists"):
         if each in fixture.get(room, {}):
             return list(fixture[room][each])
@@ -83,10 +91,22 @@ def spell_out(raw: dict[str, Any]) -> Fixture:
     return fixture
 
 
-def load(path: Path = PATH) -> Fixture:
-    """The fixture described at `path`.  Raises WiringError with file and line if it is not TOML."""
+def _read(path: Path) -> dict[str, Any]:
     try:
-        raw = tomllib.loads(path.read_text())
+        return tomllib.loads(path.read_text())
     except tomllib.TOMLDecodeError as wrong:
         raise WiringError(f"{path}: {wrong}; mend the TOML there") from None
-    return spell_out(raw)
+
+
+def load(path: Path = PATH) -> Fixture:
+    """The fixture described at `path`, which may be based on another file (leave_out.py).
+
+    Raises WiringError with file and line if it is not TOML, and for what a reduced build cannot leave out.
+    """
+    raw = _read(path)
+    if "based_on" not in raw:
+        return spell_out(raw)
+    base = _read(path.parent / raw["based_on"])
+    fixture = spell_out(leave_out.compose(base, raw))
+    leave_out.unwire(fixture, spell_out(base))
+    return fixture

@@ -61,13 +61,19 @@ static void on_frame(void)
 
 static const struct link_hooks hooks = {on_hello, on_halt, on_frame};
 
+/* A reduced build ties the strap to ground; otherwise the pull-up holds it high. */
+static SELDOM uint32_t wiring_id(void)
+{
+    return hal_port_get(WIRING_STRAP_PORT) & BIT(WIRING_STRAP_BIT) ? WIRING_ID : WIRING_ID_STRAPPED;
+}
+
 SELDOM uint8_t session_pack_welcome(uint8_t *to)
 {
     struct msg_welcome welcome = {
         .magic = {'S', 'A', 'G', 'B'},
         .api_level = PROTOCOL_API_LEVEL,
         .nonce = session.nonce,
-        .wiring_id = WIRING_ID,
+        .wiring_id = wiring_id(),
         .serial = hal_serial_get(),
         .version = FIRMWARE_VERSION,
         .reset_cause = hal_reset_cause(),
@@ -185,6 +191,8 @@ SELDOM void session_start(void)
 {
     hal_port_ddr(WIRING_BUTTON_PORT, BIT(WIRING_BUTTON_BIT), 0);
     hal_port_out(WIRING_BUTTON_PORT, BIT(WIRING_BUTTON_BIT), BIT(WIRING_BUTTON_BIT));
+    hal_port_ddr(WIRING_STRAP_PORT, BIT(WIRING_STRAP_BIT), 0);
+    hal_port_out(WIRING_STRAP_PORT, BIT(WIRING_STRAP_BIT), BIT(WIRING_STRAP_BIT));
     session.uptime_ms = 0;
     session.uptime_at = session.slow_at = hal_ticks();
     session.serial_left = 0;

@@ -174,7 +174,7 @@ struct msg_welcome {
     uint8_t magic[4];  /* the letters SAGB */
     uint8_t api_level;  /* the device's API level; the fields up to here never move */
     uint16_t nonce;  /* of the `hello` */
-    uint32_t wiring_id;  /* which wiring file the firmware was made from */
+    uint32_t wiring_id;  /* which build it is: the wiring file the firmware was made from, or its reduced build if the strap pin is tied to ground */
     uint32_t serial;  /* of this fixture, kept in EEPROM; FFFFFFFF if never set */
     uint16_t version;  /* of the firmware, major * 256 + minor */
     uint8_t reset_cause;  /* the controller's MCUSR at start: 1 power-on, 2 external, 4 brown-out, 8 watchdog */

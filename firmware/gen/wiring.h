@@ -6,7 +6,8 @@
 
 #include <stdint.h>
 
-#define WIRING_ID 0xF548D9F6UL  /* CRC-32 of the wiring */
+#define WIRING_ID 0xA7E42041UL  /* CRC-32 of the wiring */
+#define WIRING_ID_STRAPPED 0x7B788F3AUL  /* of bench16, which ties the strap to ground */
 #define WIRING_POSITIONS 24
 #define WIRING_PORTS 11  /* port index: A B C D E F G H J K L = 0..10 */
 #define WIRING_GROUPS 5  /* groups of port pins whose currents add */
@@ -66,6 +67,8 @@
 #define WIRING_INH_B_BIT 2
 #define WIRING_INH_C_PORT 10  /* PL1 */
 #define WIRING_INH_C_BIT 1
+#define WIRING_STRAP_PORT 10  /* PL0 */
+#define WIRING_STRAP_BIT 0
 #define WIRING_ADC_K 0  /* converter channel */
 #define WIRING_ADC_ICC 1  /* converter channel */
 #define WIRING_ADC_VDAC 2  /* converter channel */

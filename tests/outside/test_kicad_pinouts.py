@@ -16,7 +16,7 @@ from kicad_symbols import SymbolPin, symbol
 from virtual_fixture.chips.behaviour import PARTS, Part
 
 # Numbers the library has no symbol for: their pinouts stand on memory alone.
-WITHOUT_SYMBOL = {"25", "64", "266", "279", "4082"}
+WITHOUT_SYMBOL = {"25", "64", "266", "279", "423", "4082", "9602"}
 # Type in the library is wrong; the sheets say otherwise (number, pin): reason.
 # Where the library numbers bits from 0 and the sheets from 1.
 FROM_ZERO = {"245", "540", "541", "4024", "4040"}

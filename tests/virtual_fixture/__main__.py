@@ -28,6 +28,8 @@ import sys
 from dataclasses import asdict
 from pathlib import Path
 
+from hardware.wiring import PATH
+
 from .bench import Bench, Pace
 from .clib import FixtureError
 from .commands import prepare
@@ -46,6 +48,8 @@ def _arguments(words: list[str]) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=1, help="which specimen of fixture and chip (default 1)")
     parser.add_argument("--spread", choices=SHAPES, help="how parts are spread over their spans (default: as the wiring "
                         "file says); the chip is not touched by it")
+    parser.add_argument("--wiring", metavar="FILE", type=Path, default=PATH, help="wiring file of the build (default: the full "
+                        "one; hardware/reduced/wiring.toml is the reduced one)")
     parser.add_argument("--defect", metavar="NAME=VALUE", action="append", default=[],
                         help="a broken part of the fixture, for instance R105=open, U2.3=900, Q124=short, D24=low, "
                              "D22+D24=2, U9=2.40 (README.md lists all); may be given several times")
@@ -125,7 +129,7 @@ def main(words: list[str]) -> int:
     try:
         bench = Bench(arguments.chip, arguments.seed, "pc" if arguments.fast else "avr",
                       image=arguments.image, usb_v=arguments.usb, pace=pace, defects=arguments.defect,
-                      spread=arguments.spread)
+                      spread=arguments.spread, wiring=arguments.wiring)
         if arguments.resistor:
             bench.resistors(*arguments.resistor)
         for command in arguments.at:

@@ -21,6 +21,8 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
+from hardware.wiring import PATH
+
 from . import clib
 from .agenda import Agenda
 from .clib import ChipOps, Drive, Figures, FixtureError
@@ -29,6 +31,7 @@ from .layout import Specimen
 from .looking import Supply, Truth, Violation
 from .plain_chip import PlainChip
 from .specimen import build, pin_number
+from .specimen import wiring as wiring_of
 
 __all__ = ["NODE_NAMES", "Bench", "Pace", "PlainChip", "Truth", "Violation"]
 
@@ -49,7 +52,7 @@ def _chip_ops() -> ChipOps:
     from .chips import native
     lib = native.library()
     return ChipOps(*(ctypes.cast(getattr(lib, f"chip_{name}"), ctypes.c_void_p).value
-                     for name in ("currents", "settle", "overstress")))
+                     for name, _ in ChipOps._fields_))
 
 
 class Bench:
@@ -60,13 +63,16 @@ class Bench:
     "none" the network alone (drive it with `port`, `shift`, `convert`).
     defects: what is broken about the fixture, texts NAME=VALUE as in defects.py.
     spread: how specimens are spread, "normal" or "even"; None for what the wiring file says.
+    wiring: file of the build; the image is the same for all.
     """
 
     def __init__(self, chip: Any = None, seed: int = 1, variant: str = "avr", *, image: Path | str | None = None,
                  usb_v: float | None = None, nominal: bool = False, pace: Pace = Pace.FREE,
-                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = (), spread: str | None = None) -> None:
+                 adjust: Callable[[Specimen], None] | None = None, defects: Sequence[str] = (), spread: str | None = None,
+                 wiring: Path = PATH) -> None:
         self._lib = clib.library()
-        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal, spread=spread)
+        self._build = partial(build, seed, usb_v=usb_v, nominal=nominal, spread=spread,
+                              fixture=wiring_of(wiring))
         self.defects = list(defects)
         self.specimen, self.drawn = self._build(defects=self.defects)
         if adjust:

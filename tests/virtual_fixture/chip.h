@@ -34,6 +34,22 @@ int chip_settle(struct chip *chip, const double v[CHIP_POSITIONS + 1], double no
 int chip_overstress(const struct chip *chip, const double v[CHIP_POSITIONS + 1],
                     const double i[CHIP_POSITIONS + 1], const char **what, double *value);
 
+/* What the nodes of the positions do until the network is solved again: position k moves from
+ * from[k - 1] at since_s towards to[k - 1] with the time constant tau[k - 1]. */
+struct chip_course {
+    double since_s;
+    const double *from, *to, *tau;
+};
+
+#define CHIP_NEVER 1e30
+
+/* The moment at which the chip does something by itself (a monostable's cell lets go, a pulse
+ * ends) if the nodes keep to that course; CHIP_NEVER if nothing waits. */
+double chip_wait(const struct chip *chip, const struct chip_course *course);
+
+/* Do what is due at now_s.  1 if the network must be solved again. */
+int chip_act(struct chip *chip, const struct chip_course *course, double now_s);
+
 void chip_free(struct chip *chip);
 
 #endif

@@ -57,9 +57,9 @@ class Drive(ctypes.Structure):
 
 
 class ChipOps(ctypes.Structure):
-    """Pointers to the three functions of chip.h."""
+    """Pointers to the functions of chip.h, as struct chip_ops has them."""
 
-    _fields_ = [("currents", _P), ("settle", _P), ("overstress", _P)]
+    _fields_ = [(name, _P) for name in ("currents", "settle", "overstress", "wait", "act")]
 
 
 _SIGNATURES: dict[str, tuple[Any, list[Any]]] = {

@@ -1,4 +1,4 @@
-/* network.c: moments: what the controller and the passing of time change.
+/* network.c: moments: what the passing of time changes, and when the network is solved.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -8,7 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LEVEL_TICK_S 50e-6 /* how often a moving level drive is solved anew */
 #define CHIP_TICK_S 1e-3   /* how often a powered chip is shown the clock */
 #define LEVEL_STEP_V 1e-4
 
@@ -123,7 +122,7 @@ void network_bring_up(struct network *net)
     level_advance(net, net->now);
 }
 
-static void apply(struct network *net, bool force)
+void network_apply(struct network *net, bool force)
 {
     for (int turn = 0; turn < 4; turn++) { /* a trip or a rail change may switch again */
         struct drive d;
@@ -168,10 +167,10 @@ static void follow(struct network *net, double exact_v)
         return;
     if (slide_on(net) || fabs(net->level.f2 - net->drive.level_v) > exact_v) {
         memcpy(foretold, net->target, sizeof foretold);
-        apply(net, true);
+        network_apply(net, true);
         slide_learn(net, foretold);
     } else if (chip_moves(net)) {
-        apply(net, true);
+        network_apply(net, true);
     }
 }
 
@@ -193,9 +192,9 @@ double network_wake_at(const struct network *net)
 }
 
 /* After anything that was done: when will something happen by itself? */
-static void reschedule(struct network *net)
+void network_reschedule(struct network *net)
 {
-    double t = deadman_release_at(net);
+    double t = fmin(deadman_release_at(net), terminals_wait(net));
     if (!net->deadman.tripped)
         t = fmin(t, net->deadman.trip_at);
     if (needs_tick(net)) {
@@ -209,7 +208,7 @@ static void tick(struct network *net)
 {
     net->next_tick = net->now + tick_length(net);
     follow(net, NEVER);
-    apply(net, chip_moves(net));
+    network_apply(net, chip_moves(net));
     watch_solution(net);
 }
 
@@ -222,97 +221,12 @@ void network_advance(struct network *net, double t)
         if (needs_tick(net) && net->now >= net->next_tick)
             tick(net);
         else
-            apply(net, false);
-        reschedule(net);
+            network_apply(net, terminals_act(net));
+        network_reschedule(net);
         if (net->now >= t)
             break;
     }
     net->now = fmax(t, net->now);
-}
-
-static void clock_chain(struct network *net)
-{
-    const struct specimen *sp = &net->sp;
-    bool clock = network_line(net, sp->ser_clk_pin) == LINE_HIGH;
-    bool strobe = network_line(net, sp->latch_pin) == LINE_HIGH;
-    if (clock && !net->chain.clock)
-        chain_bit(net, network_line(net, sp->ser_out_pin) == LINE_HIGH);
-    if (strobe && !net->chain.strobe)
-        memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
-    net->chain.clock = clock;
-    net->chain.strobe = strobe;
-}
-
-static void pump(struct network *net)
-{
-    enum line s = network_line(net, net->sp.pump_pin);
-    if (s == LINE_HIGH || s == LINE_LOW)
-        deadman_pump(net, s == LINE_HIGH, net->now);
-}
-
-void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t out[PORTS], double t)
-{
-    network_advance(net, t);
-    memcpy(net->ddr, ddr, PORTS);
-    memcpy(net->out, out, PORTS);
-    watch_ports(net);
-    clock_chain(net);
-    pump(net);
-    apply(net, false);
-    reschedule(net);
-}
-
-void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t)
-{
-    network_advance(net, t);
-    bool turned = net->ddr[port] != ddr;
-    net->ddr[port] = ddr;
-    net->out[port] = out;
-    if (turned)
-        watch_ports(net);
-    clock_chain(net);
-    pump(net);
-    apply(net, false);
-    reschedule(net);
-}
-
-/* Eight clocks of the serial peripheral, bit 7 first; returns what fell out. */
-uint8_t network_shift(struct network *net, uint8_t byte, double t)
-{
-    const struct specimen *sp = &net->sp;
-    uint8_t back = net->chain.shift[2];
-    network_advance(net, t);
-    if (sp->pin_fault[sp->ser_out_pin])
-        byte = network_line(net, sp->ser_out_pin) == LINE_HIGH ? 0xFF : 0;
-    for (int i = 7; i >= 0 && !sp->pin_fault[sp->ser_clk_pin]; i--)
-        chain_bit(net, byte >> i & 1);
-    switch (sp->pin_fault[sp->ser_back_pin]) {
-    case FAULT_LOW: return 0;
-    case FAULT_NONE: return back;
-    default: return 0xFF; /* stuck high, or open: a pin that floats near its rail */
-    }
-}
-
-void network_latch(struct network *net, double t)
-{
-    network_advance(net, t);
-    if (!net->sp.pin_fault[net->sp.latch_pin])
-        memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
-    apply(net, false);
-    reschedule(net);
-}
-
-void network_duty(struct network *net, double duty, double t)
-{
-    if (duty < 0)
-        duty = network_line(net, net->sp.pwm_pin) == LINE_HIGH;
-    if (duty == net->level.duty)
-        return;
-    network_advance(net, t);
-    level_advance(net, net->now);
-    net->level.duty = duty;
-    net->next_tick = fmin(net->next_tick, net->now + LEVEL_TICK_S);
-    reschedule(net);
 }
 
 void network_look(struct network *net, double t)
@@ -321,7 +235,7 @@ void network_look(struct network *net, double t)
     if (net->sp.load_kind[net->drive.load] != LOAD_VDAC)
         return;
     follow(net, NEVER);
-    reschedule(net);
+    network_reschedule(net);
 }
 
 void network_follow(struct network *net, double t)
@@ -329,7 +243,7 @@ void network_follow(struct network *net, double t)
     network_advance(net, t);
     network_bring_up(net);
     follow(net, LEVEL_STEP_V);
-    reschedule(net);
+    network_reschedule(net);
 }
 
 void network_set_usb(struct network *net, double volts, double t)
@@ -337,8 +251,8 @@ void network_set_usb(struct network *net, double volts, double t)
     network_advance(net, t);
     net->sp.usb_v = volts;
     net->drive.usb_v = volts;
-    apply(net, true);
-    reschedule(net);
+    network_apply(net, true);
+    network_reschedule(net);
 }
 
 /* Other values for the parts; what the nodes, registers and capacitors hold stays. */
@@ -348,15 +262,15 @@ void network_specimen(struct network *net, const struct specimen *specimen, doub
     network_follow(net, t);
     net->sp = *specimen;
     net->sp.usb_v = usb_v;
-    apply(net, true);
-    reschedule(net);
+    network_apply(net, true);
+    network_reschedule(net);
 }
 
 void network_refresh(struct network *net, double t)
 {
     network_advance(net, t);
-    apply(net, true);
-    reschedule(net);
+    network_apply(net, true);
+    network_reschedule(net);
 }
 
 void network_chip(struct network *net, const struct chip_ops *ops, struct chip *chip)
@@ -367,8 +281,8 @@ void network_chip(struct network *net, const struct chip_ops *ops, struct chip *
     net->terminals.known = false;
     net->watch.rails = (struct rails){0};
     net->chip_serial++;
-    apply(net, true);
-    reschedule(net);
+    network_apply(net, true);
+    network_reschedule(net);
 }
 
 double network_node(const struct network *net, int node, double t)
@@ -393,8 +307,8 @@ struct network *network_new(const struct specimen *specimen)
         net->seen_high[n] = net->seen_low[n] = -9; /* never */
     deadman_reset(net);
     chain_reset(net);
-    apply(net, true);
-    reschedule(net);
+    network_apply(net, true);
+    network_reschedule(net);
     memcpy(net->start, net->target, sizeof net->start);
     return net;
 }

@@ -29,6 +29,8 @@ struct chip_ops {
     void (*currents)(const struct chip *, const double *, double *, double (*)[CHIP_POSITIONS + 1]);
     int (*settle)(struct chip *, const double *, double);
     int (*overstress)(const struct chip *, const double *, const double *, const char **, double *);
+    double (*wait)(const struct chip *, const struct chip_course *); /* NULL: does nothing by itself */
+    int (*act)(struct chip *, const struct chip_course *, double);
 };
 
 /* Everything that the solution depends on; equal means nothing to solve. */
@@ -123,6 +125,7 @@ struct network {
     struct drive drive, solved; /* now; when it was solved last */
     double target[NODES], start[NODES], tau[NODES];
     double seen_high[NODES], seen_low[NODES]; /* where each was when it was last high, and low */
+    bool with_k[NODES]; /* moves as one with K */
     double end_tau_k;   /* of K near its end */
     double vdac_a;      /* out of the level buffer into the load selector */
     double chip_a[SEATS];
@@ -133,7 +136,8 @@ struct network {
     uint64_t solves, iterations, asked, skipped, oscillating, unsolved;
 };
 
-#define NEVER 1e30
+#define NEVER CHIP_NEVER
+#define LEVEL_TICK_S 50e-6 /* how often a moving level drive is solved anew */
 
 struct network *network_new(const struct specimen *specimen);
 void network_free(struct network *net);
@@ -172,6 +176,10 @@ struct jacobian {
 void terminals_add(struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
 void terminals_add_currents(const struct network *net, const double x[NODES], double f[NODES]);
 bool terminals_settle(struct network *net, const double v[SEATS]);
+double terminals_wait(const struct network *net);
+bool terminals_act(struct network *net);
+void network_apply(struct network *net, bool force); /* solve if anything that matters has changed */
+void network_reschedule(struct network *net);        /* after anything that was done */
 bool solve(struct network *net);
 void guess(const struct network *net, double x[NODES]);
 double solve_tau_k(const struct network *net, double volts);

@@ -27,6 +27,7 @@
 #define CREEP_END_S 1e4    /* the slowest time constants here are below a second */
 #define ROUNDS 50
 #define FASTEST_S 5e-8     /* a position through its multiplexer: nothing here asks for more */
+#define FOLLOWS_K 0.99     /* of K's own movement: nothing else holds the node */
 #define CHORD_V 0.01       /* nearer to the end a junction's slope is that of the end */
 
 /* What a node remembers of the steps before. */
@@ -161,9 +162,10 @@ static bool creep(struct network *net, double x[NODES], struct factors *lu)
     return false;
 }
 
-static double elmore(const struct network *net, const struct factors *lu, int node)
+/* r: volts of every node for an ampere into this one. */
+static double elmore(const struct network *net, const struct factors *lu, int node, double r[NODES])
 {
-    double unit[NODES] = {0}, r[NODES], tau = 0;
+    double unit[NODES] = {0}, tau = 0;
     unit[node] = 1;
     factors_back(lu, unit, r);
     for (int i = 0; i < NODES; i++)
@@ -172,27 +174,28 @@ static double elmore(const struct network *net, const struct factors *lu, int no
     return tau;
 }
 
-static void time_constants(struct network *net, const struct factors *lu)
+static bool tied_to_k(const struct network *net, int node)
 {
-    for (int i = 0; i < NODES; i++)
-        net->tau[i] = capacitance(net, i) / fmax(lu->own[i], 1e-12);
-    net->tau[N_K] = elmore(net, lu, N_K);
-    for (int m = 0; m < MUXES; m++)
-        if (net->drive.tied[m]) {
-            int node = net->sp.sense_position[m][net->drive.tied[m] - 1] - 1;
-            net->tau[node] = elmore(net, lu, node);
-        }
-}
-
-/* The nodes that move as one: K and the positions tied to it. */
-static bool with_k(const struct network *net, int node)
-{
-    if (node == N_K)
-        return true;
     for (int m = 0; m < MUXES; m++)
         if (net->drive.tied[m] && net->sp.sense_position[m][net->drive.tied[m] - 1] - 1 == node)
             return true;
     return false;
+}
+
+/* Also the nodes that move as one with K: the positions tied to it, and what hangs in the air behind them
+ * (the other end of a resistor inside the chip): charged and discharged through K alone. */
+static void time_constants(struct network *net, const struct factors *lu)
+{
+    double r[NODES], unused[NODES];
+    for (int i = 0; i < NODES; i++)
+        net->tau[i] = capacitance(net, i) / fmax(lu->own[i], 1e-12);
+    net->tau[N_K] = elmore(net, lu, N_K, r);
+    for (int i = 0; i <= N_K; i++) {
+        bool tied = tied_to_k(net, i);
+        net->with_k[i] = i == N_K || tied || r[i] > FOLLOWS_K * r[N_K];
+        if (tied)
+            net->tau[i] = elmore(net, lu, i, unused);
+    }
 }
 
 /* How far K and what is tied to it are from their end once they have shared their charges. */
@@ -201,7 +204,7 @@ static double shared_way(const struct network *net, double *farads)
     double charge = 0;
     *farads = 0;
     for (int i = 0; i <= N_K; i++)
-        if (with_k(net, i)) {
+        if (net->with_k[i]) {
             charge += capacitance(net, i) * (net->start[i] - net->target[i]);
             *farads += capacitance(net, i);
         }
@@ -234,16 +237,16 @@ static void chords(struct network *net)
     double way[NODES] = {0}, f[NODES], a_k = 0, farads, most = 0;
     double shared = shared_way(net, &farads);
     for (int i = 0; i <= N_K; i++) {
-        way[i] = (with_k(net, i) ? shared : net->start[i] - net->target[i]) / 2;
+        way[i] = (net->with_k[i] ? shared : net->start[i] - net->target[i]) / 2;
         most = net->tau[i] > FASTEST_S ? fmax(most, fabs(way[i])) : most;
     }
     if (most < CHORD_V)
         return;
     currents_on_the_way(net, way, f);
     for (int i = 0; i <= N_K; i++)
-        a_k += with_k(net, i) ? f[i] : 0;
+        a_k += net->with_k[i] ? f[i] : 0;
     for (int i = 0; i <= N_K; i++)
-        if (with_k(net, i))
+        if (net->with_k[i])
             net->tau[i] = fabs(shared) / 2 > CHORD_V ? chord(net->tau[i], farads, shared / 2, a_k) : net->tau[i];
         else if (fabs(way[i]) > CHORD_V)
             net->tau[i] = chord(net->tau[i], capacitance(net, i), way[i], f[i]);
@@ -256,13 +259,13 @@ double solve_tau_k(const struct network *net, double volts)
     if (fabs(volts) / 2 < CHORD_V)
         return net->end_tau_k;
     for (int i = 0; i <= N_K; i++)
-        if (with_k(net, i)) {
+        if (net->with_k[i]) {
             way[i] = volts / 2;
             farads += capacitance(net, i);
         }
     currents_on_the_way(net, way, f);
     for (int i = 0; i <= N_K; i++)
-        a_k += with_k(net, i) ? f[i] : 0;
+        a_k += net->with_k[i] ? f[i] : 0;
     return chord(net->end_tau_k, farads, volts / 2, a_k);
 }
 

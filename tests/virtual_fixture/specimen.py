@@ -12,9 +12,10 @@ import math
 import zlib
 from collections.abc import Iterable
 from functools import cache
+from pathlib import Path
 from typing import Any
 
-from hardware.wiring import Fixture, WiringError, load
+from hardware.wiring import PATH, Fixture, WiringError, load
 
 from .bridges import add_bridges, refuse_left
 from .defects import OPEN_OHM, STRAY_F, DefectError, Defects
@@ -34,6 +35,7 @@ LED_V = 1.9
 MUX_PEAK = 0.15          # on-resistance at half the supply, above that at the rails
 HEADROOM_V = 0.1         # output transistor of the current amplifier
 TRIP_DELAY_S = 5e-6      # op-amp slewing from rail to the trip transistor's base
+AIR_S = 1e-10            # what any net leaks to either rail
 SHORTED_OHM = 0.5        # collector to emitter of a transistor that has burnt through
 BOARD_A = (0.045, 0.075)  # controller board, at rest
 USB_OHM = (0.1, 0.4)     # cable, fuse and connector
@@ -94,7 +96,7 @@ class Builder:
                   "LAMP": "NET_LAMP", "LATCH": "NET_LATCH", "SER_OUT": "NET_SER_OUT", "SER_CLK": "NET_SER_CLK",
                   "SER_BACK": "NET_SER_BACK", "RXD": "NET_RXD", "TXD": "NET_TXD"}
         positions = {f"{letter}{k}": (f"NET_{word}", k) for letter, word in (("S", "STRONG"), ("M", "MEDIUM"))
-                     for k in range(1, self.fixture["socket"]["positions"] + 1)}
+                     for k in self.fixture.positions}
         inhibit = {p["pins"]["INH"]: n for n, p in enumerate(self.sense_muxes())}
         for pin in range(len(out.pin_net)):
             out.pin_net[pin], out.pin_group[pin] = NETS["NET_NONE"], -1
@@ -114,6 +116,9 @@ class Builder:
             else:
                 raise WiringError(f"controller pin {wire['port']} is wired to {net}, which the virtual fixture "
                                   "does not know; teach tests/virtual_fixture/specimen.py")
+        strap = controller["strap"]
+        if strap["to"] == "GND":
+            out.pin_fault[pin_number(controller["wires"][strap["pin"]]["port"])] = FAULTS["FAULT_LOW"]
         for number, group in enumerate(self.fixture["port_group"]):
             out.group_limit_a[number] = group["limit_ma"] * 1e-3
             for port in group["ports"]:
@@ -145,7 +150,12 @@ class Builder:
     def positions(self) -> None:
         out, draw = self.out, self.draw
         rail = self.fixture["supply"]["nominal_v"]
-        for k in range(1, self.fixture["socket"]["positions"] + 1):
+        for k in range(len(out.strong_pin)):        # nothing but air, unless the build has the position
+            out.strong_pin[k] = out.medium_pin[k] = -1
+            out.strong_ohm[k] = out.medium_ohm[k] = OPEN_OHM
+            out.leak_up_s[k] = out.leak_down_s[k] = AIR_S
+            out.position_f[k] = STRAY_F
+        for k in self.fixture.positions:
             out.strong_pin[k], out.medium_pin[k] = self.pin_of[f"S{k}"], self.pin_of[f"M{k}"]
             out.strong_ohm[k] = self.ohm(f"S{k}", f"Z{k}")
             out.medium_ohm[k] = self.ohm(f"M{k}", f"Z{k}")
@@ -153,7 +163,7 @@ class Builder:
             for way, field in (("up", out.leak_up_s), ("down", out.leak_down_s)):
                 channel = draw.leak(f"Z{k}.mux_leak_{way}_a", self.kind["hc4051"]["leak_off_ua"]["max"] * 1e-6)
                 pins = draw.leak(f"Z{k}.pin_leak_{way}_a", self.fixture["controller"]["leak_ua"]["max"] * 0.05e-6)
-                field[k] = (channel + 2 * pins) / rail + 1e-10
+                field[k] = (channel + 2 * pins) / rail + AIR_S
             out.position_f[k] = self.kind["board"]["position_pf"] * 1e-12
 
     def selectors(self) -> None:
@@ -173,6 +183,8 @@ class Builder:
                 sound = [OPEN_OHM] * 8
             return [own if (ohm := self.defects.ohms(f"{mux['ref']}.{n}")) is None else ohm for n, own in enumerate(sound)]
 
+        for m in range(len(out.inh_pin)):
+            out.inh_pin[m] = -1
         for m, mux in enumerate(self.sense_muxes()):
             if mux["common"] != "K":
                 raise WiringError(f"part {mux['ref']}: common is {mux['common']}, not K")
@@ -189,8 +201,8 @@ class Builder:
         out.mux_peak, out.mux_limit_a = MUX_PEAK, kind["switch_limit_ma"] * 1e-3
         rail = self.fixture["supply"]["nominal_v"]
         leak = kind["leak_common_ua"]["max"] * 1e-6
-        out.k_leak_up_s = draw.leak("K.leak_up_a", leak) / rail + 1e-10
-        out.k_leak_down_s = draw.leak("K.leak_down_a", leak) / rail + 1e-10
+        out.k_leak_up_s = draw.leak("K.leak_up_a", leak) / rail + AIR_S
+        out.k_leak_down_s = draw.leak("K.leak_down_a", leak) / rail + AIR_S
         out.k_f = self.kind["board"]["node_k_pf"] * 1e-12
 
     def load_channel(self, n: int, net: str) -> None:
@@ -356,9 +368,9 @@ def pin_number(port: str) -> int:
 
 
 @cache
-def wiring() -> Fixture:
-    """The wiring file, read once a process."""
-    return load()
+def wiring(path: Path = PATH) -> Fixture:
+    """A wiring file, each read once a process.  Raises WiringError, OSError."""
+    return load(path)
 
 
 def build(seed: int, *, usb_v: float | None = None, nominal: bool = False,

@@ -80,3 +80,26 @@ bool terminals_settle(struct network *net, const double v[SEATS])
     net->terminals.known &= !moved;
     return moved;
 }
+
+static struct chip_course course(const struct network *net)
+{
+    return (struct chip_course){net->since, net->start, net->target, net->tau};
+}
+
+/* When the chip will do something by itself. */
+double terminals_wait(const struct network *net)
+{
+    struct chip_course w = course(net);
+    return net->ops && net->ops->wait ? net->ops->wait(net->chip, &w) : NEVER;
+}
+
+/* Let it do what is due; true if the network must be solved again. */
+bool terminals_act(struct network *net)
+{
+    struct chip_course w = course(net);
+    if (!net->ops || !net->ops->act)
+        return false;
+    bool moved = net->ops->act(net->chip, &w, net->now);
+    net->terminals.known &= !moved;
+    return moved;
+}

@@ -172,7 +172,7 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     parts, x = found.parts, found.x
     names = [
         f"{role}[{p}].{side}"
-        for p in range(1, fixture.positions + 1)
+        for p in fixture.present
         for role in ("medium_drive", "strong_drive")
         for side in ("high", "low")
     ]
@@ -182,7 +182,7 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     _through(parts, "level_drive whole", f"selector[{LEVEL}]", "level_drive", x)
     loads = {f"{role}.{side}": f"{role} whole.{side}" for role in LOADS.values() for side in ("high", "low")}
     loads["level_drive.path"] = "level_drive whole"
-    names += [f"channel[{p}]" for p in range(1, fixture.positions + 1)]
+    names += [f"channel[{p}]" for p in fixture.present]
     paths = {"offset": "offset", **loads, **{n: n for n in names}, "channel_hump": "hump"}
     if with_gain:
         paths["icc_gain"] = "icc_gain"

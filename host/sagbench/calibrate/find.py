@@ -29,7 +29,7 @@ class Between:
 
 def everything(device: Device, fixture: Fixture) -> list[Between]:
     """All pairs that conduct, either way. Raises DeviceError, LinkError, Refused."""
-    positions = range(1, fixture.positions + 1)
+    positions = fixture.present
     recipe = Recipe()
     recipe.power_off()
     recipe.reference(Reference.AVCC)

@@ -112,7 +112,7 @@ def parts_of(fixture: Fixture, external: tuple[float, float] | None = None) -> P
     _common(parts, "driver_low", fixture.driver, fixture)
     for line, role in ROLE.items():
         _common(parts, role, fixture.resistor(role), fixture)
-        for position in range(1, fixture.positions + 1):
+        for position in fixture.present:
             resistor = _one(parts, role, f"{role}[{position}]", fixture.resistor(role), fixture)
             for side in ("high", "low"):
                 pin = _one(parts, f"driver_{side}", f"{'MS'[line - 1]}{position}.{side}", fixture.driver, fixture)
@@ -146,9 +146,10 @@ def _channels(parts: Parts, fixture: Fixture) -> None:
     spread = Spread.of(mux["ron_ohm"])
     off = spread.middle * mux["ron_match"]
     apart = fixture.standard(Spread(0.0, -off, off))
-    for package in (*sorted(set(fixture.raw["sense_mux"])), "selector"):
+    of_position = {position: fixture.raw["sense_mux"][position - 1] for position in fixture.present}
+    for package in (*sorted(set(of_position.values())), "selector"):
         parts.add(f"package {package}", spread.middle, fixture.standard(spread))
-    for position, package in enumerate(fixture.raw["sense_mux"], 1):
+    for position, package in of_position.items():
         parts.add(f"own channel[{position}]", 0.0, apart)
         parts.join(f"channel[{position}]", (f"package {package}", f"own channel[{position}]"))
     parts.add("hump", HUMP.middle, fixture.standard(HUMP))

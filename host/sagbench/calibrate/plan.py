@@ -73,7 +73,7 @@ def _masks(lines: Sequence[Line]) -> tuple[int, int]:
 
 def powerings(fixture: Fixture) -> list[tuple[int, int, tuple[int, ...]]]:
     """Supply, ground and the positions that can be driven strongly then: together all positions."""
-    everywhere = range(1, fixture.positions + 1)
+    everywhere = fixture.present
     first = fixture.supply_positions[0], fixture.ground_positions[0]
     second = fixture.supply_positions[1], fixture.ground_positions[1]
     return [(*first, tuple(p for p in everywhere if p not in first)), (*second, first)]

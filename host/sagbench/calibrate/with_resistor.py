@@ -28,7 +28,8 @@ class ContactLost(Exception):
 
 def pairs(fixture: Fixture) -> list[tuple[int, int]]:
     """Straight across the socket, from the top: each position once; some are supply against ground."""
-    return [(p, fixture.positions + 1 - p) for p in range(1, fixture.positions // 2 + 1)]
+    across = ((p, fixture.positions + 1 - p) for p in range(1, fixture.positions // 2 + 1))
+    return [pair for pair in across if set(pair) <= set(fixture.present)]
 
 
 def powered(fixture: Fixture, pair: tuple[int, int]) -> tuple[int, int] | None:

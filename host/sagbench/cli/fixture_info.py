@@ -58,10 +58,36 @@ def facts(info: Info, state: State) -> list[tuple[str, str]]:
         ("wiring", f"{wiring} ({info.wiring_id:08X})"),
         ("serial", "none set" if info.serial is None else str(info.serial)),
         ("firmware", f"{info.firmware}, API level {info.api_level}"),
-        ("socket", f"{info.positions} positions, {'POWERED' if state.powered else 'not powered'}"),
+        ("socket", f"{_positions(info)}, {'POWERED' if state.powered else 'not powered'}"),
+        *_takes(info),
         ("faults", ", ".join(faults) or "none"),
         ("switches", "enabled" if state.registers_enabled else "disabled"),
         ("link", f"{state.frames_damaged} damaged frames"),
         ("stack", f"{state.stack_free} bytes never used" if state.stack_free else "not known"),
         ("running", f"{state.uptime_ms / 1000:.1f} s since {' and '.join(causes) or 'an unknown reset'}"),
     ]
+
+
+def _positions(info: Info) -> str:
+    from sagbench.plan.fixture import load_fixture
+    from sagbench.selftest.findings import numbers
+
+    present = load_fixture(info.wiring).present if info.wiring else range(1, info.positions + 1)
+    left_out = len(present) < info.positions
+    return f"{len(present)} positions" + (f" ({numbers(present)} of {info.positions})" if left_out else "")
+
+
+def _takes(info: Info) -> list[tuple[str, str]]:
+    """For each size of chip that this fixture's socket takes: where it can power it."""
+    if not info.wiring:
+        return []
+    from sagbench.plan.fixture import load_fixture
+    from sagbench.plan.rails import powered_pins
+    from sagbench.selftest.findings import listed
+
+    fixture = load_fixture(info.wiring)
+    out = []
+    for size in fixture.sizes:
+        supply, ground = (listed(map(str, pins)) for pins in powered_pins(fixture, size))
+        out.append((f"{size} pins", f"5 V at pin {supply}, ground at pin {ground}"))
+    return out

@@ -9,7 +9,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from sagbench.cli import interrupts, options
+from sagbench.cli import interrupts, log, options
 from sagbench.errors import EXIT_INTERRUPTED, EXIT_USAGE, SagbenchError
 
 EXIT_INTERNAL = 70                       # EX_SOFTWARE of BSD's sysexits.h
@@ -51,6 +51,9 @@ def build_parser() -> argparse.ArgumentParser:
     _add_report(sweep)
     sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
     sweep.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
+    kept = sweep.add_argument_group("the log", "`sagbench log` shows it; what is said of the chip is kept with it")
+    kept.add_argument("--log", action="store_true", help="keep the measurement in the log")
+    log.add_facts(kept)
     sweep.add_argument("--quiet", action="store_true", help="no report and no progress, only files and exit code")
 
     show = verbs.add_parser("report", help="report again on a record written with --json",
@@ -67,6 +70,9 @@ def build_parser() -> argparse.ArgumentParser:
 
     # Its own verbs are read in cli/parts; here it stands for the list of verbs.
     verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
+
+    # So are the log's, in cli/log_verbs.
+    verbs.add_parser("log", help="the notebook: list, report again, history, export", add_help=False)
 
     # So are the fixture's, in cli/fixture.
     verbs.add_parser("fixture", help="ask about the fixture, test it, calibrate it", add_help=False)
@@ -114,6 +120,8 @@ def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
     if words[:1] == ["explain"]:
         from sagbench.cli import explain
         return explain.run(words[1:])
+    if words[:1] == ["log"]:
+        return log.run(words[1:])
     if words[:1] == ["fixture"]:
         from sagbench.cli import fixture
         return fixture.run(words[1:])

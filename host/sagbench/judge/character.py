@@ -10,7 +10,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, isfinite
 from statistics import median
@@ -71,12 +71,13 @@ def norms(records: Iterable[SweepRecord]) -> dict[Key, Norm]:
         for key, value in figures(record):
             if isfinite(value.value):
                 values.setdefault(key, []).append(value.value)
-    made = {}
-    for key, several in values.items():
-        if len(several) >= FEWEST:
-            middle = median(several)
-            made[key] = Norm(middle, TO_SIGMA * median(abs(v - middle) for v in several), len(several))
-    return made
+    return {key: norm_of(several) for key, several in values.items() if len(several) >= FEWEST}
+
+
+def norm_of(values: Sequence[float]) -> Norm:
+    """Median and robust spread of one figure's values, in its unit."""
+    middle = median(values)
+    return Norm(middle, TO_SIGMA * median(abs(v - middle) for v in values), len(values))
 
 
 def compare(record: SweepRecord, known: Mapping[Key, Norm]) -> SweepRecord:

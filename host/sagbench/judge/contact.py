@@ -75,9 +75,9 @@ def find_seating(
     for candidate in seatings(seat.socket, (part.pin_count, *(s for s in sizes if s != part.pin_count))):
         own = candidate.size == part.pin_count
         pin = ground if own else candidate.size // 2
-        if not candidate.has(pin):
+        if candidate.position(pin) not in rows:  # above the socket, or a position that this build has not
             continue
-        must = {candidate.position(p) for p in range(1, candidate.size + 1) if p != pin and candidate.has(p)}
+        must = {candidate.position(p) for p in range(1, candidate.size + 1) if p != pin and candidate.position(p) in rows}
         may_lack = (
             {candidate.position(p.number) for p in part.pins if p.role in (Role.UNUSED, Role.ANALOG)} if own else set()
         )

@@ -29,7 +29,7 @@ def conduction(recipe: Recipe, fixture: Fixture, raised: Iterable[int]) -> None:
     for position in raised:
         recipe.drive(mask([position]), 0, mask([position]))
         recipe.sense(0, weak, LineLevel.LOW)
-        recipe.scan(range(1, fixture.positions + 1), label=f"from {position}")
+        recipe.scan(fixture.present, label=f"from {position}")
     recipe.idle()
 
 

@@ -69,7 +69,8 @@ class Fixture:
 
     name: str
     wiring_id: int
-    positions: int
+    positions: int  # how positions are numbered: 1 to this
+    present: tuple[int, ...]  # those of them that this build has, ascending
     sizes: tuple[int, ...]
     supply_positions: tuple[int, ...]
     ground_positions: tuple[int, ...]
@@ -147,6 +148,7 @@ def load_fixture(name: str) -> Fixture:
         raw["fixture"]["name"],
         raw["wiring_id"],
         raw["socket"]["positions"],
+        tuple(raw["socket"]["present"]),
         tuple(raw["socket"]["sizes"]),
         tuple(raw["power"]["supply_positions"]),
         tuple(raw["power"]["ground_positions"]),

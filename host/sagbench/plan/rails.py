@@ -5,6 +5,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sagbench.errors import DeviceError
@@ -34,3 +35,13 @@ def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
         pins = ", ".join(f"pin {p.number} ({p.name})" for p in part.of_role(Role.SUPPLY, Role.GROUND))
         raise DeviceError(f"This fixture cannot power a {part.name}: it has no switches for {pins}.")
     return Rails(supplies, grounds[0])
+
+
+def powered_pins(fixture: Fixture, size: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Pins of a chip of that size that the fixture can give 5 V, and those it can ground; the most common first."""
+    seat = Seat(fixture.positions, size)
+
+    def pins(positions: Iterable[int]) -> tuple[int, ...]:
+        return tuple(pin for pin in map(seat.pin_at, positions) if pin)
+
+    return pins(fixture.supply_positions), pins(fixture.ground_positions)

@@ -24,7 +24,7 @@ class Bench:
     def __init__(self, device: Device, fixture: Fixture, report: Report) -> None:
         self.device, self.fixture, self.report = device, fixture, report
         self.names = Names(fixture)
-        self.positions = range(1, fixture.positions + 1)
+        self.positions = fixture.present
         self.spoilt: set[int] = set()  # positions of which more need not be asked
         self.bad_loads: set[int] = set()  # channels of the load selector that cannot be used
         self.always_on: set[int] = set()  # supply positions whose switch is on when it should be off

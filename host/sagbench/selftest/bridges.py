@@ -89,7 +89,7 @@ def _told(bench: Bench, pair: tuple[int, int], joint: Joint) -> None:
             f"Positions {p} and {q} are joined, by some {joint.ohm:.0f} ohm: a bridge at the socket or at "
             f"{names.mux_channel(p)} and {names.mux_channel(q)}, if there is nothing in the socket.",
             "bridges",
-            names.part("test_socket_24_positions_0.6_in_universal"),
+            names.part("test_socket"),
             names.mux(names.package(p)),
             names.mux(names.package(q)),
         )

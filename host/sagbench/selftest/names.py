@@ -51,15 +51,20 @@ class Names:
         """Index of the multiplexer that ties a position to node K."""
         return int(self.fixture.raw["sense_mux"][position - 1])
 
+    @property
+    def packages(self) -> list[int]:
+        """Indexes of the multiplexers that this build has, ascending."""
+        return sorted({self.package(p) for p in self.fixture.present})
+
     def channel_number(self, position: int) -> int:
         """Number of its channel in there."""
-        return [p for p in range(1, self.fixture.positions + 1) if self.package(p) == self.package(position)].index(
+        return [p for p in self.fixture.present if self.package(p) == self.package(position)].index(
             position
         )
 
     def at(self, package: int, channel: int) -> int:
         """The position on a channel of a multiplexer; 0 if there is none."""
-        of_it = [p for p in range(1, self.fixture.positions + 1) if self.package(p) == package]
+        of_it = [p for p in self.fixture.present if self.package(p) == package]
         return of_it[channel] if channel < len(of_it) else 0
 
     def mux(self, package: int) -> str:

@@ -13,7 +13,7 @@ from sagbench.plan.fixture import M_LINE, S_LINE, Spread
 from sagbench.plan.recipe import Mark
 from sagbench.plan.seat import mask
 from sagbench.selftest.bench import Bench
-from sagbench.selftest.findings import numbers
+from sagbench.selftest.findings import listed, numbers
 from sagbench.wire import steps
 from sagbench.wire.numbers import LineLevel, Source
 
@@ -124,7 +124,7 @@ def _stuck_switch(bench: Bench, one: Held, icc: float) -> None:
             f"Position {at} is tied to {rail} by some {one.ohm:.0f} ohm with everything off: a bridge at the socket "
             f"or at {names.mux_channel(at)}.",
             "stuck-lines",
-            names.part("test_socket_24_positions_0.6_in_universal"),
+            names.part("test_socket"),
             names.mux(names.package(at)),
         )
         return
@@ -233,6 +233,7 @@ def wiring_of_k(bench: Bench, seen: Map) -> bool:
 def _address(bench: Bench, seen: Map) -> bool:
     names = bench.names
     free = [p for p in bench.positions if p not in bench.spoilt]
+    muxes = [names.mux(package) for package in names.packages]
     for bit in range(3):
         for stuck in (False, True):
 
@@ -245,13 +246,10 @@ def _address(bench: Bench, seen: Map) -> bool:
                 bench.report.fault(
                     "sense multiplexers",
                     f"All sense multiplexers behave as if address line {'ABC'[bit]} were always "
-                    f"{'high' if stuck else 'low'}: {output}, or a bridge at {names.mux(0)}, {names.mux(1)} or "
-                    f"{names.mux(2)}.",
+                    f"{'high' if stuck else 'low'}: {output}, or a bridge at {listed(muxes)}.",
                     "sense-multiplexers",
                     output.split(".")[0],
-                    names.mux(0),
-                    names.mux(1),
-                    names.mux(2),
+                    *muxes,
                 )
                 return True
     return False
@@ -260,7 +258,7 @@ def _address(bench: Bench, seen: Map) -> bool:
 def _inhibit(bench: Bench, seen: Map) -> bool:
     """A multiplexer that is never off shows its positions beside those of the others; one that is never on shows none."""
     names, wrong = bench.names, False
-    for package in sorted(set(bench.fixture.raw["sense_mux"])):
+    for package in names.packages:
         own = [p for p in bench.positions if names.package(p) == package and p not in bench.spoilt]
         others = [q for q in bench.positions if names.package(q) != package and q not in bench.spoilt]
         mux, pin, channels = names.mux(package), names.inhibit_pin(package), numbers(own) if own else ""
@@ -286,4 +284,4 @@ def _inhibit(bench: Bench, seen: Map) -> bool:
                 mux,
             )
             return True
-    return wrong and len(bench.spoilt) > bench.fixture.positions // 2
+    return wrong and len(bench.spoilt) > len(bench.positions) // 2

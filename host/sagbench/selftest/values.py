@@ -146,8 +146,8 @@ def _powerings(bench: Bench) -> list[tuple[int, int, tuple[int, ...]]]:
 
 def _names(fixture: Fixture) -> list[str]:
     """Unknowns that stand for one part each."""
-    lines = [f"own {role}[{p}]" for role in ROLE.values() for p in range(1, fixture.positions + 1)]
-    channels = [f"own channel[{p}]" for p in range(1, fixture.positions + 1)]
+    lines = [f"own {role}[{p}]" for role in ROLE.values() for p in fixture.present]
+    channels = [f"own channel[{p}]" for p in fixture.present]
     return [*lines, *channels, *LOADS.values(), "level_drive"]
 
 

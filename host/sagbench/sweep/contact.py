@@ -169,7 +169,7 @@ def _starved(s: State, readings: Readings) -> bool:
 def look_for_it(s: State, rail: float) -> None:
     """Not where it should be: raise every position in turn and see which seating explains what conducts."""
     recipe = Recipe()
-    everywhere = range(1, s.fixture.positions + 1)
+    everywhere = s.fixture.present
     plan.conduction(recipe, s.fixture, everywhere)
     readings = s.run(recipe)
     rows = {p: measure.drops(s.fixture, readings, p, rail) for p in everywhere}

@@ -67,7 +67,8 @@ class State:
         self.fixture: Fixture = fixture_of(device.info.wiring_id)
         if part.pin_count > max(self.fixture.sizes):
             raise TooManyPins(
-                f"A {part.name} has {part.pin_count} pins; this fixture's socket takes {max(self.fixture.sizes)}."
+                f"A {part.name} has {part.pin_count} pins; this fixture's socket takes {max(self.fixture.sizes)} "
+                f"({self.fixture.name})."
             )
         self.seat = Seat(self.fixture.positions, part.pin_count)
         self.where = rails(self.fixture, part, self.seat)

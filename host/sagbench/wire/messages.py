@@ -35,7 +35,7 @@ class Welcome(Message):
     magic: bytes                    # the letters SAGB
     api_level: int                  # the device's API level; the fields up to here never move
     nonce: int                      # of the `hello`
-    wiring_id: int                  # which wiring file the firmware was made from
+    wiring_id: int                  # which build it is: the wiring file the firmware was made from, or its reduced build if the strap pin is tied to ground
     serial: int                     # of this fixture, kept in EEPROM; FFFFFFFF if never set
     version: int                    # of the firmware, major * 256 + minor
     reset_cause: int                # the controller's MCUSR at start: 1 power-on, 2 external, 4 brown-out, 8 watchdog

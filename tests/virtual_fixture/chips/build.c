@@ -98,6 +98,16 @@ int chip_add_output(struct chip *c, int pin, int node, int bipolar, int has_pull
     return c->outputs++;
 }
 
+/* cx: the pin for the capacitor's other end if the cell moves it, else 0. */
+int chip_add_timer(struct chip *c, int node, int cx, int coupled, int endless)
+{
+    if (c->timers == MAX_TIMERS)
+        return -1;
+    c->timer[c->timers] = (struct timer){.node = node, .cx = cx, .coupled = coupled,
+                                         .endless = endless};
+    return c->timers++;
+}
+
 /* Named parameters, so that Python need not mirror the structures. */
 struct name {
     const char *name;
@@ -121,6 +131,12 @@ static const struct name output_names[] = {
     {"source_max", offsetof(struct output, source_max_a)},
     {"supply_unpowered", offsetof(struct output, supply_a[STATE_UNPOWERED])},
 };
+#define TIMER(f) {#f, offsetof(struct timer, f)}
+static const struct name timer_names[] = {
+    TIMER(low_v), TIMER(low_share), TIMER(high_v), TIMER(high_share), TIMER(on_ohm), TIMER(floor_v),
+    TIMER(up_ohm), TIMER(delay_s), TIMER(stray_f), TIMER(factor), TIMER(base.vf),
+    TIMER(base.n), TIMER(base.ohm),
+};
 #define CHIP(f) {#f, offsetof(struct chip, f)}
 static const struct name chip_names[] = {
     CHIP(supply_on_v), CHIP(quiescent_a), CHIP(excess_a), CHIP(excess_on_v),
@@ -143,6 +159,12 @@ int chip_set_output(struct chip *c, int index, const char *name, double value)
 {
     return set(&c->output[index], output_names, sizeof output_names / sizeof *output_names,
                name, value);
+}
+
+int chip_set_timer(struct chip *c, int index, const char *name, double value)
+{
+    return set(&c->timer[index], timer_names, sizeof timer_names / sizeof *timer_names, name,
+               value);
 }
 
 int chip_set(struct chip *c, const char *name, double value)

@@ -15,7 +15,8 @@ from .behaviour import OFF, Part
 from .circuit import HIGH, LOW, OFF_STATE, Circuit
 from .description import Description, read
 
-POWER_UP = 1
+POWER_UP, TIMER = 1, 2              # enum reason; TIMER + k: the pulse of timer k has ended
+START_BIT, STOP_BIT = 25, 57        # engine.h
 STATE_WORDS = ("low", "high", "off", "unpowered")
 STATE_OF = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 
@@ -44,7 +45,11 @@ class Logic:
 
     def _react(self, levels: int, reason: int) -> int:
         part = self.part
-        if reason == POWER_UP:
+        part.starts, part.stops = set(), set()
+        if reason >= TIMER:
+            part.before = dict(part.now)
+            part.timer_ended(reason - TIMER)
+        elif reason == POWER_UP:
             part.power_up()
             part.now = {n: levels >> p & 1 for p, n in self.inputs.items()}
             part.before = dict(part.now)
@@ -63,6 +68,8 @@ class Logic:
                 out |= 1 << (32 + self.bits[name])
             elif value:
                 out |= 1 << self.bits[name]
+        for timers, bit in ((part.starts, START_BIT), (part.stops, STOP_BIT)):
+            out |= sum(1 << (bit + k) for k in timers)
         return out
 
 
@@ -84,6 +91,7 @@ class Chip:
         self._callback = native.LOGIC(self.logic)
         self.circuit = Circuit(self.library, description, rng, self._callback)
         self.pointer = self.circuit.pointer
+        self.logic.part.silent = self.circuit.silent
 
     def __del__(self) -> None:
         pointer, self.pointer = getattr(self, "pointer", None), 0

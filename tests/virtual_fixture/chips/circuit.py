@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping
 from fnmatch import fnmatchcase
 from typing import Any
 
-from . import databook, families
+from . import databook, families, timing
 from .behaviour import Part
+from .behaviour.monostables import Monostable
 from .description import Description
 from .seating import position
 
@@ -19,6 +20,7 @@ LOW, HIGH, OFF_STATE, UNPOWERED = range(4)
 STATE_NUMBERS = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 OPEN_OHM = 1e9                   # a broken bond wire
 SHORT_OHM = 1.0                  # a short that gives no figure
+CX_OHM = 10.0                    # from a grounded CX to the chip's ground: a track on the die
 EXCESS_ON_V = 1.6                # excess supply current flows through junctions, not a resistor
 
 SINK = ("sat_v", "sat_n", "sat_a", "ohm", "drive_a", "drive_v", "early_v")
@@ -46,6 +48,7 @@ class Circuit:
         self.base_high_a = self.base_low_a = 0.0   # base resistors, inputs high, low
         self.bonded: dict[int, float] = {}         # ohms of bond wires by position
         self.thresholds: dict[str, tuple[float, float]] = {}   # VT+, VT- at 5 V
+        self.cells: list[timing.Cell] = []         # of a monostable
         turned = any(f["kind"] == "reversed" for f in description.faults)
         shift = sum(f["rows"] for f in self._faults("shifted"))
         self.positions = {pin: position(pin, len(self.names), turned, shift)
@@ -58,6 +61,7 @@ class Circuit:
         self._supply()
         self._inputs()
         self._outputs()
+        self._timing()
         self._element_faults()
         self._curves()
 
@@ -242,6 +246,42 @@ class Circuit:
         else:
             self._clamps(pin, node, "out_clamp_v")
             self._leak(pin, node, "leak")
+
+    def _timing(self) -> None:
+        """A monostable's cells, their pins' junctions, and the internal timing resistor."""
+        part = self.part
+        if not issubclass(part, Monostable):
+            return
+        rng, spread = self.specimen.rng, self.description.spread
+        self.cells = timing.draw(part, self.description.family, rng, spread,
+                                 list(self._faults("silent", "endless", "width")))
+        for cell, (rcx, cx) in zip(self.cells, part.timing_pins(), strict=True):
+            node, other = (self.positions[part.pin(n)] for n in (rcx, cx))
+            index = self.lib.chip_add_timer(self.pointer, node, other, int(cell.coupled),
+                                            int(cell.endless))
+            for name, value in cell.values().items():
+                if self.lib.chip_set_timer(self.pointer, index, name.encode(), value) != 0:
+                    raise KeyError(name)
+            if node:
+                self._timing_pin(part.pin(rcx), node, cell)
+            if other and not cell.coupled:
+                self._resistor(other, self.gnd, CX_OHM)
+        if part.resistor and (at := self.positions[part.pin(part.resistor)]) and node:
+            self._resistor(at, node, timing.resistor_ohm(part, rng, spread))
+
+    def _timing_pin(self, pin: int, node: int, cell: timing.Cell) -> None:
+        prefix = "sub" if self.specimen.bipolar else "clamp"
+        volts, ohm = (self.value(pin, f"{prefix}_{k}") for k in ("v", "ohm"))
+        self._diode(self.gnd, node, volts, 1.0, ohm)
+        if not self.specimen.bipolar:
+            self._diode(node, self.vcc, volts, 1.0, ohm)
+        self._leak(pin, node, "off_leak" if self.specimen.bipolar else "leak")
+        self.lib.chip_add_leak(self.pointer, node, self.gnd, cell.bias_a)
+
+    @property
+    def silent(self) -> set[int]:
+        """Numbers of the cells that are never started."""
+        return {k for k, cell in enumerate(self.cells) if cell.silent}
 
     def _supply_shares(self, outputs: int) -> dict[str, float]:
         """Each output's part of the package current, without what the base resistors draw.

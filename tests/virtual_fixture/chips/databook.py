@@ -14,7 +14,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from . import timing
 from .behaviour import PARTS, Part
+from .behaviour.monostables import Monostable
 
 FILE = Path(__file__).with_name("databook.toml")
 CMOS = ("HC", "HCT", "4000")
@@ -81,6 +83,8 @@ def _entry(number: str, family: str) -> dict[str, Any]:
 def known(number: str, family: str) -> bool:
     """True if the data book has this part in this family (as far as it is transcribed)."""
     if family not in tables()["family"] or number not in PARTS:
+        return False
+    if issubclass(PARTS[number], Monostable) and family not in timing.families_of(number):
         return False
     if family in CMOS:
         return (len(number) == 4) == (family == "4000")

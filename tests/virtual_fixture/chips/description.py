@@ -14,6 +14,7 @@ from typing import Any
 
 from . import families
 from .behaviour import PARTS, Part
+from .behaviour.monostables import Monostable
 from .errors import ChipFileError, Mistake
 from .keyplaces import Path as KeyPath
 from .keyplaces import key_places
@@ -57,7 +58,7 @@ class Description:
 class Field:
     """One field of a fault: what it must be, and whether it may be missing."""
 
-    kind: str                    # "pin", "number", "positive", "level", "rows", "seconds"
+    kind: str                    # "pin", "input", "output", "timing", "number", "positive", "level", "rows", "seconds"
     needed: bool = True
 
 
@@ -73,6 +74,9 @@ FAULTS: dict[str, dict[str, Field]] = {
     "threshold": {"pin": Field("input"), "volts": Field("number")},
     "excess_supply": {"milliamperes": Field("positive")},
     "dead": {"pin": Field("output")},
+    "silent": {"pin": Field("timing")},
+    "endless": {"pin": Field("timing")},
+    "width": {"pin": Field("timing"), "factor": Field("positive")},
     "reversed": {},
     "shifted": {"rows": Field("rows")},
 }
@@ -202,7 +206,7 @@ class _Reader:
 
     def _value(self, path: KeyPath, value: Any, kind: str) -> Any:
         number = isinstance(value, int | float) and not isinstance(value, bool)
-        if kind in ("pin", "input", "output"):
+        if kind in ("pin", "input", "output", "timing"):
             return self._pin(path, value, kind)
         if kind == "level":
             if value not in ("low", "high"):
@@ -234,6 +238,10 @@ class _Reader:
         outputs = [n.removeprefix("<>") for n in self.behaviour.output_names()]
         if kind == "output" and name not in outputs:
             self.wrong(path, f"pin {pin} ({name})", "an output: " + " ".join(outputs))
+        timed = self.behaviour.timing_pins() if issubclass(self.behaviour, Monostable) else []
+        if kind == "timing" and name not in (rcx for rcx, _ in timed):
+            self.wrong(path, f"pin {pin} ({name})",
+                       "a timing pin: " + (" ".join(rcx for rcx, _ in timed) or "none here"))
         if kind == "input" and name not in self.behaviour.input_names():
             self.wrong(path, f"pin {pin} ({name})",
                        "an input: " + " ".join(self.behaviour.input_names()))

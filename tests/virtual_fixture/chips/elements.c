@@ -9,7 +9,7 @@
 #include "engine.h"
 
 /* I flows from a to b and depends on v[a] - v[b]. */
-static void branch(int a, int b, double current, double g, double *i, double (*j)[NODES])
+void branch(int a, int b, double current, double g, double *i, double (*j)[NODES])
 {
     i[a] += current;
     i[b] -= current;
@@ -232,6 +232,8 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
     for (int k = 1; k < NODES; k++)
         if (has_curve(c, k) && c->input_curve[k]->sharer[0] == k)
             add_input_curve(c->input_curve[k], v, i, j);
+    for (int k = 0; k < c->timers; k++)
+        add_timer(c, &c->timer[k], v, i, j);
     if (c->vcc && c->gnd)
         add_supply(c, v, i, j);
 }

@@ -17,14 +17,18 @@
 #define MAX_ELEMENTS 128
 #define MAX_SHARED 16
 #define MAX_POINTS 64
+#define MAX_TIMERS 4
+#define TIMER_START_BIT 25   /* of the logic's answer: timer k is started ... */
+#define TIMER_STOP_BIT 57    /* ... and stopped */
 
 enum state { STATE_LOW, STATE_HIGH, STATE_OFF, STATE_UNPOWERED, STATES };
 
-/* Why the logic is asked: an input crossed its threshold, power came or went. */
-enum reason { REASON_INPUT, REASON_POWER_UP };
+/* Why the logic is asked: an input crossed its threshold, power came or went, the pulse of
+ * timer reason - REASON_TIMER has ended. */
+enum reason { REASON_INPUT, REASON_POWER_UP, REASON_TIMER };
 
 /* levels: bit p is the level of chip pin p.  Returns bit p set: output pin p high;
- * bit 32 + p set: output pin p off. */
+ * bit 32 + p set: output pin p off; see also TIMER_START_BIT. */
 typedef uint64_t (*logic_fn)(uint32_t levels, int reason, double now_s);
 
 struct diode {
@@ -75,6 +79,20 @@ struct output {
     double sink_max_a, source_max_a;       /* rating */
     struct curve *curve[STATES];
 };
+enum phase { TIMER_REST, TIMER_DISCHARGE, TIMER_TIMING };
+
+/* A monostable's timing cell: see timer.c.  Levels are volts + share x supply against GND. */
+struct timer {
+    int node, cx, coupled, endless;
+    double low_v, low_share, high_v, high_share;
+    double on_ohm, floor_v;                /* the transistor that discharges, or pulls CX low */
+    double up_ohm;                         /* coupled: CX to VCC at rest */
+    double delay_s;                        /* inside the chip: a pulse without a capacitor */
+    double stray_f, factor;                /* coupled: between the two pins; width = factor R C */
+    struct junction base;                  /* coupled */
+    enum phase phase;
+    double let_go_s, until_s;
+};
 struct rating {
     double in_max_v, in_above_vcc_v;       /* against GND; against VCC (0: no such rating) */
     double clamp_a;                        /* current out of or into a clamp */
@@ -92,6 +110,9 @@ struct chip {
     struct input input[NODES];
     struct output output[NODES];
     struct curve *input_curve[NODES];      /* stands for an input of a powered chip */
+    int timers;
+    struct timer timer[MAX_TIMERS];
+    uint32_t levels;                       /* as the logic saw them last */
     double series_ohm[NODES];              /* bond wire; 0: none */
     double supply_on_v, quiescent_a;       /* supply current without the outputs' parts */
     double excess_a, excess_on_v;
@@ -103,7 +124,19 @@ struct chip {
     double pad[NODES];                     /* last die voltages: a starting point only */
 };
 
-/* elements.c: currents and slopes at the die voltages v. */
+/* logic.c: ask the logic; 1 if an output or a timer changed.  pad: die voltages for a timer
+ * that is started. */
+int logic_react(struct chip *c, int reason, const double pad[NODES], double now_s);
+
+/* timer.c */
+void timer_start(struct chip *c, struct timer *t, const double pad[NODES], double now_s);
+void timer_stop(struct timer *t);
+void add_timer(const struct chip *c, const struct timer *t, const double *v, double *i,
+               double (*j)[NODES]);
+
+/* elements.c: currents and slopes at the die voltages v; one two-terminal element, the current
+ * flowing from a to b. */
+void branch(int a, int b, double current, double g, double *i, double (*j)[NODES]);
 void elements_currents(const struct chip *c, const double v[NODES], double i[NODES],
                        double j[NODES][NODES]);
 

@@ -20,14 +20,19 @@ VOLTS = ("_v", "_vf", "_vbe", "_vt")   # parameters whose spread is absolute
 PIN_SHARE = 0.1                  # of the spread: mismatch between pins of one chip
 NUMBER = re.compile(r"^[A-Z]{0,4}(?P<series>54|74)(?P<family>ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F|)"
                     r"(?P<number>\d{2,4})[A-Z]?$")
+MSI_NUMBER = re.compile(r"^[A-Z]{0,3}96(?P<family>LS|L|)(?P<tail>02)(DC|PC)?$")   # 9602, 96L02, 96LS02
 CMOS_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<number>4[05]\d{2})(U?B)?[A-Z]?$")
 
 
 def split_name(name: str) -> tuple[str, str] | None:
-    """Family and number of a part name: "74LS04" -> ("LS", "04"), "CD4011B" -> ("4000", "4011")."""
+    """Family and number of a part name: "74LS04" -> ("LS", "04"), "CD4011B" -> ("4000", "4011"),
+    "96LS02" -> ("LS", "9602")."""
     match = NUMBER.match(name)
     if match:
         return match["family"] or "TTL", match["number"]
+    match = MSI_NUMBER.match(name)
+    if match:
+        return match["family"] or "TTL", "96" + match["tail"]
     match = CMOS_NUMBER.match(name)
     return ("4000", match["number"]) if match else None
 

@@ -29,6 +29,26 @@ static int power_state(const struct chip *c, double supply)
     return c->powered ? supply > c->logic_off_v : supply > c->logic_on_v;
 }
 
+int logic_react(struct chip *c, int reason, const double pad[NODES], double now_s)
+{
+    int changed = 0;
+    uint64_t out = c->logic(c->levels, reason, now_s);
+    for (int k = 0; k < c->outputs; k++) {
+        struct output *o = &c->output[k];
+        enum state wanted = out >> (32 + o->pin) & 1 ? STATE_OFF
+                          : out >> o->pin & 1 ? STATE_HIGH : STATE_LOW;
+        changed |= set_state(o, wanted);
+    }
+    for (int k = 0; k < c->timers; k++) {
+        if (out >> (TIMER_STOP_BIT + k) & 1)
+            timer_stop(&c->timer[k]);
+        if (out >> (TIMER_START_BIT + k) & 1)
+            timer_start(c, &c->timer[k], pad, now_s);
+        changed |= (out >> (TIMER_STOP_BIT + k) & 1) | (out >> (TIMER_START_BIT + k) & 1);
+    }
+    return changed;
+}
+
 int chip_settle(struct chip *c, const double v[NODES], double now_s)
 {
     if (!c->vcc || !c->gnd)
@@ -43,6 +63,8 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
             changed |= set_state(&c->output[k], STATE_UNPOWERED);
         for (int k = 0; k < c->inputs; k++)
             c->input[k].known = 0;
+        for (int k = 0; k < c->timers; k++)
+            timer_stop(&c->timer[k]);
         return changed;
     }
     /* Below its lowest supply a chip keeps what it has: one that is fed through its
@@ -63,12 +85,6 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
         return 0;
     if (!was_powered)
         c->powered_at_s = now_s;
-    uint64_t out = c->logic(levels, was_powered ? REASON_INPUT : REASON_POWER_UP, now_s);
-    for (int k = 0; k < c->outputs; k++) {
-        struct output *o = &c->output[k];
-        enum state wanted = out >> (32 + o->pin) & 1 ? STATE_OFF
-                          : out >> o->pin & 1 ? STATE_HIGH : STATE_LOW;
-        changed |= set_state(o, wanted);
-    }
-    return changed;
+    c->levels = levels;
+    return logic_react(c, was_powered ? REASON_INPUT : REASON_POWER_UP, pad, now_s);
 }

@@ -34,6 +34,8 @@ SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_add_input": (_I, [_P, _I, _I, _D, _D, _D, _I]),
     "chip_add_output": (_I, [_P, _I, _I, _I, _I, _I]),
     "chip_set_output": (_I, [_P, _I, _S, _D]),
+    "chip_add_timer": (_I, [_P, _I, _I, _I, _I]),
+    "chip_set_timer": (_I, [_P, _I, _S, _D]),
     "chip_set": (_I, [_P, _S, _D]),
     "chip_set_series": (None, [_P, _I, _D]),
     "chip_add_curve": (_I, [_P, _I, _I, _I, _I, _I, _DP, _DP]),

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from . import databook, families
+from . import databook, families, timing
 from .behaviour import OFF, PARTS
 from .chip import Chip, load
 from .databook import InputLimits, Limits, OutputLimits
@@ -33,7 +33,8 @@ NOT_CARRIED_V = 99.0              # the pin cannot carry the test current
 class Violation:
     """One limit broken.  value and limit in volts or amperes; value None: not possible at all.
 
-    quantity: VOL VOH IOS IOZ ICEX IIL IIH II VIK VT+ VT- hysteresis ICC, or "logic",
+    quantity: VOL VOH IOS IOZ ICEX IIL IIH II VIK VT+ VT- hysteresis ICC, tW (of a monostable, by its
+    timing pin, in seconds), or "logic",
     "function" (another part), "seating".
     """
 
@@ -308,6 +309,16 @@ class _Examiner:
             self.least(name, "hysteresis", up - down, limits.gap, f"{supply:g} V")
 
 
+    # ------------------------------------------------------------------ pulses
+    def pulses(self) -> None:
+        """A monostable's widths at the book's resistor and capacitor."""
+        span = timing.book_span(self.limits.part, self.limits.family)
+        for cell in self.chip.circuit.cells if self.chip.circuit and span else []:
+            width = cell.width_s(timing.BENCH_OHM, timing.BENCH_F, self.bench.vcc)
+            self.least(cell.pin, "tW least", width, span[0], "10 k, 1000 pF")
+            self.most(cell.pin, "tW", width, span[1], "10 k, 1000 pF")
+
+
 def _misplaced(chip: Chip) -> Iterator[Violation]:
     """Faults that leave nothing to measure pin by pin."""
     for fault in chip.description.faults:
@@ -333,6 +344,7 @@ def examine(description: dict[str, Any], seed: int, vcc: float | None = None) ->
     examiner = _Examiner(chip, databook.limits(marking[1], marking[0]), result, vcc)
     examiner.walk()
     examiner.inputs()
+    examiner.pulses()
     return result
 
 

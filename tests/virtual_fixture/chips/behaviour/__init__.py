@@ -2,8 +2,8 @@
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
-from . import bus, cmos, counters, flipflops, gates, selectors, shifters
+from . import bus, cmos, counters, flipflops, gates, monostables, selectors, shifters
 from .model import OFF, PARTS, Part
 
-__all__ = ["OFF", "PARTS", "Part", "bus", "cmos", "counters", "flipflops", "gates", "selectors",
-           "shifters"]
+__all__ = ["OFF", "PARTS", "Part", "bus", "cmos", "counters", "flipflops", "gates", "monostables",
+           "selectors", "shifters"]

@@ -4,6 +4,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
+from abc import abstractmethod
 from typing import ClassVar
 
 from .model import OFF, Levels, Part, part
@@ -19,9 +20,9 @@ class Pair(Part):
     def power_up(self) -> None:
         self.q = {h: self.random_bit() for h in "12"}
 
+    @abstractmethod
     def clocked(self, half: str, v: Levels) -> int | None:
         """The next state if this half's clock has its edge now, else None."""
-        raise NotImplementedError
 
     def evaluate(self, v: Levels) -> Levels:
         out = {}
@@ -143,8 +144,9 @@ class OctalStore(Part):
     def power_up(self) -> None:
         self.q = [self.random_bit() for _ in range(8)]
 
+    @abstractmethod
     def takes_data(self, v: Levels) -> bool:
-        raise NotImplementedError
+        """The data inputs are stored now."""
 
     def evaluate(self, v: Levels) -> Levels:
         if self.takes_data(v):

@@ -11,6 +11,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import random
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from typing import ClassVar
 
@@ -20,7 +21,7 @@ OFF = -1                              # an output that is switched off
 PARTS: dict[str, type[Part]] = {}
 
 
-class Part:
+class Part(ABC):
     """Base of all parts.  See the module's text for the class attributes."""
 
     number: ClassVar[str] = ""
@@ -33,6 +34,7 @@ class Part:
     #                                   families.toml; or by pattern of output names
     schmitt: ClassVar[Mapping[str, str]] = {}         # class in families.toml by input pattern
     upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
+    analog: ClassVar[str] = ""        # neither inputs nor outputs: timing pins, timing resistors
     vcc: ClassVar[str] = "VCC"
     gnd: ClassVar[str] = "GND"
 
@@ -40,6 +42,9 @@ class Part:
         self.rng = rng
         self.now: Levels = {}
         self.before: Levels = {}
+        self.starts: set[int] = set()     # timers started and stopped by the last `evaluate`
+        self.stops: set[int] = set()
+        self.silent: set[int] = set()     # a fault: timers that are never started
 
     @classmethod
     def pin_names(cls) -> list[str]:
@@ -66,13 +71,18 @@ class Part:
         both = [n.removeprefix("<>") for n in cls.output_names() if n.startswith("<>")]
         outputs = {n for n in cls.output_names() if not n.startswith("<>")}
         return [n for n in cls.pin_names()
-                if n not in outputs and n not in (cls.vcc, cls.gnd, "NC") or n in both]
+                if n not in outputs and n not in (cls.vcc, cls.gnd, "NC", *cls.analog.split())
+                or n in both]
 
     def power_up(self) -> None:
         """Registers come up in any state: override in parts that have some."""
 
+    @abstractmethod
     def evaluate(self, v: Levels) -> Levels:
-        raise NotImplementedError
+        """Output levels (0, 1, OFF) by name; v: input levels by name."""
+
+    def timer_ended(self, timer: int) -> None:
+        """The pulse of a timer is over; `evaluate` is asked next.  For parts with timers."""
 
     def rose(self, name: str) -> bool:
         return self.now[name] > self.before[name]
@@ -100,9 +110,7 @@ class Gates(Part):
 
     gates: ClassVar[str] = ""
 
-    @staticmethod
-    def function(*inputs: int) -> int:
-        raise NotImplementedError
+    function: ClassVar[Callable[..., int]]
 
     def __init_subclass__(cls) -> None:
         rows = [row.split(">") for row in cls.gates.split(",") if row.strip()]

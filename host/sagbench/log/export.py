@@ -1,0 +1,89 @@
+"""The log for other programs and for reading: CSV, JSON, one page of HTML.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from sagbench.log.database import Log
+from sagbench.log.entry import Entry
+from sagbench.log.history import counts
+from sagbench.report.markup import Markup, el, join, trusted
+
+COLUMNS = ("number", "measured", "lot", "part", "marking", "verdict", "reason", "maker", "date_code", "board", "position", "chip",
+           "photo", "note", "fixture", "calibration", "library", "sagbench", "again", "taken_back")  # fmt: skip
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+STYLE = """
+body { font: 14px/1.4 system-ui, sans-serif; margin: 1.5rem; color: #111; background: #fff }
+table { border-collapse: collapse; width: 100% }
+caption { text-align: left; font-weight: 600; padding: .4rem 0 }
+th, td { border-bottom: 1px solid #bbb; padding: .25rem .5rem; text-align: left; vertical-align: top }
+td.verdict { white-space: nowrap; font-weight: 600 }
+tr { break-inside: avoid }
+@media print { body { margin: 0; font-size: 10pt } thead { display: table-header-group } }
+"""
+
+
+def rows(entries: Sequence[Entry]) -> list[dict[str, str | int | None]]:
+    """Entries as flat rows, by the names of COLUMNS."""
+    found = []
+    for entry in entries:
+        flat = asdict(entry)
+        flat.update(flat.pop("facts"), number=entry.id, measured=entry.made, taken_back=entry.undone)
+        found.append({name: flat[name] for name in COLUMNS})
+    return found
+
+
+def to_csv(entries: Sequence[Entry]) -> str:
+    """A line an entry (RFC 4180), a head line first.
+
+    A text that a spreadsheet would take for a formula begins with an apostrophe: common practice (OWASP, CSV injection).
+    """
+    text = io.StringIO()
+    writer = csv.DictWriter(text, COLUMNS)
+    writer.writeheader()
+    writer.writerows({name: _harmless(value) for name, value in row.items()} for row in rows(entries))
+    return text.getvalue()
+
+
+def _harmless(value: str | int | None) -> str | int | None:
+    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+
+
+def to_json(log: Log, entries: Sequence[Entry]) -> str:
+    """Rows and their figures; whole records come from `sagbench log show N --json`."""
+    found = []
+    for entry, row in zip(entries, rows(entries), strict=True):
+        values = [
+            {"quantity": name, "pin": pin, "at": at, "value": value, "u": u, "unit": unit}
+            for (name, pin, at), (value, u, unit) in sorted(log.values(entry.id).items())
+        ]
+        found.append({**row, "figures": values})
+    return json.dumps({"kind": "sagbench log", "schema_version": 1, "entries": found}, indent=1, ensure_ascii=False) + "\n"
+
+
+def to_html(entries: Sequence[Entry], title: str) -> str:
+    """One page, nothing fetched, no script."""
+    head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
+              el("meta", name="viewport", content="width=device-width, initial-scale=1"),
+              el("title", title), el("style", trusted(STYLE)))  # fmt: skip
+    told = ", ".join(f"{count} {verdict}" for verdict, count in counts(entries).items()) or "nothing"
+    heads = ("number", "part", "verdict", "why", "board", "position", "date code", "maker", "chip", "note", "measured")
+    table = el("table", el("caption", f"{len(entries)} chips: {told}"),
+               el("thead", el("tr", *(el("th", name, scope="col") for name in heads))),
+               el("tbody", *(_row(entry) for entry in entries)))  # fmt: skip
+    return "<!DOCTYPE html>\n" + el("html", head, el("body", el("h1", title), table), lang="en") + "\n"
+
+
+def _row(entry: Entry) -> Markup:
+    facts = entry.facts
+    cells = (entry.part, entry.reason, facts.board, facts.position, facts.date_code, facts.maker, facts.chip, facts.note, entry.made[:16])
+    part, *others = (el("td", text.replace("T", " ") if text == entry.made[:16] else text) for text in cells)
+    verdict = el("td", entry.verdict + (" (taken back)" if entry.undone else ""), class_="verdict")
+    return el("tr", el("td", entry.id), part, verdict, join(*others))

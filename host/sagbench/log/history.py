@@ -1,0 +1,98 @@
+"""What several entries say together: one unlike its box, a chip that changed.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from sagbench.judge.character import FAR, FEWEST, Key, Norm, far, norm_of
+from sagbench.log.database import Log
+from sagbench.log.entry import Entry, Query
+from sagbench.record import Quantity, Verdict
+
+
+@dataclass(frozen=True)
+class Odd:
+    """One figure of one entry that is unlike the others'; units of the figure."""
+
+    entry: int
+    key: Key  # quantity, pin (0: the chip), the state or current it holds for
+    value: Quantity
+    norm: Norm
+    far: float  # robust standard deviations
+
+
+@dataclass(frozen=True)
+class Change:
+    """One figure of one chip at two times that differ by more than both uncertainties; units of the figure."""
+
+    key: Key
+    before: Quantity
+    after: Quantity
+    times: float  # the change in units of its own expanded uncertainty
+
+
+def spread(log: Log, entries: Sequence[Entry]) -> dict[Key, Norm]:
+    """Median and robust spread of each figure that enough of these entries have.  Entries must be of one part."""
+    values: dict[Key, list[float]] = {}
+    for entry in entries:
+        for key, (value, _, _) in log.values(entry.id).items():
+            values.setdefault(key, []).append(value)
+    return {key: norm_of(several) for key, several in values.items() if len(several) >= FEWEST}
+
+
+def outliers(log: Log, entries: Sequence[Entry], known: dict[Key, Norm] | None = None) -> list[Odd]:
+    """Figures unlike `known` (by default: unlike the spread of these entries themselves), farthest first."""
+    known = spread(log, entries) if known is None else known
+    found = []
+    for entry in entries:
+        for key, (value, u, unit) in log.values(entry.id).items():
+            if key in known and (away := far(key, Quantity(value, u, unit), known[key])) > FAR:
+                found.append(Odd(entry.id, key, Quantity(value, u, unit), known[key], away))
+    return sorted(found, key=lambda odd: -odd.far)
+
+
+def sound_ones(log: Log, part: str, before: int | None = None) -> list[Entry]:
+    """The user's own sound specimens of a part, measured before an entry: of a chip that is known again only the last
+    measurement, for a chip measured often says nothing of others."""
+    found = [e for e in log.entries(Query(part=part, verdict=Verdict.SOUND.value)) if before is None or e.id < before]
+    again = {entry.again for entry in found}
+    last = {(e.facts.chip or (e.facts.board, e.facts.position) if e.facts.chip or e.facts.position else e.id): e for e in found}
+    return [entry for entry in last.values() if entry.id not in again]
+
+
+def same_chip(log: Log, entry: Entry) -> list[Entry]:
+    """All measurements of this very chip, oldest first: by its own name, else by board and position.
+
+    Without either there is only the entry itself and those it is a second measurement for.
+    """
+    facts = entry.facts
+    if facts.chip:
+        return log.entries(Query(part=entry.part, chip=facts.chip))
+    if facts.board and facts.position:
+        return log.entries(Query(part=entry.part, board=facts.board, position=facts.position))
+    chain = {entry.id, entry.again}
+    return [other for other in log.entries(Query(part=entry.part)) if other.id in chain or other.again in chain - {None}]
+
+
+def drift(log: Log, first: Entry, last: Entry) -> list[Change]:
+    """Figures that differ between two measurements by more than their uncertainties together, most first."""
+    before, after = log.values(first.id), log.values(last.id)
+    found = []
+    for key in before.keys() & after.keys():
+        (a, ua, unit), (b, ub, _) = before[key], after[key]
+        both = hypot(ua, ub)
+        if abs(b - a) > both:
+            found.append(Change(key, Quantity(a, ua, unit), Quantity(b, ub, unit), abs(b - a) / both if both else float("inf")))
+    return sorted(found, key=lambda change: (-change.times, change.key))
+
+
+def counts(entries: Sequence[Entry]) -> dict[str, int]:
+    """How many of each verdict."""
+    found = Counter(entry.verdict for entry in entries)
+    return {verdict.value: found[verdict.value] for verdict in Verdict if found[verdict.value]}

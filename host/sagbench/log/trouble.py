@@ -1,0 +1,65 @@
+"""What can be wrong with a log, each with its sentence: what, where, what to do.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sagbench.errors import UsageError
+
+
+class LogError(UsageError):
+    """The log cannot be used; str() says why and what to do."""
+
+
+class LogDamaged(LogError):
+    """What is in the file is no log any more.  A copy has been kept; `sagbench log rescue` reads what can be read."""
+
+
+@contextlib.contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Turn SQLite's errors about the log at `path` into sentences.  Raises LogError, LogDamaged."""
+    try:
+        yield
+    except sqlite3.DatabaseError as wrong:
+        raise sentence(path, wrong) from None
+
+
+def sentence(path: Path, wrong: sqlite3.DatabaseError) -> LogError:
+    """The error to raise for one of SQLite's; if the file is damaged, a copy is kept first."""
+    code = getattr(wrong, "sqlite_errorcode", 0) & 0xFF  # primary result code
+    if code == sqlite3.SQLITE_FULL:
+        return LogError(f"The log {path} cannot take more: no space left on the device; free some and measure this chip again.")
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return LogError(f"The log {path} is held by another program; end that one and try again.")
+    if code == sqlite3.SQLITE_READONLY or code == sqlite3.SQLITE_CANTOPEN or code == sqlite3.SQLITE_PERM:
+        return LogError(f"The log {path} cannot be written: no permission; set SAGBENCH_DATA to a folder of your own.")
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        return damaged(path, str(wrong))
+    return LogError(f"The log {path} cannot be used: {wrong}.")
+
+
+def damaged(path: Path, why: str) -> LogDamaged:
+    """Keep a copy of a damaged log beside it, once for each state of it, and the error that names it."""
+    kept = copy_of(path, "damaged")
+    where = f"a copy is kept as {kept.name}" if kept else "no copy could be made, so copy it by hand first"
+    return LogDamaged(f"The log {path} is damaged ({why}); {where}. `sagbench log rescue` makes a new log of what can still be read.")
+
+
+def copy_of(path: Path, what: str) -> Path | None:
+    """A copy beside the file, named by the file's own last change; None if there is no room or no permission."""
+    try:
+        changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+        kept = path.with_name(f"{path.stem}-{what}-{changed:%Y%m%dT%H%M%SZ}{path.suffix}")
+        if not kept.exists():
+            shutil.copy2(path, kept)
+    except OSError:
+        return None
+    return kept
