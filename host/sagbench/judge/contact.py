@@ -169,6 +169,9 @@ def judge_contact(
         if drop is not None and drop < SHORT_DROP_V and seat.pin_at(position):
             tied[ground].add(seat.pin_at(position))
             tied[seat.pin_at(position)].add(ground)
+    together = {ground, *(p.number for p in part.pins if p.grounded)}
+    for pin_number in together:  # tied inside, by its maker
+        tied[pin_number] -= together
     by = _by_pins(seat, ohms or {})
     pins = tuple(
         _contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number], by) for pin in part.pins

@@ -23,10 +23,10 @@ from sagbench.plan.recipe import Readings
 from sagbench.record import Quantity
 
 STRAY_SHARE = 0.25  # standard deviation of the stray capacitance: data sheets give typical figures only
-# From the edge at the controller's pin to the first look 4 clocks pass (its image), at the pulse's beginning 1 or 2 in the
-# lines' resistors and the chip (20 to 70 ns, data books): what is missed of a pulse, mean and standard deviation.
-MISSED_S = (0.15e-6, 0.06e-6)
-BLIND_S = (4 + LOOK_CLOCKS) * CLOCK_S  # the eighth shot's first look, and a clock: what is longer is always seen
+# From the edge to the first look 5 clocks pass (the image's own), less 1 in the pin's synchroniser (data sheet) and 20 to
+# 70 ns until the chip answers (data books): what is missed of a pulse, mean and standard deviation.
+MISSED_S = (0.23e-6, 0.06e-6)
+BLIND_S = 6 * CLOCK_S  # the first shot's first look, and a clock: what is longer is seen
 FINE_S = 16e-6  # longer ones are followed by the clock,
 COARSE_S = 1e-6  # with this standard deviation
 

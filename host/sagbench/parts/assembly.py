@@ -101,7 +101,7 @@ class Builder:
             self.wrong(("pinout", index, "pins"), f"{len(pins)} pins", "an even number of pins",
                        "write NC for a pin that is not connected")
         return Pinout(pins, tuple(entry.get("families", ())), _SUPPLY | set(entry.get("supply", ())),
-                      _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())))
+                      _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())), frozenset(entry.get("grounded", ())))
 
     def blocks(self, index: int, entry: Mapping[str, Any]) -> Iterator[Block]:
         for each in entry.get("each", [""]):
@@ -254,6 +254,9 @@ class Builder:
                     elif name in made.roles:
                         self.wrong(("pinout", index, key, i), f'"{name}", which a block lists', "a pin that is no signal",
                                    "take it out of one of them")
+            for i, name in enumerate(self._tables("pinout")[index].get("grounded", ())):
+                if name not in pinout.analog:
+                    self.wrong(("pinout", index, "grounded", i), f'"{name}"', "a name of `analog`", nearest(name, pinout.analog))
             missing = [name for name in made.roles if name not in pinout.pins]
             strange = 0
             for i, name in enumerate(pinout.pins):

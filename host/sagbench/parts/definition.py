@@ -24,6 +24,7 @@ class Pinout:
     supply: frozenset[str] = frozenset()
     ground: frozenset[str] = frozenset()
     analog: frozenset[str] = frozenset()
+    grounded: frozenset[str] = frozenset()     # of the analog ones, those that may be tied to ground inside
 
 
 @dataclass(frozen=True)

@@ -191,7 +191,7 @@ def _pin(number: int, name: str, definition: Definition, pinout: Pinout) -> Pin:
     if name in pinout.ground:
         return Pin(number, name, Role.GROUND)
     if name in pinout.analog or name not in definition.roles:
-        return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED)
+        return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED, grounded=name in pinout.grounded)
     return Pin(number, name, definition.roles[name], clock=_clock_edge(definition, name),
                schmitt=any(name in b.schmitt for b in definition.blocks))
 

@@ -46,6 +46,7 @@ class Pin:
     schmitt: bool = False
     low_unit_loads: float = 1.0          # of the family's IIL (inputs)
     high_unit_loads: float = 1.0         # of the family's IIH (inputs)
+    grounded: bool = False               # may be tied to ground inside the chip (analog pins)
 
 
 class Expect(StrEnum):

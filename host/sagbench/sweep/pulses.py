@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 
+from sagbench.judge import pulses as judge
 from sagbench.judge.limits import pin_name
 from sagbench.measure import pulses as measure
 from sagbench.parts.model import PulseTest
@@ -46,4 +47,5 @@ def _time(s: State, index: int, test: PulseTest, point: LoadPoint) -> None:
         found = replace(found, prolonged=measure.prolonged(found, again, s.run(recipe)))
     s.evidence.pulses[index] = found
     if found.width:
-        s.figures.widths.append((test.output, found.width))
+        state = f"{judge.trigger(s.part, test)}, {found.width.state}"
+        s.figures.widths.append((test.output, replace(found.width, state=state)))
