@@ -16,7 +16,7 @@ from sagbench.judge.rule import margin
 from sagbench.measure.model import Model
 from sagbench.measure.pulses import BLIND_S, Timed
 from sagbench.parts.model import Part, PulseTest
-from sagbench.plan.pulses import SHOTS
+from sagbench.plan.pulses import FOLLOWED_S, SHOTS
 from sagbench.record import Finding, Outcome
 
 COARSE = 3.0  # so many times the formula's width, or so little of it, is beyond
@@ -84,7 +84,7 @@ def _unseen(part: Part, test: PulseTest, found: Timed) -> Finding:
 def _length(part: Part, test: PulseTest, found: Timed) -> Finding:
     span = _span(test, found)
     if found.width is None:
-        text = f"its pulse lasts more than {found.length * 1e3:.1f} ms; {_formula(test, found)}"
+        text = f"its pulse lasts more than {FOLLOWED_S * 1e3:.1f} ms; {_formula(test, found)}"
         return _finding(part, test, Outcome.BEYOND, text, LENGTH)
     width = Model.quantity(found.width.number, "s")
     said = f"it fires once and ends by itself; its pulse lasted {width.value * 1e6:.2g} µs ± {width.u * 1e6:.2g}; {_formula(test, found)}"
