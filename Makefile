@@ -5,7 +5,7 @@ ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
 LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/vectors/test_vectors_library.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library board study figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library board study claims figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -18,6 +18,9 @@ generate: setup  ## write all derived files anew
 	$(ENV) $(PY) -m hardware.derive
 	$(ENV) $(PY) -m hardware.schematic.build
 	$(ENV) $(PY) -m hardware.parts_list
+	$(ENV) $(PY) -m hardware.reduced.build
+	$(ENV) $(PY) -m hardware.book.build
+	$(MAKE) -s -C firmware ready
 	$(ENV) $(PY) -m protocol.vectors.make
 	$(ENV) $(PY) -m sagbench.vectors.derive
 
@@ -26,6 +29,9 @@ check: setup     ## derived files are current, the wiring is sane
 	$(ENV) $(PY) -m hardware.derive --check
 	$(ENV) $(PY) -m hardware.schematic.build --check
 	$(ENV) $(PY) -m hardware.parts_list --check
+	$(ENV) $(PY) -m hardware.reduced.build --check
+	$(ENV) $(PY) -m hardware.book.build --check
+	$(MAKE) -s -C firmware ready-check
 	$(ENV) $(PY) -m protocol.vectors.make --check
 	$(ENV) $(PY) -m hardware.check
 
@@ -62,10 +68,13 @@ N ?= 2000
 study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdicts true (N=2000: hours; goes on where it was)
 	@$(ENV) $(PY) -m study --chips $(N) --fixtures $$(($(N) / 5))
 
+claims: setup    ## ngspice on the whole circuit: currents, drops, trip, dead-man, settling against their limits (2 minutes)
+	@$(ENV) $(PY) -m hardware.spice
+
 figures: virtual ## measure and print `name value unit`
 	@$(ENV) $(PY) -m figures
 
-ci: test library lint board figures ## what .ci/run calls
+ci: test library lint board claims figures ## what .ci/run calls
 
 clean:           ## remove what was built
 	rm -rf build .venv

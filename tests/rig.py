@@ -82,7 +82,8 @@ def virtual_port(chip: str | Path | None, seed: int, *options: str) -> Iterator[
         yield fixture.port
 
 
-def sagbench(*words: str, timeout: float = 120) -> subprocess.CompletedProcess[str]:
-    """Run the command line program with these words; text in, text out."""
-    return subprocess.run([sys.executable, "-m", "sagbench", *words], cwd=ROOT, env=ENV, text=True,
+def sagbench(*words: str, timeout: float = 120, typed: str | None = None, data: Path | None = None) -> subprocess.CompletedProcess[str]:
+    """Run the command line program with these words; text in, text out.  data: the user's data folder."""
+    env = ENV if data is None else {**ENV, "SAGBENCH_DATA": str(data)}
+    return subprocess.run([sys.executable, "-m", "sagbench", *words], cwd=ROOT, env=env, text=True, input=typed,
                           capture_output=True, timeout=timeout, check=False)

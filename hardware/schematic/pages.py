@@ -174,7 +174,7 @@ def page(tree: Node) -> list[Mark]:
         out.append(Stroke(tuple((p[0], p[1]) for p in circle([x, y], [x + 0.45, y], 2 * math.pi)), "wire", 0.1, True))
     for cross in sexpr.children(tree, "no_connect"):
         x, y = sexpr.numbers(sexpr.child(cross, "at"))
-        out += [Stroke(((x - 0.6, y - 0.6 * k), (x + 0.6, y + 0.6 * k)), "label") for k in (1, -1)]
+        out += [Stroke(((x - 0.45, y - 0.45 * k), (x + 0.45, y + 0.45 * k)), "label") for k in (1, -1)]
     for symbol in sexpr.children(tree, "symbol"):
         out += _symbol(symbol, library)
     for label in sexpr.children(tree, "global_label"):

@@ -30,7 +30,8 @@ class SchematicPin:
     names: bool  # joins the net it is named after: supply symbols, and hidden supply pins of chips
 
 
-def _point(values: list[float]) -> Point:
+def place(values: list[float]) -> Point:
+    """Millimetres -> micrometres, whole, so that places can be compared."""
     return round(values[0] * 1000), round(values[1] * 1000)
 
 
@@ -67,13 +68,13 @@ def pins(tree: Node) -> Iterator[SchematicPin]:
                 continue
             for pin in sexpr.children(unit, "pin"):
                 px, py = sexpr.numbers(sexpr.child(pin, "at"))[:2]
-                at = _point([x + a * px + b * py, y + d * px + e * py])
+                at = place([x + a * px + b * py, y + d * px + e * py])
                 name, digits = (sexpr.child(pin, k) or ["", ""] for k in ("name", "number"))
                 names = pin[1] == "power_in" and (power or "hide" in pin)
                 yield SchematicPin(_field(symbol, "Reference"), digits[1], name[1], at, names)
 
 
-class _Union:
+class Union:
     """Sets of things that are joined."""
 
     def __init__(self) -> None:
@@ -105,17 +106,17 @@ def sheets(root: Path) -> list[tuple[str, Node]]:
     return out
 
 
-def _join_sheet(joined: _Union, name: str, tree: Node) -> list[tuple[SchematicPin, object]]:
+def join_sheet(joined: Union, name: str, tree: Node) -> list[tuple[SchematicPin, object]]:
     """Join what one sheet joins; its pins, each with its point."""
     wires = [
-        tuple(_point(sexpr.numbers(xy)) for xy in sexpr.children(sexpr.child(w, "pts") or [], "xy"))
+        tuple(place(sexpr.numbers(xy)) for xy in sexpr.children(sexpr.child(w, "pts") or [], "xy"))
         for w in sexpr.children(tree, "wire")
     ]
     for a, b in wires:
         joined.join((name, a), (name, b))
-    spots = [_point(sexpr.numbers(sexpr.child(j, "at"))) for j in sexpr.children(tree, "junction")]
+    spots = [place(sexpr.numbers(sexpr.child(j, "at"))) for j in sexpr.children(tree, "junction")]
     labels = [
-        (kind, node[1], _point(sexpr.numbers(sexpr.child(node, "at"))))
+        (kind, node[1], place(sexpr.numbers(sexpr.child(node, "at"))))
         for kind in ("global_label", "label")
         for node in sexpr.children(tree, kind)
     ]
@@ -134,8 +135,8 @@ def _join_sheet(joined: _Union, name: str, tree: Node) -> list[tuple[SchematicPi
 
 def netlist(root: Path) -> dict[str, set[tuple[str, str]]]:
     """Net -> pins (designator, number). A net of two names is called "A = B", one without a name by its first pin."""
-    joined = _Union()
-    found = [pin for name, tree in sheets(root) for pin in _join_sheet(joined, name, tree)]
+    joined = Union()
+    found = [pin for name, tree in sheets(root) for pin in join_sheet(joined, name, tree)]
     names: dict[object, str] = {}
     for key in [k for k in joined.parent if isinstance(k, tuple) and k[0] == "net"]:
         root_of = joined.root(key)

@@ -19,6 +19,7 @@ from hardware.schematic import library
 
 GRID = 1.27
 STUB = 2.54
+CLOSE = 2.6  # mm; pins so near to each other share the symbol of their supply
 Point = tuple[float, float]
 SPACE = uuid.UUID("5a9b0000-0000-4000-8000-000000000024")  # namespace: the same drawing gives the same file
 
@@ -43,6 +44,8 @@ SYMBOLS = {
     "header 36": ("Connector_Generic", "Conn_02x18_Odd_Even"),
 }
 POWER = {"GND": ("power", "GND"), "V5": ("bench24", "V5"), "VBUS": ("bench24", "VBUS")}
+
+FLAG = ("power", "PWR_FLAG")
 
 
 def symbol_of(part: Component) -> tuple[str, str]:
@@ -120,6 +123,12 @@ class Sheet:
         """A label (or the symbol of a supply) of a net at a point of the grid, text on that side."""
         self._mark(net, (round(x * GRID, 4), round(y * GRID, 4)), {"right": 0, "up": 90, "left": 180, "down": 270}[side])
 
+    def flag(self, net: str, x: float, y: float) -> None:
+        """Tell KiCad's rule check that a supply is fed from outside the drawing."""
+        self._supply(FLAG, f"#FLG{self.name}{self.count}", "PWR_FLAG", (round(x * GRID, 4), round(y * GRID, 4)), 0, -3.81)
+        self.wire((x, y), (x, y + 3))
+        self.label(net, x, y + 3, "down")
+
     def text(self, say: str, x: float, y: float, size: float = 1.8) -> None:
         """A remark."""
         self.nodes.append(["text", Quoted(say), ["at", *_mm(x * GRID, y * GRID), "0"], _effects(size, "left"), self._id("text")])
@@ -146,10 +155,12 @@ class Sheet:
         )
 
     def _power(self, net: str, at: Point, angle: int) -> None:
-        key = ":".join(POWER[net])
-        self.used[key] = library.symbol(*POWER[net])
-        ref = f"#PWR{self.name}{self.count}"
-        below = 3.81 if net == "GND" else -3.556
+        self._supply(POWER[net], f"#PWR{self.name}{self.count}", net, at, angle, 3.81 if net == "GND" else -3.556)
+
+    def _supply(self, symbol: tuple[str, str], ref: str, value: str, at: Point, angle: int, below: float) -> None:
+        """A symbol of one pin that stands for a supply; its value so far below it."""
+        key = ":".join(symbol)
+        self.used[key] = library.symbol(*symbol)
         where = (at[0], at[1] + (below if angle == 0 else -below))
         self.nodes.append(
             _instance(
@@ -161,7 +172,7 @@ class Sheet:
                 self._id("power"),
                 [
                     _field("Reference", ref, 0, at, True),
-                    _field("Value", net, 1, where, False),
+                    _field("Value", value, 1, where, False),
                     _field("Footprint", "", 2, at, True),
                     _field("Datasheet", "", 3, at, True),
                 ],
@@ -172,6 +183,7 @@ class Sheet:
     def finish(self) -> None:
         """Stubs with labels for pins no wire reaches; crosses at pins that are not connected."""
         touched = {p for w in self.wires for p in w} | self.anchors
+        supplied: dict[tuple[str, int, float], Point] = {}  # net, direction, where its stubs end -> the last one
         for one in self.placed:
             for pin in self._pins(one):
                 here = one.place(pin.x, pin.y)
@@ -185,7 +197,13 @@ class Sheet:
                 dx, dy = round(here[0] - inside[0]), round(here[1] - inside[1])
                 end = (round(here[0] + dx * STUB, 4), round(here[1] + dy * STUB, 4))
                 self.wires.append((here, end))
-                self._mark(net, end, {(1, 0): 0, (0, -1): 90, (-1, 0): 180, (0, 1): 270}[dx, dy])
+                towards = {(1, 0): 0, (0, -1): 90, (-1, 0): 180, (0, 1): 270}[dx, dy]
+                beside = supplied.get((net, towards, end[1])) if net in POWER and towards in (90, 270) else None
+                supplied[net, towards, end[1]] = end
+                if beside and abs(beside[0] - end[0]) <= CLOSE:  # two symbols of a supply would lie on each other
+                    self.wires.append((beside, end))
+                else:
+                    self._mark(net, end, towards)
 
     def _split(self) -> list[tuple[Point, Point]]:
         """Wires cut wherever a pin, a label or another wire's end lies on them."""
@@ -326,13 +344,14 @@ def _fields(one: Placed) -> list[Node]:
     elif aside:
         places = ((x - 11.43, y - 1.27), (x - 11.43, y + 1.27), "")
     elif small:
-        places = ((x, y - 2.54), (x, y + 2.54), "")
+        off = 2.54 if part.kind in ("resistor", "diode") else 3.81  # plates, arrows and push buttons are higher
+        places = ((x, y - off), (x, y + off), "")
     elif part.kind in ("pnp", "npn"):
         places = ((x + 5.08, y - 1.27), (x + 5.08, y + 1.27), "left")
     elif part.kind == "mcp6004":
         places = ((x, y - 6.35), (x, y + 6.35), "left")
     elif part.kind == "header":
-        tall = 22.86 if len(part.pads) > 10 else 13.97
+        tall = 24.13 if len(part.pads) > 10 else 13.97
         places = ((x, y - tall - 2.54), (x, y - tall), "")
     elif part.kind == "zif_socket":
         places = ((x, y - 18.0), (x, y + 19.0), "")

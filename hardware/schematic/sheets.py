@@ -8,8 +8,10 @@ SPDX-License-Identifier: CERN-OHL-S-2.0
 
 from __future__ import annotations
 
-from hardware.board.design import Component
-from hardware.schematic.sheet import Sheet
+import tomllib
+
+from hardware.board.design import FOOTPRINTS, Component
+from hardware.schematic.sheet import GRID, Sheet
 
 Parts = dict[str, Component]
 
@@ -17,13 +19,24 @@ Parts = dict[str, Component]
 def connectors(parts: Parts) -> Sheet:
     """The controller board's headers and the test socket."""
     s = Sheet("connectors", "Controller board's headers, test socket", parts)
-    s.text("Pins that point down into an ATmega2560 board, 5 V. Which pin is which: board/footprints.toml.", 12, 12)
+    s.text("Pins that point down into an ATmega2560 board, 5 V; its names of them in small letters", 12, 12)
     for ref, x, y in (("X4", 34, 36), ("X5", 34, 70), ("X6", 34, 102), ("X1", 74, 36), ("X2", 74, 70), ("X3", 74, 102)):
         s.put(ref, x, y)
     s.put("X7", 116, 60)
+    _pin_names(s)
     s.put("J1", 172, 50)
     s.text("Test socket: pin 1 of every chip in position 1,\\nlast pin in position 24", 158, 78)
     return s
+
+
+def _pin_names(s: Sheet) -> None:
+    """The controller board's name of each header pin: beyond the labels of two rows, across the symbol of one."""
+    for header in tomllib.loads(FOOTPRINTS.read_text())["header"]:
+        for number, name in enumerate(header["pins"], 1):
+            if name not in ("", "V5", "GND"):
+                x, y = (mm / GRID for mm in s.pin(header["ref"], str(number)))
+                beyond = (-17 if number % 2 else 13) if header.get("rows") == 2 else 6
+                s.text(name, x + beyond, y + 0.5, 1.0)
 
 
 def drive(parts: Parts) -> Sheet:
@@ -240,6 +253,9 @@ def supplies(parts: Parts) -> Sheet:
     s.label("LAMP_A", 104, 70, "up")
     s.wire((104, 74), (104, 70))
     s.text("Lit: the chip in the socket is powered", 86, 84)
+    for n, net in enumerate(("V5", "GND", "VBUS")):
+        s.flag(net, 30 + 20 * n, 108)
+    s.text("Flags for KiCad's rule check: V5 and GND come from the controller board, VBUS through R320", 24, 124)
     return s
 
 

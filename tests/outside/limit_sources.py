@@ -27,6 +27,9 @@ def numbers() -> Iterator[tuple[str, str]]:
             for key, source in (("icc_ma", "icc_source"), ("icc_ua", "icc_source"), ("iil_ma", "load_source"), ("iih_ua", "load_source")):
                 for figure in entry.get(key, {}).values():
                     yield from _within(where, ratings.as_table(figure, "max"), entry.get(source, ""))
+            for key in ("vih", "vil"):
+                if key in entry:
+                    yield from _within(where, ratings.as_table(entry[key], "max"), entry.get("level_source", ""))
             yield from _within(where, entry.get("output", ()), "")
 
 

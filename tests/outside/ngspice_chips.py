@@ -27,9 +27,10 @@ from virtual_fixture.chips import Chip, load  # noqa: E402
 DRIVER_OHM = 27
 LOADS = {"weak": 8200 + DRIVER_OHM + 70, "medium": 560 + DRIVER_OHM, "strong": 270 + DRIVER_OHM,
          "both": 1 / (1 / (560 + DRIVER_OHM) + 1 / (270 + DRIVER_OHM))}
-GATES = {"7400": "TTL00", "74LS00": "LS00", "74S00": "S00", "74HC00": "HC00", "4011": "CD11"}
-BETAS = {"7400": (40, 15, 6), "74LS00": (40, 15, 6), "74S00": (40, 15, 6), "74HC00": (40,),
+GATES = {"7400": "TTL00", "74L00": "L00", "74H00": "H00", "74LS00": "LS00", "74S00": "S00", "74HC00": "HC00", "4011": "CD11"}
+BETAS = {"7400": (40, 15, 6), "74L00": (40, 15), "74H00": (40, 15), "74LS00": (40, 15, 6), "74S00": (40, 15, 6), "74HC00": (40,),
          "4011": (40,)}
+UNPOWERED_AS_TTL = ("74L00", "74H00")   # the model's paths without power are the TTL's: compared there
 PACKAGE = "".join(f"X{k} a{k} b{k} y{k} vcc vss {{0}}\n" for k in range(1, 5))
 
 
@@ -149,7 +150,8 @@ def all_rows() -> list[Row]:
             rows += output_rows(part, beta)
         rows += input_rows(part)
         rows += supply_rows(part)
-        rows += contact_rows(part)
+        if part not in UNPOWERED_AS_TTL:
+            rows += contact_rows(part)
     return rows
 
 

@@ -49,12 +49,20 @@ class Truths:
             with bench.at(supply.at(bench.icc())):
                 return bench.resistance(pin, sign * low, sign * high)
         if name == "IIL":
-            return bench.pin_current(pin, at, others=rest)
+            return self._low_input(bench, pin, at, supply)
         if name == "IIH":
             return bench.pin_current(pin, at, others=0.0)
         if name in ("VT+", "VT-"):
             return bench.switching_volts(pin, "up" if name == "VT+" else "down")
         return None
+
+    def _low_input(self, bench: IdealBench, pin: str, volts: float, supply: Supply) -> float:
+        """Current of an input held low, all others high, at the supply that the chip has with its outputs as they are then."""
+        bench.set(**{n: 1 for n in bench.held})
+        bench.set(**{pin: 0})
+        vcc = supply.at(bench.icc())
+        with bench.at(vcc):
+            return bench.pin_current(pin, volts, others=vcc)
 
     def _walk(self, bench: IdealBench, steps: Iterable[Step], stop: Callable[[], bool] = lambda: False) -> bool:
         for step in steps:

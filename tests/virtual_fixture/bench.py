@@ -84,9 +84,9 @@ class Bench:
             target = "pc" if variant == "pc" else "elf"
             raise FixtureError(f"{path} is not there; build it with `make -C firmware {target}`")
         error = ctypes.create_string_buffer(300)
-        self._bench = self._lib.vf_open(ctypes.byref(self.specimen), int(variant == "pc"),
+        self._handle = self._lib.vf_open(ctypes.byref(self.specimen), int(variant == "pc"),
                                         str(path).encode() if path else None, error, len(error))
-        if not self._bench:
+        if not self._handle:
             raise FixtureError(error.value.decode())
         self._lib.vf_pace(self._bench, int(pace))
         self._buffer = ctypes.create_string_buffer(65536)
@@ -105,9 +105,16 @@ class Bench:
         self.close()
 
     def close(self) -> None:
-        if self._bench:
-            self._lib.vf_close(self._bench)
-            self._bench = None
+        if self._handle:
+            self._lib.vf_close(self._handle)
+            self._handle = None
+
+    @property
+    def _bench(self) -> Any:
+        """The C side's bench.  Raises FixtureError once it is closed."""
+        if not self._handle:
+            raise FixtureError(f"virtual fixture {self.seed} is closed: look at it before close() or the end of its `with` block")
+        return self._handle
 
     # ---- chip and surroundings
 
@@ -349,9 +356,7 @@ class Bench:
     def now_s(self) -> float:
         return float(self._lib.vf_now(self._bench))
 
-    @property
-    def simulated_s(self) -> float:
-        return self.now_s
+    simulated_s = now_s
 
     @property
     def cycles(self) -> int:

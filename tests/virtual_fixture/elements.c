@@ -9,6 +9,10 @@
 
 #include "network.h"
 
+#define THERMAL_V 0.02585
+#define REFERENCE_KNEE_V 1e-4
+#define REFERENCE_OWN 1e-5 /* x 1 / dynamic resistance: LM4040 data sheet, 45..60 uA are the least it works with, at 2.5 V */
+
 struct sums {
     double *f;
     struct jacobian j;
@@ -67,7 +71,7 @@ static double ron(const struct network *net, double ohm, double level, double v5
 /* Protection diode: nothing below 0.25 V, then exponential, straight above 20 mA. */
 static double clamp(double u, double *g)
 {
-    const double is = 1e-13, vt = 0.02585, knee = 0.25, top = 0.672; /* 1e-13 exp(0.672 / vt) = 20 mA */
+    const double is = 1e-13, vt = THERMAL_V, knee = 0.25, top = 0.672; /* 1e-13 exp(0.672 / vt) = 20 mA */
     *g = 0;
     if (u < knee)
         return 0;
@@ -77,12 +81,22 @@ static double clamp(double u, double *g)
 }
 
 /* A saturated transistor: a small offset and a resistance, bounded by base current
- * times gain; backwards the gain is about 4 (common practice for these types). */
+ * times gain; backwards the gain is about 4 (common practice for these types).  With hardly any
+ * base current it reaches its bound within some VT, not within microvolts. */
 static double saturated(double u, double ohm, double most, double most_back, double *g)
 {
+    ohm = fmax(ohm, THERMAL_V / most);
     double i = u / ohm, r = i / (i > 0 ? most : most_back), s = sqrt(1 + r * r);
     *g = 1 / (ohm * s * s * s);
     return i / s;
+}
+
+/* 0 far below zero, x far above. */
+static double rounded(double x, double *slope)
+{
+    double e = exp(fmin(x, 40));
+    *slope = e / (1 + e);
+    return x > 40 ? x : log1p(e);
 }
 
 static void positions(const struct network *net, struct sums *s)
@@ -228,13 +242,14 @@ static void rails(const struct network *net, struct sums *s)
         slope(s, N_V5, N_V5, 1 / sp->icc_in_ohm);
         slope(s, N_V5, N_VBUS, -1 / sp->icc_in_ohm);
     } else if (i > 0) {
-        to_fixed(s, N_V5, 1 / (sp->icc_in_ohm + sp->icc_out_ohm), sp->icc_headroom_v);
+        to_fixed(s, N_V5, 1 / (sp->icc_in_ohm + sp->icc_out_ohm), sp->icc_headroom_v + sp->icc_offset_v);
     }
-    /* reference: a shunt regulator, rounded over 2 mV where it lets go */
+    /* reference: a shunt regulator that lets go within REFERENCE_KNEE_V, and draws its own current below */
     between(s, N_V5, N_VREF, 1 / sp->reference_bias_ohm);
-    double w = s->x[N_VREF] - sp->reference_v + 1e-3 * sp->reference_ohm, r = sqrt(w * w + 4e-6);
-    s->f[N_VREF] += (w + r) / (2 * sp->reference_ohm);
-    slope(s, N_VREF, N_VREF, (1 + w / r) / (2 * sp->reference_ohm));
+    to_fixed(s, N_VREF, REFERENCE_OWN / sp->reference_ohm, 0);
+    double w = s->x[N_VREF] - sp->reference_v + 1e-3 * sp->reference_ohm, on;
+    s->f[N_VREF] += REFERENCE_KNEE_V * rounded(w / REFERENCE_KNEE_V, &on) / sp->reference_ohm;
+    slope(s, N_VREF, N_VREF, on / sp->reference_ohm);
 }
 
 void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a)

@@ -238,8 +238,6 @@ class Builder:
         out.reference_v = draw.part({**reference, "tolerance": reference["tolerance"]}, "volts")
         out.reference_ohm = self.kind["lm4040"]["dynamic_ohm"]
         out.reference_bias_ohm = self.ohm("V5", "VREF")
-        if out.reference_bias_ohm == OPEN_OHM:
-            out.reference_v = 0.0           # no bias, no reference
 
     def switches(self) -> None:
         out, draw = self.out, self.draw

@@ -15,10 +15,11 @@ from typing import Any
 from sagbench.cli import output
 from sagbench.cli.log import facts_of
 from sagbench.errors import UsageError
-from sagbench.judge.character import FEWEST, Key
+from sagbench.judge.character import FEWEST
 from sagbench.log import history
 from sagbench.log.database import open_log, path
 from sagbench.log.entry import Entry, Query
+from sagbench.log.history import in_words
 from sagbench.log.rescue import rescue as make_anew
 from sagbench.record import Quantity
 from sagbench.report.figures import figure
@@ -102,12 +103,6 @@ def lots(arguments: argparse.Namespace) -> int:
     )
 
 
-def where(key: Key) -> str:
-    """A figure's place in words: "VOL, pin 3, 0.016 A"."""
-    name, pin, at = key
-    return ", ".join(x for x in (name, f"pin {pin}" if pin else "", at) if x)
-
-
 def _plain(quantity: Quantity) -> dict[str, Any]:
     return {"value": quantity.value, "u": quantity.u, "unit": quantity.unit}
 
@@ -127,7 +122,7 @@ def drift(arguments: argparse.Namespace) -> int:
             {"quantity": c.key[0], "pin": c.key[1], "at": c.key[2], "before": _plain(c.before), "after": _plain(c.after)}
             for c in found]})  # fmt: skip
     head = f"{last.part}: entry {first.id} ({first.made[:10]}, {first.verdict}) and entry {last.id} ({last.made[:10]}, {last.verdict})"
-    lines = [f"  {where(c.key):<28} {figure(c.before)} -> {figure(c.after)}" for c in found]
+    lines = [f"  {in_words(c.key):<28} {figure(c.before)} -> {figure(c.after)}" for c in found]
     return _print([head, *(lines or ["  nothing has changed by more than the uncertainties together"])])
 
 
@@ -149,7 +144,7 @@ def outliers(arguments: argparse.Namespace) -> int:
         few = counts[part] < FEWEST
         lines.append(f"{part}, {counts[part]} chips" + (f": too few to compare, {FEWEST} are needed" if few else ""))
         lines += [
-            f"  entry {o.entry}: {where(o.key)} is {figure(o.value)}; the middle is "
+            f"  entry {o.entry}: {in_words(o.key)} is {figure(o.value)}; the middle is "
             f"{figure(Quantity(o.norm.middle, max(o.norm.spread, o.value.u / 10), o.value.unit))}"
             for o in odd[part]
         ]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 from sagbench.cli import interrupts, log, options
 from sagbench.errors import EXIT_INTERRUPTED, EXIT_USAGE, SagbenchError
@@ -24,6 +25,17 @@ exit codes:
    70  a mistake in sagbench itself; the message names a file to send with a report
   130  interrupted (Ctrl-C, or SIGTERM)
 """
+# Verbs whose words are read in modules of their own, cli/VERB.py or cli/VERB/, by their `run`.
+OWN = {
+    "explain": "show what the uncertainty of a measured figure is made of",
+    "lot": "a box of chips, one after the other",
+    "hold": "hold a chip under power, set its pins by hand, watch levels and current",
+    "soak": "one chip, again and again: what comes and goes, what drifts",
+    "log": "the notebook: list, report again, history, export",
+    "parts": "list, find, show, check and begin definitions of parts",
+    "replace": "what can stand in for a part",
+    "fixture": "ask about the fixture, test it, calibrate it",
+}
 CAUTION = """\
 Cautions: take the chip out of its equipment first; discharge yourself before you
 touch it; do not insert or remove it while the lamp at the socket is lit.
@@ -65,17 +77,8 @@ def build_parser() -> argparse.ArgumentParser:
     show.add_argument("--risk", action="store_true", help="print how likely each verdict, and that on the chip, is wrong")
     _add_report(show)
 
-    # Its words are read in cli/explain.
-    verbs.add_parser("explain", help="show what the uncertainty of a measured figure is made of", add_help=False)
-
-    # Its own verbs are read in cli/parts; here it stands for the list of verbs.
-    verbs.add_parser("parts", help="list, find, show, check and begin definitions of parts", add_help=False)
-
-    # So are the log's, in cli/log_verbs.
-    verbs.add_parser("log", help="the notebook: list, report again, history, export", add_help=False)
-
-    # So are the fixture's, in cli/fixture.
-    verbs.add_parser("fixture", help="ask about the fixture, test it, calibrate it", add_help=False)
+    for verb, told in OWN.items():
+        verbs.add_parser(verb, help=told, add_help=False)
     return parser
 
 
@@ -114,17 +117,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(parser: argparse.ArgumentParser, words: list[str]) -> int:
-    if words[:1] == ["parts"]:
-        from sagbench.cli import parts
-        return parts.run(words[1:])
-    if words[:1] == ["explain"]:
-        from sagbench.cli import explain
-        return explain.run(words[1:])
-    if words[:1] == ["log"]:
-        return log.run(words[1:])
-    if words[:1] == ["fixture"]:
-        from sagbench.cli import fixture
-        return fixture.run(words[1:])
+    if words and words[0] in OWN:
+        code = import_module(f"sagbench.cli.{words[0]}").run(words[1:])
+        assert isinstance(code, int)
+        return code
     arguments = parser.parse_args(words)
     if arguments.version:
         from importlib.metadata import version

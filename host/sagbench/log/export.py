@@ -14,17 +14,18 @@ from dataclasses import asdict
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry
 from sagbench.log.history import counts
-from sagbench.report.markup import Markup, el, join, trusted
+from sagbench.report.markup import el, trusted
 
 COLUMNS = ("number", "measured", "lot", "part", "marking", "verdict", "reason", "maker", "date_code", "board", "position", "chip",
            "photo", "note", "fixture", "calibration", "library", "sagbench", "again", "taken_back")  # fmt: skip
+SHOWN = ("number", "part", "verdict", "why", "board", "position", "date_code", "maker", "chip", "note", "measured")  # on a page
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 STYLE = """
 body { font: 14px/1.4 system-ui, sans-serif; margin: 1.5rem; color: #111; background: #fff }
 table { border-collapse: collapse; width: 100% }
 caption { text-align: left; font-weight: 600; padding: .4rem 0 }
 th, td { border-bottom: 1px solid #bbb; padding: .25rem .5rem; text-align: left; vertical-align: top }
-td.verdict { white-space: nowrap; font-weight: 600 }
+td.verdict, td.measured { white-space: nowrap } td.verdict { font-weight: 600 } td.why { min-width: 14em }
 tr { break-inside: avoid }
 @media print { body { margin: 0; font-size: 10pt } thead { display: table-header-group } }
 """
@@ -74,16 +75,17 @@ def to_html(entries: Sequence[Entry], title: str) -> str:
               el("meta", name="viewport", content="width=device-width, initial-scale=1"),
               el("title", title), el("style", trusted(STYLE)))  # fmt: skip
     told = ", ".join(f"{count} {verdict}" for verdict, count in counts(entries).items()) or "nothing"
-    heads = ("number", "part", "verdict", "why", "board", "position", "date code", "maker", "chip", "note", "measured")
+    told_of = [name for name in SHOWN if any(_cell(entry, name) for entry in entries)]  # no column without a word in it
     table = el("table", el("caption", f"{len(entries)} chips: {told}"),
-               el("thead", el("tr", *(el("th", name, scope="col") for name in heads))),
-               el("tbody", *(_row(entry) for entry in entries)))  # fmt: skip
+               el("thead", el("tr", *(el("th", name.replace("_", " "), scope="col") for name in told_of))),
+               el("tbody", *(el("tr", *(el("td", _cell(entry, name), class_=name) for name in told_of)) for entry in entries)))  # fmt: skip
     return "<!DOCTYPE html>\n" + el("html", head, el("body", el("h1", title), table), lang="en") + "\n"
 
 
-def _row(entry: Entry) -> Markup:
-    facts = entry.facts
-    cells = (entry.part, entry.reason, facts.board, facts.position, facts.date_code, facts.maker, facts.chip, facts.note, entry.made[:16])
-    part, *others = (el("td", text.replace("T", " ") if text == entry.made[:16] else text) for text in cells)
-    verdict = el("td", entry.verdict + (" (taken back)" if entry.undone else ""), class_="verdict")
-    return el("tr", el("td", entry.id), part, verdict, join(*others))
+def _cell(entry: Entry, name: str) -> str:
+    if name == "verdict":
+        return entry.verdict + (" (taken back)" if entry.undone else "")
+    if name == "measured":
+        return entry.made[:16].replace("T", " ")
+    plain = {"number": str(entry.id), "part": entry.part, "why": entry.reason}
+    return plain[name] if name in plain else str(getattr(entry.facts, name))

@@ -37,6 +37,12 @@ class Change:
     times: float  # the change in units of its own expanded uncertainty
 
 
+def in_words(key: Key) -> str:
+    """A figure's place: "VOL, pin 3, 0.016 A"."""
+    name, pin, at = key
+    return ", ".join(x for x in (name, f"pin {pin}" if pin else "", at) if x)
+
+
 def spread(log: Log, entries: Sequence[Entry]) -> dict[Key, Norm]:
     """Median and robust spread of each figure that enough of these entries have.  Entries must be of one part."""
     values: dict[Key, list[float]] = {}

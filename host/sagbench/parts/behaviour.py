@@ -11,10 +11,10 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-from bisect import insort
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from heapq import heappop, heappush
 
 from .definition import Definition
 from .equations import Assign, Const, Expr, Name
@@ -268,9 +268,10 @@ class Machine:
         for _ in range(ROUNDS):
             if not changed:
                 return
-            touched, waiting = list(changed), sorted({i for slot in changed for i in network.readers[slot]})
-            for index in waiting:                      # grows while it is walked, always behind the walker
-                operation = network.tape[index]
+            queued = {i for slot in changed for i in network.readers[slot]}
+            touched, waiting = list(changed), sorted(queued)       # sorted, so it is a heap
+            while waiting:                             # each operation once: who reads a slot stands behind who works it out
+                operation = network.tape[heappop(waiting)]
                 slot = operation[1]
                 before = self.one[slot], self.zero[slot]
                 evaluate((operation,), self.one, self.zero)
@@ -279,8 +280,9 @@ class Machine:
                 if (self.one[slot], self.zero[slot]) != before:
                     touched.append(slot)
                     for reader in network.readers[slot]:
-                        if reader not in waiting:
-                            insort(waiting, reader)
+                        if reader not in queued:
+                            queued.add(reader)
+                            heappush(waiting, reader)
             registers = [network.registers[i] for i in sorted({i for slot in touched for i in network.watchers[slot]})]
             changed = self._take([(r, *self._next(r)) for r in registers])
         self.settle()

@@ -197,13 +197,16 @@ def _pin(number: int, name: str, definition: Definition, pinout: Pinout) -> Pin:
 
 
 def _loaded(pin: Pin, limits: dict[int, FamilyLimits], definition: Definition, entry: Mapping[str, Any]) -> Pin:
-    """The pin with its input currents in units of the family's; whose figures they are goes into its limits."""
+    """The pin with its input currents in units of the family's; whose figures they are goes into its limits, and input levels of its own."""
     if not pin.role.is_input:
         return pin
     has = limits[pin.number]
     iil, low = _current(entry, "iil_ma", pin.name, definition, has.iil)
     iih, high = _current(entry, "iih_ua", pin.name, definition, has.iih)
-    limits[pin.number] = replace(has, iil=iil, iih=iih)
+    source = str(entry.get("level_source", "memory"))
+    vih = ratings.figure(entry["vih"], "min", source) if "vih" in entry else has.vih
+    vil = ratings.figure(entry["vil"], "max", source) if "vil" in entry else has.vil
+    limits[pin.number] = replace(has, vih=vih, vil=vil, iil=iil, iih=iih)
     return replace(pin, low_unit_loads=low, high_unit_loads=high)
 
 

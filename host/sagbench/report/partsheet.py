@@ -132,7 +132,8 @@ def _supply(part: Part) -> Iterator[str]:
             yield f"{state.name}: no limit known; measured and told"
             continue
         typical = "" if state.typical is None else f", typically {_amount(state.typical, 'A')}"
-        also = "".join(f"; also given: {_amount(other.value, 'A')} [{other.source}]" for other in state.limit.also)
+        others = ", ".join(f"{_amount(other.value, 'A')} [{other.source}]" for other in state.limit.also)
+        also = f"; also given: {others}" if others else ""
         yield f"{state.name}: at most {_amount(state.limit.value, 'A')}{typical} [{state.limit.source}]{also}"
 
 

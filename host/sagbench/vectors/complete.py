@@ -8,7 +8,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from hashlib import blake2s
 from pathlib import Path
@@ -34,13 +34,8 @@ def completed(definition: Definition, pinout: Pinout, base: Sequence[Levels]) ->
 
 
 def find(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> list[Levels]:
-    """The steps that are missing, by search.  Takes some tenths of a second.
-
-    None for a part of which only the state at rest can be tried, for a long counter, which its program counts through by
-    thousands of pulses, and for a memory, which gets a march: a search would take minutes.
-    """
-    pulses = sum(train(name)[1] for step in base for name in step if "^" in name)
-    if definition.static or definition.march or pulses > MOST_PULSES:
+    """The steps that are missing, by search.  Takes some tenths of a second."""
+    if not is_searched(definition, base):
         return []
     # Only here: loading a part of the library must not wait for these.
     from sagbench.vectors.compile import compile_part
@@ -55,6 +50,13 @@ def find(definition: Definition, pinout: Pinout, base: Sequence[Levels]) -> list
     hopeful = [fault for fault, why in why_missed(definition, missed).items() if why == NOT_FOUND]
     whole = extend(definition, part, hopeful, begun)
     return whole[len(base):]
+
+
+def is_searched(definition: Definition, steps: Iterable[Levels]) -> bool:
+    """False for a part of which only the state at rest can be tried, for a long counter, which its program counts through by
+    thousands of pulses, and for a memory, which gets a march: a search would take minutes."""
+    pulses = sum(train(name)[1] for step in steps for name in step if "^" in name)
+    return not (definition.static or definition.march or pulses > MOST_PULSES)
 
 
 def netlist_steps(definition: Definition, base: Sequence[Levels]) -> list[Levels]:

@@ -103,8 +103,12 @@ def _from_any_state(part: Compiled, faults: Sequence[PinFault], steps: Sequence[
 
 
 def _first_shown(lanes: Lanes, steps: Iterable[NamedStep]) -> dict[int, int]:
-    """For each lane in which a step shows something wrong: the number of the first such step."""
+    """For each lane in which a step shows something wrong: the number of the first such step.
+
+    Lanes that have shown it are dropped whenever they are half of all.
+    """
     first: dict[int, int] = {}
+    which = list(range(len(lanes.faults) + 1))           # the caller's number of each lane that is left
     seen = 0
     for number, step in enumerate(steps):
         lanes.set(step.set)
@@ -117,10 +121,13 @@ def _first_shown(lanes: Lanes, steps: Iterable[NamedStep]) -> dict[int, int]:
         seen |= now
         while fresh:
             low = fresh & -fresh
-            first[low.bit_length() - 1] = number
+            first[which[low.bit_length() - 1]] = number
             fresh ^= low
-        if len(first) == len(lanes.faults):
+        if seen.bit_count() == len(lanes.faults):
             break
+        if 2 * seen.bit_count() >= len(lanes.faults):
+            left = [lane for lane in range(1, len(which)) if not seen >> lane & 1]
+            lanes, which, seen = lanes.keep(left), [0, *(which[lane] for lane in left)], 0
     return first
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import NamedTuple
 
 from sagbench.parts.behaviour import train
@@ -204,11 +205,17 @@ class Lanes:
         for place, bit in enumerate(self.part.bits):
             clock = 2 * bit.clock
             on, off = values[clock], values[clock + 1]
-            if not on and off == every and not bit.edge and bit.clear < 0 and bit.set < 0:
-                continue                                         # a latch that is shut in all lanes
+            if bit.edge:
+                still = on == state.clock1[place] and off == state.clock0[place] and on | off == every
+            else:
+                still = not on and off == every
+            free = (bit.clear < 0 or values[2 * bit.clear + 1] == every) and (bit.set < 0 or values[2 * bit.set + 1] == every)
+            if still and free:                                   # no edge, or a latch that is shut, in all lanes
+                state.next1[place], state.next0[place] = values[2 * bit.next], values[2 * bit.next + 1]
+                continue
             held1, held0 = state.bit1[place], state.bit0[place]
-            if bit.edge and on == state.clock1[place] and off == state.clock0[place] and on | off == every:
-                one, zero = self._forced(bit, held1, held0)      # no edge in any lane
+            if still and bit.edge:
+                one, zero = self._forced(bit, held1, held0)
             else:
                 one, zero = self._next(place, bit, values)
                 state.clock1[place], state.clock0[place] = on, off
@@ -260,6 +267,23 @@ class Lanes:
             for i, level in enumerate(levels):
                 levels[i] = (level >> shift & self.block) * self.ones
         self.settle()
+
+    def keep(self, lanes: Sequence[int]) -> Lanes:
+        """The same part in the same state with the sound part and these lanes only, in this order (one block).
+
+        Faults that have been found need not be simulated further.
+        """
+        few = Lanes(self.part, [self.faults[lane - 1] for lane in lanes], 1)
+
+        chosen = itemgetter(*reversed(lanes), 0)         # of the digits from the right; the highest lane is written first
+
+        def gathered(level: int) -> int:
+            return int("".join(chosen(f"{level:0{self.width}b}"[::-1])), 2) if level else 0
+
+        for mine, theirs in zip(few.state.lists(), self.state.lists(), strict=True):
+            mine[:] = map(gathered, theirs)
+        few.values, few.awake = [gathered(value) for value in self.values], self.awake
+        return few
 
     def spread(self, lanes: int) -> int:
         """Lane 0 of each block copied to the whole block."""

@@ -32,11 +32,13 @@ NO_DIFFERENCE = "no test can show it: the part does the same with and without it
 LEFT_OPEN = "it shows only through what the data book leaves open"
 UNDEFINED = "it shows only while clear and set act together, when the part itself is undefined"
 NOT_FOUND = "not shown by the search; whether a test exists is not known"
+NOT_SEARCHED = "its program does not show it, and more was not searched for: of a memory or a long counter that would take minutes"
 _COMPARED = {Outcome.SAME: NO_DIFFERENCE, Outcome.OPEN: LEFT_OPEN, Outcome.UNDEFINED: UNDEFINED, Outcome.UNPROVED: NOT_FOUND}
 
 
-def why_missed(definition: Definition, faults: Iterable[PinFault]) -> dict[PinFault, str]:
-    """The reason for each missed fault.  Takes up to a second for some."""
+def why_missed(definition: Definition, faults: Iterable[PinFault], searched: bool = True) -> dict[PinFault, str]:
+    """The reason for each missed fault.  `searched`: whether anything beyond the part's program was looked for.
+    Takes up to a second for some."""
     equations = _equations(definition)
     reasons = {}
     for fault in faults:
@@ -46,6 +48,8 @@ def why_missed(definition: Definition, faults: Iterable[PinFault]) -> dict[PinFa
             reasons[fault] = UNDEFINED
         else:
             reasons[fault] = _COMPARED[compare(definition, fault.reading, bool(fault.value))] if fault.reading else NOT_FOUND
+    if not searched:
+        reasons = {fault: NOT_SEARCHED if why == NOT_FOUND else why for fault, why in reasons.items()}
     return reasons
 
 

@@ -13,7 +13,7 @@ from sagbench.parts.definition import PLAIN, Definition, Pinout
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Part
 from sagbench.vectors.compile import compile_part
-from sagbench.vectors.complete import NETLISTS
+from sagbench.vectors.complete import NETLISTS, is_searched
 from sagbench.vectors.coverage import Coverage, NamedStep, simulate
 from sagbench.vectors.faultsim import Simulator, columns_of
 from sagbench.vectors.netlist import read_bench
@@ -79,7 +79,7 @@ def report_on(part: Part, definition: Definition | None = None) -> Report:
     steps = named(part, pinout)
     coverage = simulate(compiled, universe(compiled, pinout), steps)
     return Report(part.name, len(steps), sum(len(step.expect) for step in steps), coverage,
-                      why_missed(definition, coverage.missed()), _gates(definition, steps))
+                  why_missed(definition, coverage.missed(), is_searched(definition, (step.set for step in steps))), _gates(definition, steps))
 
 
 

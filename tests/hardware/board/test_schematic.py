@@ -108,3 +108,41 @@ def test_pdf_has_every_page_and_designator() -> None:
     words = {m.say for marks in pages for m in marks if isinstance(m, paper.Word)}
     assert {p.ref for p in components() if p.ref != "U8"} <= words
     assert {f"U8{unit}" for unit in "ABCDE"} <= words
+
+
+# ------------------------------------------------------------ what an electrical rule check looks at (KiCad 6 runs its own by hand only)
+def kinds() -> dict[tuple[str, str], list[str]]:
+    """(designator, pin) -> electrical types that its symbol gives the pin, of every sheet."""
+    out: dict[tuple[str, str], list[str]] = {}
+    for _, tree in reader.sheets(ROOT):
+        library = {s[1]: s for s in sexpr.children(sexpr.child(tree, "lib_symbols") or [], "symbol")}
+        for symbol in sexpr.children(tree, "symbol"):
+            ref = next(p[2] for p in sexpr.children(symbol, "property") if p[1] == "Reference")
+            for unit in sexpr.children(library[(sexpr.child(symbol, "lib_id") or ["", ""])[1]], "symbol"):
+                for pin in sexpr.children(unit, "pin"):
+                    out.setdefault((ref, (sexpr.child(pin, "number") or ["", ""])[1]), []).append(pin[1])
+    return out
+
+
+def test_every_pin_is_joined_or_marked_as_open() -> None:
+    """A cross stands at each pin without a net, and at no other."""
+    wired = {end for ends in nets(components()).values() for end in ends}
+    for _, tree in reader.sheets(ROOT):
+        crosses = {reader.place(sexpr.numbers(sexpr.child(c, "at"))) for c in sexpr.children(tree, "no_connect")}
+        assert {pin.at for pin in reader.pins(tree) if not pin.ref.startswith("#") and (pin.ref, pin.number) not in wired} == crosses
+
+
+def test_supplies_have_a_flag_and_nothing_else_drives_them() -> None:
+    """Nets with supply pins are fed by one flag (KiCad: "power input pin not driven"); no net has two outputs."""
+    types, flagged = kinds(), set()
+    for _, tree in reader.sheets(ROOT):
+        joined = reader.Union()
+        points = reader.join_sheet(joined, "s", tree)
+        for pin, point in points:
+            if pin.ref.startswith("#FLG"):
+                flagged |= {net for net in ("V5", "GND", "VBUS") if joined.root(("net", net)) == joined.root(point)}
+    assert flagged == {"V5", "GND", "VBUS"}
+    for net, ends in reader.netlist(ROOT).items():
+        on = [kind for end in ends for kind in set(types[end])]
+        assert "power_in" not in on or net in flagged, net
+        assert sum(kind == "output" for kind in on) <= 1, net

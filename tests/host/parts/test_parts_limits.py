@@ -178,6 +178,7 @@ def test_every_figure_names_a_source_that_is_listed() -> None:
         for family in data.get("family", {}).values() if isinstance(data.get("family"), dict) else ():
             assert ("icc_ma" in family or "icc_ua" in family) == ("icc_source" in family), path
             assert ("iil_ma" in family or "iih_ua" in family) <= ("load_source" in family), path
+            assert ("vih" in family or "vil" in family) <= ("level_source" in family), path
     assert used <= listed, used - listed
 
 
@@ -185,7 +186,7 @@ def _sources(node: object) -> list[str]:
     if isinstance(node, list):
         return [s for inner in node for s in _sources(inner)]
     if isinstance(node, dict):
-        own = [s for key in ("source", "icc_source", "load_source") if isinstance(s := node.get(key), str)]
+        own = [s for key in ("source", "icc_source", "load_source", "level_source") if isinstance(s := node.get(key), str)]
         own += node["sources"] if isinstance(node.get("sources"), list) else []
         return own + [s for inner in node.values() for s in _sources(inner)]
     return []
@@ -227,6 +228,13 @@ def test_a_pin_that_is_pulled_up_inside_says_what_pulling_it_down_takes() -> Non
                     assert name in entry.get("iil_ma", {}), (path.stem, family, name)
                     pulled += 1
     assert pulled >= 16
+
+
+@pytest.mark.parametrize(("name", "vih", "vil"), [("CD4069UBE", 4.0, 1.0), ("CD4049UBE", 4.0, 1.0), ("CD4011BE", 3.5, 1.5)])
+def test_an_unbuffered_part_has_input_levels_of_its_own(name: str, vih: float, vil: float) -> None:
+    """National CD4069UBC, Toshiba TC4069UBP: 4 V and 1 V at 5 V (the 4049UB from memory); buffered parts 3.5 V and 1.5 V (CD4011BC)."""
+    part = load_part(name)
+    assert {(part.limits[pin.number].vih.value, part.limits[pin.number].vil.value) for pin in part.inputs} == {(vih, vil)}
 
 
 def test_low_and_high_unit_load_is_one_where_nothing_is_said() -> None:

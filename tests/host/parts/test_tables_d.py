@@ -4,68 +4,17 @@ Source: see tables/d_tables.py and tables/d_books.py.
 
 SPDX-License-Identifier: MIT
 """
-import random
-from collections.abc import Iterator
-from itertools import product
-
 import pytest
 from paper_bench import Bench
-from tables import d_books, d_tables
+from tables import d_books, d_tables, follow
 from tables.c_tables import Table
 from tables.walk import Book, walk
 
 from sagbench.parts import Role, load_part
 
-LEVELS = {"L": False, "H": True}
-INVERSE = {"L": "H", "H": "L"}
-EXHAUSTIVE = 3                                         # more X than that in a row: all L, all H and a few at random
-
-
-def rows(table: Table) -> Iterator[tuple[dict[str, str], list[str]]]:
-    """Every row with its X spelt out: symbols by input column, wanted outputs."""
-    names = table.columns.split("|")[0].split()
-    for line in table.rows.strip().splitlines():
-        left, right = (part.split() for part in line.split("|"))
-        count = left.count("X")
-        source = random.Random(count)
-        fillings = list(product("LH", repeat=count)) if count <= EXHAUSTIVE else [
-            ("L",) * count, ("H",) * count, *(tuple(source.choices("LH", k=count)) for _ in range(6))]
-        for filling in fillings:
-            chosen = iter(filling)
-            yield dict(zip(names, (next(chosen) if s == "X" else s for s in left), strict=True)), right
-
-
-def ready(table: Table, pins: dict[str, int], before: str) -> Bench:
-    """A chip with its inputs low and nothing on its bidirectional pins, then brought to q = before."""
-    chip = Bench(table.part)
-    roles = chip.definition.roles
-    chip.machine.set({name: None if roles[name] is Role.BIDIRECTIONAL else False for name in chip.machine.network.inputs})
-    for item in table.rest.split(",") if table.rest else ():
-        pin, level = item.partition("=")[2].split(":")
-        chip.set_pin(int(pin), LEVELS[level])
-    for together in (table.low if before == "L" else table.high).split(","):
-        for item in together.split():
-            name, level = item.split("=")
-            chip.set_pin(pins[name], LEVELS[level])
-    return chip
-
-
 @pytest.mark.parametrize("table", d_tables.TABLES, ids=lambda t: f"{t.part} {t.columns.split('|')[0].strip()[:24]}")
 def test_follows_the_data_book(table: Table) -> None:
-    names = table.columns.split("|")[0].split()
-    for section in table.sections:
-        pins = dict(zip(names, section, strict=False))
-        outputs = section[len(names):]
-        for symbols, wanted in rows(table):
-            for before in "LH" if table.low else "L":
-                chip = ready(table, pins, before)
-                for name, symbol in symbols.items():
-                    chip.set_pin(pins[name], LEVELS[symbol])
-                for pin, symbol in zip(outputs, wanted, strict=True):
-                    expected = {"q": before, "/q": INVERSE[before]}.get(symbol, symbol)
-                    if table.oc and expected == "H":
-                        expected = "Z"
-                    assert chip.get(pin) == expected, (section, symbols, before, pin)
+    follow.check(table)
 
 
 @pytest.mark.parametrize("book", d_books.BOOKS, ids=lambda b: b.part)

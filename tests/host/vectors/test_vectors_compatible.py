@@ -3,34 +3,20 @@
 SPDX-License-Identifier: MIT
 """
 import pytest
+from hand_made import by_hand
 
 from sagbench.parts import load_part
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.names import type_name
-from sagbench.parts.reader import read
 from sagbench.vectors.compatible import Outcome, compare
 from sagbench.vectors.compile import compile_part
 from sagbench.vectors.pinfaults import Kind, universe
 from sagbench.vectors.proof import LEFT_OPEN, why_missed
 from sagbench.vectors.report import report_on
 
-PART = """
-function = "08"
-title = "something"
-[[pinout]]
-pins = ["A", "B", "C", "GND", "Y", "NC", "NC", "VCC"]
-[[block]]
-inputs = ["A", "B", "C"]
-outputs = ["Y"]
-logic = [{}]
-program = ["A=1; B=1; B=0"]
-[family.74]
-"""
-
-
 def outcomes(logic):
     """What is proved of each stuck reading: by name, target, place and level."""
-    made = read(PART.format(", ".join(f'"{line}"' for line in logic)), "part")
+    made = by_hand("A B C", "Y", logic, program="A=1; B=1; B=0")
     readings = compile_part(made).readings
     return {(r.name, r.target, r.place, level): compare(made, r, bool(level)) for r in readings for level in (0, 1)}
 

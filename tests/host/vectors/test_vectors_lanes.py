@@ -5,13 +5,13 @@ The referee is the part room's own evaluator, given what the faulty pins would p
 SPDX-License-Identifier: MIT
 """
 import pytest
+from hand_made import by_hand
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Expect, Role
-from sagbench.parts.reader import read
 from sagbench.vectors.compile import compile_part
 from sagbench.vectors.coverage import Contradiction, NamedStep, checked, simulate
 from sagbench.vectors.lanes import Lanes
@@ -20,29 +20,13 @@ from sagbench.vectors.pinfaults import How, Kind, PinFault, universe
 FUNCTIONS = sorted(path.stem for path in LIBRARY.glob("*.toml"))
 BOTH_WAYS = [f for f in FUNCTIONS if Role.BIDIRECTIONAL in load_file(LIBRARY / f"{f}.toml").roles.values()]
 ANY = st.sampled_from(FUNCTIONS) | st.sampled_from(BOTH_WAYS)
-NAND = """
-function = "00"
-title = "one gate"
-[[pinout]]
-pins = ["A", "B", "GND", "Y", "NC", "VCC"]
-[[block]]
-inputs = ["A", "B"]
-outputs = ["Y"]
-logic = ["Y = !(A & B)"]
-[family.74]
-"""
-COUNTER = """
-function = "93"
-title = "two-bit ripple counter with clear"
-[[pinout]]
-pins = ["CLK", "CLR", "GND", "Q0", "Q1", "VCC"]
-[[block]]
-inputs = ["CLK", "CLR"]
-outputs = ["Q0", "Q1"]
-logic = ["q0 := !q0 on falling CLK, clear CLR", "q1 := !q1 on falling q0, clear CLR", "Q0 = q0", "Q1 = q1"]
-program = ["CLR=1"]
-[family.74]
-"""
+NAND = {"inputs": "A B", "outputs": "Y", "logic": ["Y = !(A & B)"], "order": "A B GND Y NC"}
+COUNTER = ["q0 := !q0 on falling CLK, clear CLR", "q1 := !q1 on falling q0, clear CLR"]
+
+
+def two_bits(stages):
+    """Two state bits with their outputs: of COUNTER, or others."""
+    return compile_part(by_hand("CLK CLR", "Q0 Q1", [*stages, "Q0 = q0", "Q1 = q1"], program="CLR=1"))
 
 
 def levels_of(definition, part, source):
@@ -136,26 +120,23 @@ def test_an_input_fault_is_the_part_with_that_in_its_equations(function, source)
 
 
 def test_an_output_stuck_or_open_is_seen_where_it_should_move():
-    part = compile_part(read(NAND, "nand"))
+    gate = compile_part(by_hand(**NAND))
     up, down = [{"A": True, "B": True}], [{"A": False, "B": False}]
     for levels, seen in ((up, {"Y stuck at 1", "Y open"}), (down, {"Y stuck at 0", "Y open"})):
         faults = [PinFault(Kind.STUCK, "Y", value=0), PinFault(Kind.STUCK, "Y", value=1), PinFault(Kind.OPEN, "Y")]
-        found = simulate(part, faults, checked(part, levels)).found
+        found = simulate(gate, faults, checked(gate, levels)).found
         assert {str(fault) for fault, step in found.items() if step is not None} == seen
 
 
 def test_bridges_stand_between_neighbours_of_a_row_and_not_across_or_with_nc():
-    part = compile_part(read(NAND, "nand"))
-    pairs = {(f.pin, f.other) for f in universe(part, read(NAND, "nand").pinouts[0]) if f.kind is Kind.BRIDGE}
+    definition = by_hand(**NAND)
+    pairs = {(f.pin, f.other) for f in universe(compile_part(definition), definition.pinouts[0]) if f.kind is Kind.BRIDGE}
     assert pairs == {("A", "B"), ("B", "GND")}
 
 
 def test_an_inverting_loop_through_a_bridge_rests_at_neither_level():
-    text = NAND.replace('"A", "B", "GND", "Y"', '"A", "Y", "GND", "B"')
-    definition = read(text, "loop")
-    part = compile_part(definition)
     fault = PinFault(Kind.BRIDGE, "A", "Y", How.SECOND)
-    lanes = Lanes(part, [fault])
+    lanes = Lanes(compile_part(by_hand(**NAND | {"order": "A Y GND B NC"})), [fault])
     lanes.set({"A": True, "B": True})
     assert lanes.nodes["Y"].between == 0b10
     lanes.set({"B": False})
@@ -163,32 +144,49 @@ def test_an_inverting_loop_through_a_bridge_rests_at_neither_level():
 
 
 def test_a_ripple_counter_ripples_and_begins_unknown():
-    part = compile_part(read(COUNTER, "counter"))
-    steps = checked(part, [{"CLK": False, "CLR": False}, {"CLR": True}, {"CLR": False},
-                           *({"CLK": bool(k % 2 == 0)} for k in range(8))])
+    steps = checked(two_bits(COUNTER), [{"CLK": False, "CLR": False}, {"CLR": True}, {"CLR": False},
+                                        *({"CLK": bool(k % 2 == 0)} for k in range(8))])
     assert steps[0].expect == {}
     counts = [(s.expect["Q1"] is Expect.HIGH) * 2 + (s.expect["Q0"] is Expect.HIGH) for s in steps[2:]]
     assert counts == [0, 0, 1, 1, 2, 2, 3, 3, 0]
 
 
 def test_a_clock_that_is_stuck_is_found_whatever_the_part_powers_up_as():
-    part = compile_part(read(COUNTER.replace(", clear CLR", "").replace("!q0 on", "CLR on").replace("!q1 on falling q0",
-                                             "q0 on falling CLK"), "shift"))
-    steps = checked(part, [{"CLK": False, "CLR": False}, *({"CLR": level} if name == "CLR" else {"CLK": level}
+    shift = two_bits(["q0 := CLR on falling CLK", "q1 := q0 on falling CLK"])
+    steps = checked(shift, [{"CLK": False, "CLR": False}, *({"CLR": level} if name == "CLR" else {"CLK": level}
                            for name, level in [("CLK", True), ("CLK", False), ("CLR", True), ("CLK", True), ("CLK", False)])])
     assert all(step is not None for fault, step in simulate(
-        part, [PinFault(Kind.STUCK, "CLK", value=v) for v in (0, 1)], steps).found.items())
+        shift, [PinFault(Kind.STUCK, "CLK", value=v) for v in (0, 1)], steps).found.items())
 
 
 def test_a_sequence_that_the_sound_part_would_fail_is_refused():
-    part = compile_part(read(NAND, "nand"))
     with pytest.raises(Contradiction, match="step 0: Y is expected H"):
-        simulate(part, [], [NamedStep({"A": True, "B": True}, {"Y": Expect.HIGH})])
+        simulate(compile_part(by_hand(**NAND)), [], [NamedStep({"A": True, "B": True}, {"Y": Expect.HIGH})])
 
 
 def test_nothing_of_a_part_file_reaches_the_compiled_source():
     """Names are replaced by numbers before Python sees them: a name that is Python is only a name."""
-    text = NAND.replace('"A"', '"__import__"').replace("(A &", "(__import__ &")
-    part = compile_part(read(text, "names"))
-    assert not set(part.evaluate.__code__.co_names) and "__import__" not in part.evaluate.__code__.co_varnames
-    assert checked(part, [{"__import__": True, "B": True}])[0].expect == {"Y": Expect.LOW}
+    gate = compile_part(by_hand("__import__ B", "Y", ["Y = !(__import__ & B)"]))
+    assert not set(gate.evaluate.__code__.co_names) and "__import__" not in gate.evaluate.__code__.co_varnames
+    assert checked(gate, [{"__import__": True, "B": True}])[0].expect == {"Y": Expect.LOW}
+
+
+@settings(max_examples=40, deadline=None)
+@given(ANY, st.data())
+def test_lanes_that_are_kept_go_on_as_if_the_others_were_there(function, source):
+    definition = load_file(LIBRARY / f"{function}.toml")
+    compiled = compile_part(definition)
+    faults = universe(compiled, definition.pinouts[0])
+    steps = levels_of(definition, compiled, source)
+    when = source.draw(st.integers(0, len(steps)))
+    kept = source.draw(st.lists(st.integers(1, len(faults)), unique=True, min_size=1, max_size=12))
+    all_lanes = Lanes(compiled, faults)
+    for step in steps[:when]:
+        all_lanes.set(step)
+    few = all_lanes.keep(kept)
+    for step in steps[when:]:
+        all_lanes.set(step)
+        few.set(step)
+        for name, node in few.nodes.items():
+            wide = all_lanes.nodes[name]
+            assert node == tuple(sum((level >> lane & 1) << place for place, lane in enumerate([0, *kept])) for level in wide), name

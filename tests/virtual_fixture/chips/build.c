@@ -49,11 +49,11 @@ int chip_add_resistor(struct chip *c, int a, int b, double ohm)
     return c->resistors++;
 }
 
-int chip_add_leak(struct chip *c, int a, int b, double amperes)
+int chip_add_leak(struct chip *c, int a, int b, double amperes, double junction_share, double n)
 {
     if (c->leaks == MAX_ELEMENTS)
         return -1;
-    c->leak[c->leaks] = (struct leak){a, b, amperes};
+    c->leak[c->leaks] = (struct leak){a, b, amperes, junction_share, n};
     return c->leaks++;
 }
 
@@ -170,6 +170,14 @@ int chip_set_timer(struct chip *c, int index, const char *name, double value)
 int chip_set(struct chip *c, const char *name, double value)
 {
     return set(c, chip_names, sizeof chip_names / sizeof *chip_names, name, value);
+}
+
+/* The input at a node follows its pin with this time constant. */
+void chip_set_lag(struct chip *c, int node, double seconds)
+{
+    for (int k = 0; k < c->inputs; k++)
+        if (c->input[k].node == node)
+            c->input[k].lag_s = seconds;
 }
 
 void chip_set_series(struct chip *c, int node, double ohm)

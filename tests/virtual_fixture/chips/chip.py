@@ -89,7 +89,8 @@ class Chip:
         rng = random.Random(f"{seed}/electrical")
         self.logic = Logic(description.behaviour(random.Random(f"{seed}/registers")))
         self._callback = native.LOGIC(self.logic)
-        self.circuit = Circuit(self.library, description, rng, self._callback)
+        self.circuit = Circuit(self.library, description, rng, random.Random(f"{seed}/leaks"),
+                               self._callback)
         self.pointer = self.circuit.pointer
         self.logic.part.silent = self.circuit.silent
 

@@ -20,6 +20,8 @@ LOW, HIGH, OFF_STATE, UNPOWERED = range(4)
 STATE_NUMBERS = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 OPEN_OHM = 1e9                   # a broken bond wire
 SHORT_OHM = 1.0                  # a short that gives no figure
+INPUT_F = 5e-12                  # HC and 4000 data books: 3.5 to 5 pF typical
+LEAK_N = (1.0, 2.0)              # emission coefficients: diffusion .. generation (semiconductor physics)
 CX_OHM = 10.0                    # from a grounded CX to the chip's ground: a track on the die
 EXCESS_ON_V = 1.6                # excess supply current flows through junctions, not a resistor
 
@@ -37,7 +39,7 @@ class Circuit:
     """Puts one chip together.  After __init__, `pointer` is the C chip."""
 
     def __init__(self, library: ctypes.CDLL, description: Description, rng: random.Random,
-                 logic: Any) -> None:
+                 leak_rng: random.Random, logic: Any) -> None:
         assert description.behaviour is not None
         self.lib, self.description = library, description
         self.part: type[Part] = description.behaviour
@@ -48,6 +50,9 @@ class Circuit:
         self.base_high_a = self.base_low_a = 0.0   # base resistors, inputs high, low
         self.bonded: dict[int, float] = {}         # ohms of bond wires by position
         self.thresholds: dict[str, tuple[float, float]] = {}   # VT+, VT- at 5 V
+        self.lags: dict[int, float] = {}           # seconds by which inputs follow their pins
+        self.leak_rng = leak_rng
+        self.leak_n = leak_rng.uniform(*LEAK_N)    # of the chip's own junctions: one wafer
         self.cells: list[timing.Cell] = []         # of a monostable
         turned = any(f["kind"] == "reversed" for f in description.faults)
         shift = sum(f["rows"] for f in self._faults("shifted"))
@@ -118,9 +123,12 @@ class Circuit:
             self._base_resistors()
 
     def _leak(self, pin: int, node: int, name: str) -> None:
-        """Leakage to GND: a resistance, and a current that hardly depends on the voltage."""
+        """Leakage to GND: a film on the surface (a resistance) and a junction (a current)."""
         self._resistor(node, self.gnd, self.value(pin, f"{name}_ohm"))
-        self.lib.chip_add_leak(self.pointer, node, self.gnd, self.value(pin, f"{name}_ua") * 1e-6)
+        self._leak_path(node, self.gnd, self.value(pin, f"{name}_ua") * 1e-6, 1.0, self.leak_n)
+
+    def _leak_path(self, a: int, b: int, amperes: float, junction_share: float, n: float) -> None:
+        self.lib.chip_add_leak(self.pointer, a, b, amperes, junction_share, n)
 
     def _input_curve(self, pin: int) -> bool:
         return any(pin in (k.pin, *k.shared) and k.state == "input"
@@ -276,7 +284,7 @@ class Circuit:
         if not self.specimen.bipolar:
             self._diode(node, self.vcc, volts, 1.0, ohm)
         self._leak(pin, node, "off_leak" if self.specimen.bipolar else "leak")
-        self.lib.chip_add_leak(self.pointer, node, self.gnd, cell.bias_a)
+        self._leak_path(node, self.gnd, cell.bias_a, 1.0, 1.0)    # a base current
 
     @property
     def silent(self) -> set[int]:
@@ -321,17 +329,26 @@ class Circuit:
             if node:
                 self.bonded[node] = f.get("ohms", OPEN_OHM)
                 self.lib.chip_set_series(self.pointer, node, self.bonded[node])
+                self._lag(f["pin"], node)
         for f in self._faults("short", "leak"):
             a, b = self.positions[f["pin"]], self.positions[f["to"]]
             if not (a and b) or a == b:
                 continue
             if "microamperes" in f:
-                self.lib.chip_add_leak(self.pointer, a, b, f["microamperes"] * 1e-6)
+                # What share of a defect is junction and what surface nobody knows: any.
+                self._leak_path(a, b, f["microamperes"] * 1e-6, self.leak_rng.random(),
+                                self.leak_rng.uniform(*LEAK_N))
             else:
                 self._resistor(a, b, f.get("ohms", SHORT_OHM))
         for f in self._faults("excess_supply"):
             self._set("excess_a", f["milliamperes"] * 1e-3)
             self._set("excess_on_v", EXCESS_ON_V)
+
+    def _lag(self, pin: int, node: int) -> None:
+        """A CMOS gate behind a bad bond wire is charged through it; a bipolar input's own current is quicker."""
+        if self.names[pin - 1] in self.part.input_names() and not self.specimen.bipolar:
+            self.lags[pin] = self.bonded[node] * INPUT_F
+            self.lib.chip_set_lag(self.pointer, node, self.lags[pin])
 
     def _curves(self) -> None:
         for curve in self.description.curves:

@@ -142,6 +142,15 @@ static void add_source(const struct output *o, const double *v, double *i, doubl
     j[o->node][o->gnd] += gs;
 }
 
+static double leak_current(const struct leak *l, double v, double *g)
+{
+    const double full_v = 5.0;
+    double t = l->n * THERMAL_V, left = exp(-fabs(v) / t), surface = 1 - l->junction_share;
+    double junction = l->junction_share / (1 - exp(-full_v / t));
+    *g = l->amperes * (junction * left / t + surface / full_v);
+    return copysign(l->amperes * (junction * (1 - left) + surface * fabs(v) / full_v), v);
+}
+
 static void add_output(const struct output *o, const double *v, double *i, double (*j)[NODES])
 {
     const struct curve *curve = o->curve[o->state];
@@ -220,8 +229,8 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
     }
     for (int k = 0; k < c->leaks; k++) {
         const struct leak *l = &c->leak[k];
-        double x = tanh((v[l->a] - v[l->b]) / 0.2);
-        branch(l->a, l->b, l->amperes * x, l->amperes * (1 - x * x) / 0.2, i, j);
+        double current = leak_current(l, v[l->a] - v[l->b], &g);
+        branch(l->a, l->b, current, g, i, j);
     }
     for (int k = 0; k < c->bases; k++)
         add_base(c, &c->base[k], v, i, j);

@@ -39,11 +39,13 @@ struct resistor {
     int a, b;
     double siemens;
 };
-/* A leak that is a current, not a resistance: amperes from a to b, fading within
- * 0.2 V of zero. */
+/* A leak from a to b that is `amperes` at 5 V.  Two paths beside each other: a damaged junction,
+ * whose reverse current saturates within some 50 mV, I (1 - exp(-V / n VT)) with n 1 (diffusion)
+ * to 2 (generation in the depletion layer), and a film on the surface, as good as a resistor.
+ * Both are taken the same way round for either sign: the defect, not the junction proper, conducts. */
 struct leak {
     int a, b;
-    double amperes;
+    double amperes, junction_share, n;
 };
 /* Inputs that share one base resistor (the emitters of one transistor, or the
  * diodes of one LS gate): they and the gate's own junction stack share its
@@ -63,6 +65,9 @@ struct input {
     int pin, node, forced, level, known;   /* forced: -1, or the level the logic sees */
     double threshold, hysteresis;
     double fraction;                       /* threshold also rises by this x (VCC - 5) */
+    double lag_s;                          /* a bond wire's resistance x the input's capacitance */
+    double aim_v, from_v, since_s;         /* on the die, against GND: where it goes, from where, since when */
+    double edge_v;                         /* threshold that would change its level */
 };
 struct curve {
     int count, rail;                       /* rail: node the current returns to */
@@ -126,6 +131,7 @@ struct chip {
 
 /* logic.c: ask the logic; 1 if an output or a timer changed.  pad: die voltages for a timer
  * that is started. */
+double input_wait(const struct input *in);
 int logic_react(struct chip *c, int reason, const double pad[NODES], double now_s);
 
 /* timer.c */

@@ -2,7 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
+#include <math.h>
 #include "engine.h"
+
+#define CROSSED_V 1e-6   /* beyond its threshold an input has surely crossed it */
 
 static int set_state(struct output *o, enum state wanted)
 {
@@ -14,14 +17,36 @@ static int set_state(struct output *o, enum state wanted)
     return 1;
 }
 
-/* Level of an input with hysteresis; an input never looked at is split in the middle. */
-static int level_at(const struct input *in, double volts, double supply)
+/* Voltage of an input on its way to `aim_v`. */
+static double on_the_way(const struct input *in, double now_s)
 {
+    if (in->lag_s <= 0)
+        return in->aim_v;
+    return in->aim_v + (in->from_v - in->aim_v) * exp(-(now_s - in->since_s) / in->lag_s);
+}
+
+/* Level of an input with hysteresis; an input never looked at is split in the middle, and has
+ * had its voltage for long. */
+static int level_at(struct input *in, double volts, double supply, double now_s)
+{
+    in->from_v = in->known ? on_the_way(in, now_s) : volts;
+    in->aim_v = volts;
+    in->since_s = now_s;
     if (in->forced >= 0)
         return in->forced;
-    double middle = in->threshold + in->fraction * (supply - 5.0);
     double half = in->known ? 0.5 * in->hysteresis : 0;
-    return in->level ? volts > middle - half : volts > middle + half;
+    in->edge_v = in->threshold + in->fraction * (supply - 5.0) + (in->level ? -half : half);
+    return on_the_way(in, now_s) > in->edge_v;
+}
+
+/* When an input that lags behind its pin will have crossed its threshold. */
+double input_wait(const struct input *in)
+{
+    if (in->lag_s <= 0 || in->forced >= 0 || !in->known)
+        return CHIP_NEVER;
+    double beyond = in->edge_v + (in->level ? -CROSSED_V : CROSSED_V);
+    double left = (in->from_v - in->aim_v) / (beyond - in->aim_v);
+    return left < 1 ? CHIP_NEVER : in->since_s + in->lag_s * log(left);
 }
 
 static int power_state(const struct chip *c, double supply)
@@ -75,7 +100,7 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
     int crossed = !was_powered;
     for (int k = 0; k < c->inputs; k++) {
         struct input *in = &c->input[k];
-        int level = level_at(in, pad[in->node] - pad[c->gnd], supply);
+        int level = level_at(in, pad[in->node] - pad[c->gnd], supply, now_s);
         crossed |= !in->known || level != in->level;
         in->level = level;
         in->known = 1;

@@ -12,7 +12,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,6 +26,7 @@ from .walk import OPENING, Reference, counts, course
 
 LOOKS = 2                         # figures of one output in one state, at different steps
 PULL_UP_A = 1e-4                  # what an open collector must hold low to count as low
+SLOWEST_S = 1e-6                  # no book allows a gate of these families a delay like that at 5 V
 NOT_CARRIED_V = 99.0              # the pin cannot carry the test current
 
 
@@ -33,7 +34,8 @@ NOT_CARRIED_V = 99.0              # the pin cannot carry the test current
 class Violation:
     """One limit broken.  value and limit in volts or amperes; value None: not possible at all.
 
-    quantity: VOL VOH IOS IOZ ICEX IIL IIH II VIK VT+ VT- hysteresis ICC, tW (of a monostable, by its
+    quantity: VOL VOH IOS IOZ ICEX IIL IIH II VIK VT+ VT- hysteresis ICC, tPD (of an
+    input alone: what its bond wire delays), tW (of a monostable, by its
     timing pin, in seconds), or "logic",
     "function" (another part), "seating".
     """
@@ -124,6 +126,7 @@ class _Examiner:
         self.logic_v = any_input.level("low", nominal), any_input.level("high", nominal)
         self.looked: dict[tuple[str, int], int] = {}
         self.wrong: set[str] = set()
+        self.examined: set[str] = set()
 
     # ------------------------------------------------------------------ book-keeping
     def most(self, pin: str, quantity: str, value: float, limit: float, condition: str) -> None:
@@ -152,10 +155,12 @@ class _Examiner:
     def walk(self) -> None:
         """Through the part's states in step with a sound copy of its logic."""
         reference = Reference(PARTS[self.limits.part], self.chip.seed)
+        both = [n for n in self.limits.inputs if n in self.limits.outputs]
         for k, levels in enumerate(course(self.limits.part)):
             self.bench.set(**levels)
             expected = reference.step(levels)
             self._compare(expected)
+            self.inputs(both)
             if k < OPENING or k % 4 == 0:
                 self._supply(expected)
             for name, level in expected.items():
@@ -258,12 +263,20 @@ class _Examiner:
             self.most(name, "IOZ", abs(amperes), limits.ioz, f"off, {volts} V")
 
     # ------------------------------------------------------------------ inputs
-    def inputs(self) -> None:
+    def inputs(self, names: Iterable[str] | None = None) -> None:
+        """Each input once, as soon as the chip does not drive it: bidirectional pins in one of
+        their states off."""
         held = self.bench.driven()
-        for name, limits in self.limits.inputs.items():
-            if name in held:
-                self._currents(name, limits)
-                self._threshold(name, limits)
+        for name in self.limits.inputs if names is None else names:
+            if name in held and name not in self.examined:
+                self.examined.add(name)
+                self._currents(name, self.limits.inputs[name])
+                self._threshold(name, self.limits.inputs[name])
+                self._lag(name)
+
+    def _lag(self, name: str) -> None:
+        lag = self.chip.circuit.lags.get(self.chip.pin(name), 0.0) if self.chip.circuit else 0.0
+        self.most(name, "tPD", lag, SLOWEST_S, "an input behind its bond wire")
 
     def _currents(self, name: str, limits: InputLimits) -> None:
         bench = self.bench

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from virtual_fixture.bench import Bench, PlainChip
+from virtual_fixture.clib import FixtureError
 
 from .wire import Client, Pass, step
 
@@ -172,3 +173,12 @@ def test_stack_of_the_image_stays_small() -> None:
         state = client.state()
         assert abs(state["stack_free"] - bench.figures.stack_free) < 64
         assert bench.figures.stack_free > 3000
+
+
+def test_a_closed_bench_says_so() -> None:
+    bench = Bench(variant="none")
+    bench.close()
+    bench.close()
+    for look in (lambda: bench.violations, lambda: bench.truth, lambda: bench.run(1e-3), lambda: bench.node(1)):
+        with pytest.raises(FixtureError, match="virtual fixture 1 is closed"):
+            look()

@@ -348,3 +348,29 @@ def test_an_external_resistor() -> None:
 def test_a_resistor_that_cannot_be(text: str) -> None:
     with pytest.raises(DefectError, match="resistor"):
         Bench(None, 1, "none").resistors(text)
+
+
+@pytest.mark.parametrize("defect", ["R318=open", "R424=open", "R467=open", "R405=open", "R320=open"])
+def test_a_broken_fixture_has_a_solution(defect: str) -> None:
+    """A chip that is fed through its inputs while a power switch has no base current."""
+    hands = Hands({"part": "74HC00"}, 1, defects=[defect], nominal=False)
+    for switches in (("P24", "N7"), ("P5", "N12"), ("P24", "N7")):
+        hands.power(*switches)
+        hands.pump(10e-3)
+        for position in (1, 2, 4, 5, 13, 14):
+            hands.high(f"M{position}", f"S{position}", "LD")
+            hands.sense(position, position % 8)
+            hands.pump(1e-3)
+            hands.low(f"M{position}", "LD")
+            hands.off(f"S{position}")
+            hands.pump(1e-3)
+    assert hands.bench.figures.solves > 100
+    assert hands.bench.figures.unsolved == 0
+
+
+def test_the_reference_is_what_was_drawn() -> None:
+    """LM4040: its voltage is given at 1 mA; 2.2 k to 5 V is 1.14 mA, and its dynamic resistance 0.5 ohm."""
+    hands = Hands()
+    bias = (hands.volts("V5") - hands.volts("VREF")) / hands.bench.specimen.reference_bias_ohm
+    wanted = hands.bench.specimen.reference_v + (bias - 1e-3) * hands.bench.specimen.reference_ohm
+    assert hands.volts("VREF") == pytest.approx(wanted, abs=1e-4)

@@ -1,0 +1,71 @@
+"""The loop of a soak, and when it ends.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+
+from sagbench.record import SweepRecord, Verdict
+from sagbench.soak.course import Course
+
+
+class Ended(Enum):
+    """Why a soak is over."""
+
+    TIME = "its time is over"
+    FAULT = "a fault came up"
+    DRIFT = "a figure has moved farther than allowed"
+    USER = "the user ended it"
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """When to stop: seconds in all, at the first verdict that is not the first one's, at a share of any figure's first value."""
+
+    seconds: float
+    at_fault: bool = False
+    drift: float | None = None  # 0.1: 10 %
+
+
+def soak(
+    measure: Callable[[], SweepRecord],
+    now: Callable[[], float],
+    rest: Callable[[float], None],
+    bounds: Bounds,
+    every: float,
+    told: Callable[[Course], None],
+) -> tuple[Course, Ended]:
+    """Measure until a bound is reached; at least once.  KeyboardInterrupt ends it and keeps what there is.
+
+    measure: one sweep; now: seconds of any clock; rest: wait so many seconds; every: from the beginning of one sweep to that of
+    the next, or as long as a sweep takes.  told is called after each.  Raises what `measure` raises.
+    """
+    course, begun = Course(), now()
+    try:
+        while True:
+            start = now()
+            record = measure()
+            course.add(start - begun, record)
+            told(course)
+            if record.partial.startswith("interrupted"):
+                return course, Ended.USER
+            if bounds.at_fault and _turned(course):
+                return course, Ended.FAULT
+            if bounds.drift is not None and any(abs(d.most - d.least) > bounds.drift * abs(d.first.value) for d in course.drifts()):
+                return course, Ended.DRIFT
+            if now() + max(0.0, start + every - now()) - begun >= bounds.seconds:
+                return course, Ended.TIME
+            if (left := start + every - now()) > 0:
+                rest(left)
+    except KeyboardInterrupt:
+        return course, Ended.USER
+
+
+def _turned(course: Course) -> bool:
+    """True if the last sweep is worse than the first."""
+    first, last = course.samples[0].record.verdict, course.samples[-1].record.verdict
+    return last is Verdict.FAILED and (first is not Verdict.FAILED or course.samples[-1].faults > course.samples[0].faults)

@@ -1,0 +1,156 @@
+"""The order of things with a box of chips, on a bench of paper.
+
+SPDX-License-Identifier: MIT
+"""
+
+import io
+import wave
+from dataclasses import replace
+
+import pytest
+from host.report import examples
+
+from sagbench.cli.lot_bench import command, lines
+from sagbench.errors import DeviceError, LinkLost, UsageError
+from sagbench.log.database import Query, open_log
+from sagbench.lot import loud
+from sagbench.lot.presence import STILL, Presence, Watcher
+from sagbench.lot.session import Command, Session, Verb
+from sagbench.lot.summary import kind, summary
+from sagbench.parts import load_part
+from sagbench.record import Verdict
+
+SOUND, WEAK = examples.sound_inverter(), examples.weak_gate()
+CHIP = frozenset({(7, p) for p in range(1, 15)})
+PART = load_part("74LS04")
+
+
+class PaperBench:
+    """The socket's course is a list: None empty, else a record, or an error; each stays for some looks."""
+
+    def __init__(self, course, looks=STILL + 1):
+        self.course = [thing for thing in course for _ in range(looks)]
+        self.measured = 0
+
+    def see(self):
+        if not self.course:
+            raise KeyboardInterrupt
+        return CHIP if self.course.pop(0) is not None else frozenset()
+
+    def measure(self, part, marking):
+        self.measured += 1
+        here = self.course[0] if self.course else None
+        if isinstance(here, Exception):
+            raise here
+        return here or SOUND
+
+    def pause(self, seconds):
+        assert 0 < seconds <= 1
+
+
+def held(tmp_path, course, said=(), looks=STILL + 1, part=PART):
+    """Run a session to the end of its course; what it told, and the log's entries.  said: looks -> command."""
+    bench, told, turn = PaperBench(course, looks), [], iter(range(10**6))
+    said = dict(said)
+    with open_log(tmp_path / "log.sqlite3") as log:
+        lot = log.begin_lot("attic")
+        session = Session(bench, Watcher(bench.see), log, lot, load_part, lambda part: "library", told.append,
+                          lambda: said.get(next(turn)), part, "74LS04")  # fmt: skip
+        try:
+            session.run()
+        except KeyboardInterrupt:
+            pass
+        return told, log.entries(Query(undone=True)), bench
+
+
+def kinds(told):
+    return [one.kind for one in told]
+
+
+def test_each_chip_once_and_kept_before_it_is_told(tmp_path):
+    told, entries, bench = held(tmp_path, [None, SOUND, None, WEAK, None, SOUND, None])
+    assert bench.measured == 3 and [e.verdict for e in entries] == ["sound", "not sound", "sound"]
+    assert kinds(told) == ["insert", "measuring", "result", "remove"] * 3 + ["insert"]
+    assert [t.entry.id for t in told if t.kind == "result"] == [1, 2, 3]
+
+
+def test_a_chip_left_in_is_not_measured_again(tmp_path):
+    _, _, bench = held(tmp_path, [None, SOUND, SOUND, SOUND, SOUND, None])
+    assert bench.measured == 1
+
+
+def test_again_replaces_the_entry_and_undo_takes_it_back(tmp_path):
+    told, entries, bench = held(tmp_path, [None, WEAK, SOUND, SOUND, SOUND, SOUND, None], {8: Command(Verb.RETEST), 12: Command(Verb.UNDO)})
+    assert bench.measured == 2
+    assert [(e.again, bool(e.undone)) for e in entries] == [(None, True), (1, True)]
+    assert any("Entry 2 is taken back" in t.sentence for t in told)
+
+
+def test_a_skipped_chip_is_not_measured(tmp_path):
+    _, entries, bench = held(tmp_path, [None, None, SOUND, None, SOUND, None], {8: Command(Verb.SKIP)}, looks=4)
+    assert bench.measured == 1 and len(entries) == 1
+
+
+def test_places_notes_and_codes(tmp_path):
+    said = {0: Command(Verb.PLACE, "U14"), 1: Command(Verb.CODE, "8142"), 9: Command(Verb.NOTE, "hot"), 10: Command(Verb.NOTE, "twice")}
+    _, entries, _ = held(tmp_path, [None, SOUND, SOUND, None, SOUND, None], said)
+    assert [(e.facts.position, e.facts.date_code, e.facts.note) for e in entries] == [("U14", "8142", "hot; twice"), ("", "8142", "")]
+
+
+def test_a_mixed_box_waits_until_it_knows_what_the_chip_is(tmp_path):
+    told, entries, bench = held(tmp_path, [None, SOUND, SOUND, SOUND], {6: Command(Verb.PART, "74XX99"), 8: Command(Verb.PART, "74LS00")}, part=None)
+    assert bench.measured == 1 and len(entries) == 1
+    assert any("74XX99" in t.sentence for t in told) and any("quad 2-input" in t.sentence for t in told)
+
+
+def test_trouble_of_the_fixture_is_told_and_the_box_goes_on(tmp_path):
+    told, entries, bench = held(tmp_path, [None, DeviceError("The rail is 4.2 V."), None, SOUND, None])
+    assert bench.measured == 2 and len(entries) == 1
+    assert [t.sentence for t in told if t.kind == "trouble"] == ["The rail is 4.2 V."]
+
+
+def test_a_lost_link_keeps_what_there_was(tmp_path):
+    lost = LinkLost("gone")
+    lost.record = replace(SOUND, verdict=Verdict.INCOMPLETE, partial="the link to the fixture was lost")
+    with pytest.raises(LinkLost):
+        held(tmp_path, [None, lost])
+    with open_log(tmp_path / "log.sqlite3") as log:
+        assert [e.verdict for e in log.entries()] == ["not finished"]
+
+
+def test_presence_needs_looks_that_agree():
+    looks = iter([CHIP, CHIP - {(7, p) for p in range(5)}, CHIP, CHIP, CHIP, frozenset(), frozenset(), frozenset(), frozenset({(1, 2)})])
+    watcher = Watcher(lambda: next(looks))
+    seen = [watcher.now() for _ in range(8)]
+    assert seen[4] is Presence.SEATED and seen[:4] == [Presence.MOVING] * 4
+    assert seen[5:] == [Presence.MOVING, Presence.MOVING, Presence.EMPTY]
+
+
+def test_words_typed():
+    assert command("note pin 3 bent") == Command(Verb.NOTE, "pin 3 bent") and command("  ") is None
+    assert command("AGAIN").verb is Verb.RETEST
+    with pytest.raises(UsageError, match="help"):
+        command("jump")
+
+
+def test_every_verdict_has_a_rhythm_and_letters_of_its_own():
+    assert len({tuple(round(s, 2) for _, s in tones) for tones in loud.TONES.values()}) == len(Verdict) == len(set(loud.BELLS.values()))
+    for verdict in Verdict:
+        with wave.open(io.BytesIO(loud.sound(verdict))) as file:
+            assert 0.2 < file.getnframes() / file.getframerate() < 1.5
+        big = loud.letters(verdict.value, 80)
+        assert len(big) >= 5 and max(map(len, big)) <= 80 and all(line.isascii() for line in big)
+    assert loud.letters("not finished", 20) == ["NOT FINISHED"]
+
+
+def test_the_summary_of_a_box(tmp_path):
+    held(tmp_path, [None, SOUND, None, WEAK, None, WEAK, None])
+    with open_log(tmp_path / "log.sqlite3") as log:
+        box = summary(log, 1)
+    assert box.verdicts == {"sound": 1, "not sound": 2} and box.reasons[0][1] == 2
+    assert all(len(line) <= 78 for line in lines(box))
+
+
+def test_reasons_of_one_kind_are_counted_together():
+    assert kind("pin 8 (3Y) sinks 7.1 mA only at 0.78 V; a 74LS00 must") == "sinks ... mA only at ... V"
+    assert kind("its supply current with outputs low is 9 mA") == "its supply current with outputs low is ... mA"
