@@ -53,6 +53,11 @@ def makes_contact(drop: float | None) -> bool:
     return drop is not None and drop <= AS_GOOD_AS_OPEN_V
 
 
+def is_ground(drops: Drops, position: int) -> bool:
+    """True if a position is as good as tied to the ground position that the drops are seen from."""
+    return (drop := drops.get(position)) is not None and drop < SHORT_DROP_V
+
+
 def expected_pins(part: Part) -> set[int]:
     """Pins that must show a junction to ground."""
     return {p.number for p in part.pins if p.role not in (Role.UNUSED, Role.ANALOG, Role.GROUND)}
@@ -171,10 +176,13 @@ def judge_contact(
             if a and b:
                 tied[a].add(b)
                 tied[b].add(a)
-    for position, drop in drops.items():
-        if drop is not None and drop < SHORT_DROP_V and seat.pin_at(position):
+    for position in drops:
+        if is_ground(drops, position) and seat.pin_at(position):
             tied[ground].add(seat.pin_at(position))
             tied[seat.pin_at(position)].add(ground)
+    together = {ground, *(p.number for p in part.pins if p.grounded)}
+    for pin_number in together:  # tied inside, by its maker
+        tied[pin_number] -= together
     by = _by_pins(seat, ohms or {})
     pins = tuple(
         _contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number], by) for pin in part.pins

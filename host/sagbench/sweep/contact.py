@@ -48,7 +48,9 @@ def contact(s: State) -> None:
     ohms = {
         (p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()
     }
-    suspects = measure.pulled_low(s.fixture, readings, "against all", rail)
+    # A pin that is the chip's ground inside would raise that, and all outputs with it: no short is found so.
+    grounds = {s.seat.position(p.number) for p in s.part.pins if p.grounded and judge.is_ground(drops, s.seat.position(p.number))}
+    suspects = measure.pulled_low(s.fixture, readings, "against all", rail) - grounds
     pairs: dict[int, set[int]] = {}
     if suspects:
         recipe = Recipe()
