@@ -2,14 +2,13 @@
 
     seen = Supply.watch(fixture, chip)     # before the sweep
     seen.rest                              # volts, in the middle of the sweep
-    seen.at(0.022)                         # volts while the supply carries 22 mA, and the chip's ground likewise
-    seen.at(0.022, 0.004)                  # volts while 4 mA of these go out through a pin
     seen.nearest("supply current", 0.022)  # what was truly drawn in that stage of the sweep, and the volts meanwhile
+    seen.at("load lines", 0.022, 0.004)    # volts when the chip draws 22 mA and a load 4 mA besides
 
 The sweep tells its stages: `sweep_here(..., progress=seen.stage)`.
 
-Every time the host listens, the true volts of the rail behind the shunt, those at the chip's pins and the true current in
-the supply switch are kept; the current follows from the switch's own voltage and what it was drawn as.
+Every time the host listens, the true volts between the chip's pins and the true current in the supply switch are kept;
+the current follows from the switch's own voltage and what it was drawn as.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -23,37 +22,31 @@ from virtual_fixture.inproc import Fixture
 
 POWERED_V = 4.3
 NOMINAL_V = 5.0
-SHUNT_OHM = 1.0                # hardware/wiring.toml, R320; its tolerance is nothing over NEAR_A
-NEAR_A = 3e-3
+SHUNT_OHM = 1.0                # hardware/wiring.toml, R320; its tolerance does not matter here
+NEAR_A = 0.7e-3
 
 
 @dataclass
 class Supply:
-    """Samples: volts of the rail behind the shunt, volts between the chip's pins, amperes in its supply switch.
+    """Samples: volts between the chip's pins, amperes in its supply switch. switch_ohm: of that switch, saturated."""
 
-    switch, ground: volts and ohms of the saturated supply and ground switches.
-    """
-
-    samples: list[tuple[float, float, float]] = field(default_factory=list)
+    samples: list[tuple[float, float]] = field(default_factory=list)
     stages: list[tuple[str, int]] = field(default_factory=list)      # name, number of the first sample
-    switch: tuple[float, float] = (0.0, 0.0)
-    ground: tuple[float, float] = (0.0, 0.0)
+    switch_ohm: float = 0.0
 
     @classmethod
     def watch(cls, fixture: Fixture, chip: Any) -> Supply:
         """From now on, look whenever the host listens."""
         supply, ground = chip.circuit.vcc, chip.circuit.gnd
         drawn, found, listen = fixture.drawn, cls(), fixture.listen
-        found.switch, found.ground = (
-            (drawn.get(f"Q{switch}.saturation_v", 0.0), drawn.get(f"Q{switch}.saturation_ohm", 0.0))
-            for switch in (100 + supply, 200 + ground))
-        volt, ohm = found.switch
+        volt, ohm = (drawn.get(f"Q{100 + supply}.saturation_{unit}", 0.0) for unit in ("v", "ohm"))
+        found.switch_ohm = ohm
 
         def listening(*arguments: Any, **options: Any) -> bytes:
             got: bytes = listen(*arguments, **options)
-            high, bus = fixture.node(supply), fixture.node("VBUS")
+            high = fixture.node(supply)
             if ohm and high - fixture.node(ground) > POWERED_V:
-                found.samples.append((bus, high - fixture.node(ground), (bus - high - volt) / ohm))
+                found.samples.append((high - fixture.node(ground), (fixture.node("VBUS") - high - volt) / ohm))
             return got
 
         fixture.listen = listening
@@ -62,29 +55,25 @@ class Supply:
     @property
     def rest(self) -> float:
         """The median of all; nominal if there was never power."""
-        return statistics.median(volts for _, volts, _ in self.samples) if self.samples else NOMINAL_V
+        return statistics.median(volts for volts, _ in self.samples) if self.samples else NOMINAL_V
 
     def stage(self, name: str, *_: int) -> None:
         """The sweep begins a stage."""
         self.stages.append((name, len(self.samples)))
 
-    def nearest(self, stage: str, amperes: float) -> tuple[float, float] | None:
-        """Amperes in the supply switch nearest to these, and volts between the pins; None if that stage was not watched."""
+    def nearest(self, stage: str, amperes: float) -> tuple[float, float]:
+        """Amperes in the supply switch nearest to these in a stage, or in the whole sweep, and volts between the pins.
+
+        Of those within NEAR_A the highest volts: at the same current a load that sinks into the chip's ground, or draws on
+        the 5 V besides, leaves less.
+        """
         ends = [begin for _, begin in self.stages[1:]] + [len(self.samples)]
         seen = [one for (name, begin), end in zip(self.stages, ends, strict=True) if name == stage
-                for one in self.samples[begin:end]]
-        found = min(seen, key=lambda one: abs(one[2] - amperes), default=None)
-        return (found[2], found[1]) if found else None
+                for one in self.samples[begin:end]] or self.samples or [(self.rest, amperes)]
+        distance = max(NEAR_A, min(abs(i - amperes) for _, i in seen))
+        volts, current = max(one for one in seen if abs(one[1] - amperes) <= distance)
+        return current, volts
 
-    def at(self, amperes: float, sourced: float = 0.0) -> float:
-        """Volts between the pins at this supply current, of which so much does not come back through the ground pin.
-
-        The supply rail behind the shunt is that of the samples nearest in current, brought to the current asked for by the
-        shunt; of several the highest, for loads that draw on the 5 V besides take some of them down.
-        """
-        if not self.samples:
-            return self.rest
-        distance = max(NEAR_A, min(abs(i - amperes) for _, _, i in self.samples))
-        rail = max(bus + SHUNT_OHM * (i - amperes) for bus, _, i in self.samples if abs(i - amperes) <= distance)
-        (volt, ohm), (volt_low, ohm_low) = self.switch, self.ground
-        return rail - volt - ohm * amperes - volt_low - ohm_low * (amperes - sourced)
+    def at(self, stage: str, amperes: float, sourced: float = 0.0) -> float:
+        """Volts between the pins at this supply current in that stage, while a load draws so much more out of a pin."""
+        return self.nearest(stage, amperes)[1] - (SHUNT_OHM + self.switch_ohm) * sourced

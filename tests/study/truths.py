@@ -13,7 +13,6 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import re
-import statistics
 from collections.abc import Callable, Iterable
 
 from sagbench.parts.model import Part, Step
@@ -23,7 +22,6 @@ from virtual_fixture.chips.truth import IdealBench
 
 from study.supply import Supply
 
-LEAST_A = 5e-4                 # less says nothing of a share
 BETWEEN = re.compile(r"between ([\d.]+) and ([\d.]+) mA")
 
 
@@ -34,13 +32,13 @@ class Truths:
         self.chip, self.part = chip, part
         self.pins = list(chip.circuit.part.pin_names())
         self._steps: list[tuple[float, dict[str, str]]] = []
-        self._share = 0.0
+        self._less: float | None = None
 
     def of(self, measured: Measured, supply: Supply) -> float | None:
         """The truth of one figure, or None if its kind has none here."""
         name, rest = measured.name, supply.rest
-        if not self._share:
-            self._share = self._drawn_share(supply)
+        if self._less is None:
+            self._less = self._less_a_load(supply)
         bench = IdealBench(self.chip, rest)
         if name == "ICC":
             return self._supply(bench, measured, supply)
@@ -51,16 +49,16 @@ class Truths:
                 return None
             if name.startswith("V"):
                 sourced = max(0.0, -at)
-                with bench.at(supply.at(self._share * bench.icc() + sourced, sourced)):
+                with bench.at(supply.at("load lines", self._drawn(bench), sourced)):
                     return bench.output_volts(pin, at)
             low, high = (float(x) / 1000 for x in BETWEEN.search(measured.state).groups())
             sign = 1 if name == "ROL" else -1
-            with bench.at(supply.at(self._share * bench.icc())):
+            with bench.at(supply.at("load lines", self._drawn(bench))):
                 return bench.resistance(pin, sign * low, sign * high)
         if name in ("IIL", "IIH"):
             high = name == "IIL"                     # the others are, and the pin is not
             bench.set(**dict.fromkeys(bench.held, int(high)) | {pin: int(not high)})
-            volts = supply.at(self._share * bench.icc())
+            volts = supply.at("input currents", self._drawn(bench))
             with bench.at(volts):
                 return bench.pin_current(pin, at, others=volts if high else 0.0)
         if name in ("VT+", "VT-"):
@@ -100,22 +98,26 @@ class Truths:
         if state is None or measured.state.startswith("worst"):
             return None
         self._walk(bench, state.steps)
-        seen = supply.nearest("supply current", bench.icc())
-        if seen is None:
-            return None
-        with bench.at(seen[1]):
+        with bench.at(supply.at("supply current", bench.icc())):
             return bench.icc()
 
-    def _drawn_share(self, supply: Supply) -> float:
-        """What the supply truly carries, of what the chip draws on the ideal bench, in the middle of its supply states.
+    def _less_a_load(self, supply: Supply) -> float:
+        """Amperes that the chip draws less in the fixture than on the ideal bench, for each unit load of its low inputs.
 
-        In the fixture low inputs hang on their lines some tenths of a volt above ground, and the chip draws a little less.
+        There they hang on their lines, some tenths of a volt above ground.  Seen in the supply states, least squares.
         """
-        shares = []
+        rows = []
         for state in self.part.supply_states:
             bench = IdealBench(self.chip, supply.rest)
             self._walk(bench, state.steps)
-            ideal = bench.icc()
-            if (seen := supply.nearest("supply current", ideal)) and ideal > LEAST_A:
-                shares.append(seen[0] / ideal)
-        return statistics.median(shares or [1.0])
+            rows.append((self._loads(bench), bench.icc() - supply.nearest("supply current", bench.icc())[0]))
+        return sum(u * less for u, less in rows) / max(sum(u * u for u, _ in rows), 1.0)
+
+    def _loads(self, bench: IdealBench) -> float:
+        """Unit loads of the inputs that are low."""
+        return sum(self.part.pin(self.pins.index(name) + 1).low_unit_loads for name, high in bench.held.items() if not high)
+
+    def _drawn(self, bench: IdealBench) -> float:
+        """Amperes that the supply truly carries in the bench's state."""
+        return bench.icc() - (self._less or 0.0) * self._loads(bench)
+

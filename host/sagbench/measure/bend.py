@@ -131,6 +131,8 @@ def _sinking(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: 
     doubts = [SHAPE_SD * main, *(x - main for x in (moved, warmer) if x is not None)]
     if heavier is not None:
         doubts.append((heavier - main) / EVEN)
+    elif behind is not None:  # it bends the other way there: its gain is about to run out
+        return Bend(main / 2, hypot(main / 2, *doubts))
     if behind is None and value(b.amperes) > WIDE * value(a.amperes):
         return Bend(main * (1 - LAST_SHARE), hypot(LAST_SD * main, *doubts))
     return Bend(main, hypot(*doubts))
@@ -190,7 +192,7 @@ def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend
         if saturated is not False:
             ends = vb - va + ohms * (ib - amperes) if ohms else None
             for base in (0.0, rest / (ib - ia)) if PLAIN[0] < light / KT_Q < PLAIN[1] else (0.0,):
-                ways.append(max(there, _softly(-w * turns - base * (amperes - ia), ends)))
+                ways.append(_softly(-w * turns - base * (amperes - ia), ends))
         if not i:  # how many junctions begin is not known
             ways.append(-drop * turns / whole)
     low, high = min(ways), max(ways)
