@@ -232,7 +232,8 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     elif wrong:
         one = f"one stuck input, {case.name(causes[0][0])}, would explain all its answers" if causes else ""
         made.clue(-2.0, one, when=causes)
-        unclear = [n for n in wrong if any("neither low nor high" in f.sentence or "drives nothing" in f.sentence for f in case.found[n])]
+        vague = ("neither low nor high", "drives nothing") if every else ("neither low nor high",)  # an input of it floats
+        unclear = [n for n in wrong if any(word in f.sentence for f in case.found[n] for word in vague)]
         all_unclear = len(unclear) == len(wrong)
         made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses)
     yield made
