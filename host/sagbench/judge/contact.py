@@ -19,6 +19,7 @@ Drops = Mapping[int, float | None]  # position -> volts, None: nothing conducts
 PLAIN_SHORT_OHM = 80.0  # less is a short, for the figure is good to some 60 ohm; more is told with its ohms
 ENOUGH = 0.6  # so many of the pins must show their junction for a chip to count as seated
 ALMOST_ALL = 0.85  # and so many where one of them conducts through more than a junction
+AS_GOOD_AS_OPEN_V = 3.0  # lost on the way to a pin at half a milliampere: more than some 10 kohm besides the junction
 EXPLAINED = 0.7  # and a wrong seating must explain the pattern so well to be named
 
 
@@ -96,7 +97,7 @@ def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
     From the supply a bipolar chip conducts through the base resistors of its inputs and its pull-ups, a CMOS chip,
     which powers itself through whatever is raised, through its channels.
     """
-    if any(d is not None for d in rows[seat.position(_ground(part))].values()):
+    if any(d is not None and d <= AS_GOOD_AS_OPEN_V for d in rows[seat.position(_ground(part))].values()):
         return False
     supplies = [seat.position(p.number) for p in part.of_role(Role.SUPPLY)]
     want = {seat.position(pin) for pin in expected_pins(part)} - set(supplies)
@@ -235,11 +236,12 @@ def _contact(
         return PinContact(pin, Contact.SHORTED, to, f"{name} is tied to {listed(to)} by about {about} ohm", least)
     if role is Role.GROUND:
         return PinContact(pin, Contact.CONNECTED)
-    if drop is not None:
+    if drop is not None and drop <= AS_GOOD_AS_OPEN_V:
         return PinContact(pin, Contact.CONNECTED)
     if role in (Role.UNUSED, Role.ANALOG):
         return PinContact(pin, Contact.NOT_EXPECTED)
-    return PinContact(pin, Contact.OPEN, (), f"{name} makes no contact: an open bond, or a dirty leg")
+    contact = "makes no contact" if drop is None else "makes contact only through many kilohms"
+    return PinContact(pin, Contact.OPEN, (), f"{name} {contact}: an open bond, or a dirty leg")
 
 
 def _partner(part: Part, pin: int) -> str:

@@ -317,6 +317,9 @@ class Builder:
                                    nearest(pin, made.roles), at_key=True)
                 self.check_patterns(("family", name, key), entry.get(key, {}), made.roles)
             for i, output in enumerate(entry.get("output", ())):
+                if "drive" in output and output["drive"] not in (known := ratings.drives(name)):
+                    self.wrong(("family", name, "output", i, "drive"), show(output["drive"]), "a drive of the family: " + (", ".join(known) or "it has none"),
+                               nearest(output["drive"], known))
                 for j, level in enumerate(output.get("voh", ())):
                     if "min" not in level and any("min" in other for other in level.get("also", ())):
                         self.wrong(("family", name, "output", i, "voh", j, "also"), "`min` of another source", "levels given the same way",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from sagbench.errors import DeviceError
 from sagbench.judge import contact as judge
 from sagbench.judge.limits import listed, pin_name
+from sagbench.judge.supply import usual
 from sagbench.measure import contact as measure
 from sagbench.measure.uncertain import standard, value
 from sagbench.parts.model import Role
@@ -161,7 +162,9 @@ def _starved(s: State, readings: Readings) -> bool:
     """True if the supply current fell to nothing for a moment: the chip was out, and is in again."""
     (least,) = readings.labelled("icc, least")
     drawn = [value(figure.number) for figure in s.figures.icc.values()]
-    if not drawn or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.zero_avcc):
+    # A short inside, or outputs of another part against driven lines, may take their current in the static states alone.
+    drawn += [amperes for state in s.part.supply_states if (amperes := usual(state))]
+    if not s.figures.icc or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.zero_avcc):
         return False
     return bool(s.zero_avcc) and value(s.model.icc((least,), s.zero_avcc)) < LITTLE_SHARE * min(drawn)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sagbench.judge.technology import TTL
 from sagbench.measure import inputs as measure
 from sagbench.measure.figures import measured
 from sagbench.measure.model import Model
@@ -53,7 +54,7 @@ def input_currents(s: State) -> None:
     pins = plan.measured(s.part, s.drive, tied)
     recipe = Recipe()
     plan.high_currents(recipe, s.fixture, s.drive, s.where, pins)
-    plan.low_currents(recipe, s.fixture, s.part, s.drive, pins)
+    plan.low_currents(recipe, s.fixture, s.drive, pins, s.technology)
     readings = s.run(recipe)
     ground = s.ground
     above, below = (s.model.pin_volts(r) for r in readings.labelled("rails, inputs high"))
@@ -65,7 +66,7 @@ def input_currents(s: State) -> None:
             s.figures.high_in[pin] = high
             s.evidence.high_in[pin] = Model.quantity(high.number, "A")
         limits = s.part.limits[pin]
-        bipolar = measure.drives_from(supply, limits.family) if limits.technology == "ttl" else None
+        bipolar = measure.drives_from(supply, limits.family) if s.technology == TTL else None
         if figure := measure.low_current(s.model, low, below, bipolar):
             s.figures.low_in[pin] = replace(figure, state=f"supply {value(supply):.3f} V")
             s.evidence.low_in[pin] = Model.quantity(figure.number, "A")
