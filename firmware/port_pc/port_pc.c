@@ -25,7 +25,7 @@
 #define COST_BYTE 5000
 #define COST_TURN 8000
 #define CLOCK_PS UINT64_C(62500)
-#define LOOK_BEGINS 3             /* clocks from the edge to the first look, beside its phase */
+#define LOOK_BEGINS 5             /* as in the image: clocks from the edge to the first look, beside its phase */
 #define TICK_NS 500000
 #define BYTE_NS 20000             /* 10 bits at 500 kBd */
 #define TX_RING 127

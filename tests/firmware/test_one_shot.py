@@ -124,7 +124,7 @@ def test_strong_lines_turn_with_the_medium_ones() -> None:
     chip = Monostable(pulse_ns=2000)
     chip.chip[1] = (2.5, 1e6)
     width, seen = shoot(chip, lines=3)
-    assert seen == 8 and 27 <= width <= 33
+    assert seen == 8 and 32 - 8 <= width <= 32    # the strong line turns 2 clocks earlier still
     both = [t for t in range(1, len(chip.writes)) if chip.writes[t][1] == M[1][0] == S[1][0]]
     assert both
 

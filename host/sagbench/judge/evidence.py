@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, supply, verdict
+from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
 from sagbench.judge.rule import DEFAULT
 from sagbench.measure.line import Line
 from sagbench.measure.model import Model
+from sagbench.measure.pulses import Timed
 from sagbench.measure.uncertain import Uncertain, value
 from sagbench.parts.model import Expect, Part, Role, SupplyState
 from sagbench.plan.resting import Rest
@@ -61,6 +62,7 @@ class Evidence:
     off_unheld: dict[int, set[int]] = field(default_factory=dict)  # off output -> low inputs no line surely held low
     lines: list[Line] = field(default_factory=list)
     measured: list[Measured] = field(default_factory=list)  # the DC parameter set, all pins; see measure/METHODS.md
+    pulses: dict[int, Timed] = field(default_factory=dict)  # a monostable's, by place among the part's
     strayed: set[tuple[int, bool]] = field(default_factory=set)  # (pin, low side?) of lines taken in another state
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
@@ -134,6 +136,8 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
     for finding in supply.judge_leaks(e.part, [(rest, i) for rest in e.resting if (i := e.icc.get(rest.state.name))]):
         if finding.pin:
             found[finding.pin].append(finding)
+    for index, test in enumerate(e.part.pulses):
+        found[test.output] += pulses.judge_pulse(e.part, test, e.pulses.get(index))
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)

@@ -48,7 +48,9 @@ def contact(s: State) -> None:
     ohms = {
         (p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()
     }
-    suspects = measure.pulled_low(s.fixture, readings, "against all", rail)
+    # A pin that is the chip's ground inside would raise that, and all outputs with it: no short is found so.
+    grounds = {s.seat.position(p.number) for p in s.part.pins if p.grounded and judge.is_ground(drops, s.seat.position(p.number))}
+    suspects = measure.pulled_low(s.fixture, readings, "against all", rail) - grounds
     pairs: dict[int, set[int]] = {}
     if suspects:
         recipe = Recipe()
@@ -143,7 +145,7 @@ def lost_contact(s: State, readings: Readings) -> None:
     if not s.drops:
         return
     now = measure.drops(s.fixture, readings, s.where.ground, value(s.model.rail))
-    had = [p for p, drop in s.drops.items() if drop is not None]
+    had = [p for p, drop in s.drops.items() if judge.makes_contact(drop)]
     lost = [s.seat.pin_at(p) for p in had if now.get(p) is None]
     if not lost and not _starved(s, readings):
         return
