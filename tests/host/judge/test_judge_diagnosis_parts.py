@@ -125,3 +125,13 @@ def test_hct_marked_hc_is_told_by_its_thresholds_alone(vt, told):
     assert (found is not None) is told
     if found:
         assert "74HCT" in found.sentence
+
+
+def test_an_input_that_delivers_as_much_as_its_like_does_not_leak():
+    """Seen with an F74 marked AS74: all inputs a few per cent beyond the limit of the other family."""
+    alike = paper.chip(TTL, **(paper.SPICE["7400"] | {"iil": -1.65e-3}))
+    over = [against(n, "IIL", f"pin {n} delivers 1.65 mA when low; the limit is 1.6 mA") for n in (1, 2)]
+    assert Failure.LEAKY_INPUT not in kinds(sick(alike, *over))
+    alone = against(1, "IIL", "pin 1 (1A) delivers 3 mA when low; the limit is 1.6 mA")
+    from_one = paper.Measured("IIL", 1, paper.amperes(-3e-3), paper.volts(0.4))
+    assert kinds(sick(SOUND, alone, p1=dict(measured=(from_one,))))[0] == Failure.LEAKY_INPUT
