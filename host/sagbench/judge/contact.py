@@ -48,6 +48,11 @@ def _has_junction(drop: float | None) -> bool:
     return drop is not None and drop <= JUNCTION_V
 
 
+def makes_contact(drop: float | None) -> bool:
+    """True if something conducts to the pin, by more than what trickles through an all but open bond."""
+    return drop is not None and drop <= AS_GOOD_AS_OPEN_V
+
+
 def is_ground(drops: Drops, position: int) -> bool:
     """True if a position is as good as tied to the ground position that the drops are seen from."""
     return (drop := drops.get(position)) is not None and drop < SHORT_DROP_V
@@ -102,7 +107,7 @@ def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
     From the supply a bipolar chip conducts through the base resistors of its inputs and its pull-ups, a CMOS chip,
     which powers itself through whatever is raised, through its channels.
     """
-    if any(d is not None and d <= AS_GOOD_AS_OPEN_V for d in rows[seat.position(_ground(part))].values()):
+    if any(makes_contact(d) for d in rows[seat.position(_ground(part))].values()):
         return False
     supplies = [seat.position(p.number) for p in part.of_role(Role.SUPPLY)]
     want = {seat.position(pin) for pin in expected_pins(part)} - set(supplies)
@@ -244,7 +249,7 @@ def _contact(
         return PinContact(pin, Contact.SHORTED, to, f"{name} is tied to {listed(to)} by about {about} ohm", least)
     if role is Role.GROUND:
         return PinContact(pin, Contact.CONNECTED)
-    if drop is not None and drop <= AS_GOOD_AS_OPEN_V:
+    if makes_contact(drop):
         return PinContact(pin, Contact.CONNECTED)
     if role in (Role.UNUSED, Role.ANALOG):
         return PinContact(pin, Contact.NOT_EXPECTED)

@@ -52,9 +52,13 @@ def diagnose(
 def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspicion]:
     """The same failure at most outputs is none of each: something common is behind it."""
     for s in found:
-        others = [n for n in case.wrong if n != s.pin and not any(x.kind is s.kind and x.pin == n for x in found)]
+        others = [n for n in case.wrong if n != s.pin]
+        alike = [n for n in others if any(x.kind is s.kind and x.pin == n for x in found)]
         if s.kind in OF_ONE_OUTPUT and others:
-            s.clue(-min(1.0 * len(others), 4.0), f"{len(others)} other output{'s answer' if len(others) > 1 else ' answers'} wrongly too")
+            size = min(1.0 * len(others), 4.0 if len(alike) < len(others) else 2.0)
+            s.clue(-size, f"{len(others)} other output{'s answer' if len(others) > 1 else ' answers'} wrongly too")
+        if s.kind is Failure.EXCESS_SUPPLY:
+            s.clue(-3.0, "outputs answer wrongly, which may be the cause", when=len(case.wrong) > 1)
     other = max((s.score for s in found if s.kind is Failure.WRONG_PART), default=0.0)
     for s in found:
         if s.pin is not None and case.part.pin(s.pin).role not in (Role.SUPPLY, Role.GROUND) and s.kind is not Failure.STUCK_INPUT:
@@ -63,7 +67,7 @@ def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspi
         kinds = Counter((s.kind, s.pin in {p.number for p in pins}) for s in found if s.pin is not None)
         for s in found:
             if any(s.pin == p.number for p in pins) and kinds[s.kind, True] >= max(3, MANY * len(pins)):
-                s.clue(-2.5, f"most other {word} are the same: rather something that they have in common")
+                s.clue(-2.0, f"most other {word} are the same: rather something that they have in common")
     return found
 
 

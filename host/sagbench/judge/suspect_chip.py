@@ -213,8 +213,8 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     if likenesses:
         made.sentence += f": it answers like {listed(f'the {x.function} ({x.title})' for x in likenesses[:MOST_NAMES])}"
     every = len(wrong) == len(asked)
-    made.clue(4.0 if every else 2.0, f"{len(wrong)} of its {len(asked)} outputs answer wrongly",
-              when=len(wrong) > 1 and len(wrong) > MOSTLY * len(asked))
+    made.clue(4.0 if every else 3.0, f"{len(wrong)} of its {len(asked)} outputs answer wrongly",
+              when=len(wrong) > 1 and len(wrong) >= len(asked) / 2)
     made.clue(4.0, f"all its answers are those of a {likenesses[0].function}" if likenesses else "", when=likenesses)
     few = 0 < len(held) < len(case.part.inputs) / 2
     made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)

@@ -37,7 +37,11 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
     common = explained and len(case.wrong) > 1
     for pin in case.part.outputs:
         number = pin.number
-        if case.bad_contact(number) or not case.found.get(number):
+        if case.bad_contact(number):
+            continue
+        if not case.found.get(number):
+            if _hungry(case):  # within its limits, but it may be where a current goes that is too large
+                yield from _leak(case, number, case.shape(number, True), case.shape(number, False))
             continue
         logic = case.has(number, "logic", outcome=Outcome.BEYOND, state="")
         dead = logic is not None and "drives nothing" in logic.sentence

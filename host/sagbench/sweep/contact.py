@@ -145,7 +145,7 @@ def lost_contact(s: State, readings: Readings) -> None:
     if not s.drops:
         return
     now = measure.drops(s.fixture, readings, s.where.ground, value(s.model.rail))
-    had = [p for p, drop in s.drops.items() if drop is not None]
+    had = [p for p, drop in s.drops.items() if judge.makes_contact(drop)]
     lost = [s.seat.pin_at(p) for p in had if now.get(p) is None]
     if not lost and not _starved(s, readings):
         return
