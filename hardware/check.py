@@ -5,13 +5,14 @@
 Of a reduced build, which says what it leaves out of another file, the whole is checked; a mistake in the whole is named by
 its line in the other file.
 
-First what is wired to what (`structure`), then what the safety rules rely on
+First whether every value is there (`shape`), then what is wired to what (`structure`), then what the safety rules rely on
 (`safety`), then currents (`budget`), each only if those before found nothing.
 
 SPDX-License-Identifier: CERN-OHL-S-2.0
 """
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 import tomllib
@@ -20,11 +21,19 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from hardware import check_budget, check_safety, leave_out
+from hardware import check_budget, check_safety, check_shape, derive_c, leave_out
 from hardware.places import SUPPLY, Part, Places, Terminal, fixture, parts, terminals
 from hardware.wiring import PATH, REDUCED, WiringError, load
 
 Mistake = tuple[int, str]      # line, sentence
+HELP = """What is looked at, each only if those before are in order: that every value is there and of the right kind; what is wired to
+what (a pin or net used twice, a net with one end, a position without lines); what the safety rules rely on (switches off at
+reset, load points, trip); currents (pins, port groups, multiplexers, load points at their limits).
+
+A mistake is told as FILE:LINE: what is wrong; what to do.
+Exit code: 0 in order, 1 mistakes, 2 a file cannot be read.
+
+A board of your own: copy hardware/wiring.toml, or write what you leave out of it (hardware/reduced/wiring.toml is an example)."""
 
 NEEDS = {                      # values without which a part cannot be bought or modelled
     "resistor": ("ohm", "tolerance"), "capacitor": ("nf", "tolerance"), "pnp": ("type",), "npn": ("type",),
@@ -38,6 +47,10 @@ PINS = {
 }
 SPREAD = ("hc4051", "hc595", "mcp6004", "pnp", "npn", "lm4040")   # kinds whose specimens differ: need [kind.*]
 ALONE = ("RXD", "TXD")         # their other end is the board's USB chip
+# Nets that the firmware works with in every build (which multiplexers there are is the build's), and parts that currents are
+# reckoned from.
+FIRMWARE = [net for net in derive_c.LINES if not net.startswith("INH_")]
+ROLES = ("load selector", "shunt", "sense gain, input", "sense gain, output", "trip level, upper", "trip level, lower", "medium drive")
 
 
 def _nets(ends: list[Terminal]) -> Iterator[Mistake]:
@@ -77,7 +90,7 @@ def _components(raw: dict[str, Any], components: list[Part]) -> Iterator[Mistake
             yield part.line, f"{part.ref}: there is no [kind.{part.kind}]; say what a specimen may be like"
 
 
-def _controller(raw: dict[str, Any], places: Places) -> Iterator[Mistake]:
+def _controller(raw: dict[str, Any], components: list[Part], places: Places) -> Iterator[Mistake]:
     ports: dict[str, str] = {}
     nets: dict[str, str] = {}
     for name, wire in raw["controller"]["wires"].items():
@@ -91,6 +104,12 @@ def _controller(raw: dict[str, Any], places: Places) -> Iterator[Mistake]:
         groups = [g["name"] for g in raw["port_group"] if wire["port"] in g["ports"]]
         if len(groups) != 1:
             yield line, f"port pin {wire['port']} is in {len(groups)} port groups; it must be in one"
+    inhibits = {part.pin("INH") for part in components if part.kind == "hc4051"} - {"GND"}
+    for net in sorted({*FIRMWARE, *inhibits, *raw["adc"]["channels"]} - set(nets)):
+        yield places.entry("controller.wires"), f"net {net} is at no controller pin; wire it"
+    for role in ROLES:
+        if all(part.role != role for part in components):
+            yield places.entry("part"), f"no part has the role \"{role}\"; give it to the one that is"
     strap = raw["controller"]["strap"]
     if raw["controller"]["wires"].get(strap["pin"], {}).get("net", "?") or strap["to"] not in ("open", "GND"):
         yield places.key("controller", "strap"), (f"the strap is {strap['pin']} to {strap['to']}; it is a controller pin with no "
@@ -139,7 +158,7 @@ def structure(raw: dict[str, Any], components: list[Part], places: Places) -> li
     found = list(_components(raw, components))
     if found:
         return found                                   # the rest needs whole parts
-    return [*_controller(raw, places), *_nets(terminals(raw, components, places)),
+    return [*_controller(raw, components, places), *_nets(terminals(raw, components, places)),
             *_positions(raw, components, places), *_chain(components)]
 
 
@@ -149,7 +168,8 @@ def check(text: str) -> list[Mistake]:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as wrong:
         return [_toml(wrong)]
-    return _whole(raw, Places(text))
+    places = Places(text)
+    return sorted(set(check_shape.shape(raw, places))) or _whole(raw, places)
 
 
 def _toml(wrong: tomllib.TOMLDecodeError) -> Mistake:
@@ -201,12 +221,16 @@ def check_file(path: Path) -> list[tuple[Path, int, str]]:
 
 def main(arguments: list[str]) -> int:
     """Print mistakes of the files named, or of the full and the reduced build."""
+    parser = argparse.ArgumentParser(prog="python -m hardware.check", formatter_class=argparse.RawDescriptionHelpFormatter,
+                                     description="Is a wiring file sane?  Every mistake is named with its line.", epilog=HELP)
+    parser.add_argument("files", nargs="*", metavar="FILE", type=Path, help="a wiring file; without any: the full and the reduced build")
     wrong = 0
-    for path in [Path(name) for name in arguments] or [PATH, REDUCED]:
+    for path in parser.parse_args(arguments).files or [PATH, REDUCED]:
         try:
             mistakes = check_file(path)
-        except OSError as failed:
-            print(f"{path}: {failed.strerror}; name a wiring file", file=sys.stderr)
+        except (OSError, UnicodeDecodeError) as failed:
+            why = failed.strerror if isinstance(failed, OSError) else "is not text in UTF-8"
+            print(f"{path}: {why}; name a wiring file", file=sys.stderr)
             return 2
         for where, line, sentence in mistakes:
             print(f"{where}:{line}: {sentence}", file=sys.stderr)

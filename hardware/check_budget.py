@@ -94,6 +94,21 @@ def _groups(whole: Fixture, places: Places) -> Iterator[Mistake]:
                                                             f"{control['total_limit_ma']} mA; lower it")
 
 
+def _nominal(whole: Fixture, places: Places) -> Iterator[Mistake]:
+    """The currents said with a load point are those of its resistors, typical ones, to 0.3 V and 3.4 V."""
+    driver, rail = whole["controller"]["driver_ohm"]["typ"], whole["supply"]["nominal_v"]
+    channels, ron = tables.by_role(whole, "load selector")["channels"], whole["kind"]["hc4051"]["ron_ohm"]["typ"]
+    for index, point in enumerate(whole["load_point"]):
+        ohms = [tables.resistor_at(whole, f"{line}{whole.positions[0]}")["ohm"] + driver for line in point["lines"]]
+        if channels[point["load"]] != "NC":
+            ohms.append(tables.resistor_at(whole, channels[point["load"]])["ohm"] + driver + 2 * ron)
+        for way, volts in (("up", rail - 0.3), ("down", 3.4)):
+            said, made = point.get("nominal_ma", {}).get(way, 0.0), sum(1000 * volts / ohm for ohm in ohms)
+            if abs(said - made) > 0.03 * made:
+                yield places.entry("load_point", index), (f"load point {point['name']}: nominal_ma {way} is {said}, its resistors give "
+                                                          f"{made:.3g} mA; make them agree")
+
+
 def _rules(whole: Fixture, places: Places) -> Iterator[Mistake]:
     lock = whole["interlock"]
     if lock["load_outputs"] != 1:
@@ -109,4 +124,4 @@ def budget(raw: dict[str, Any], components: list[Part], places: Places) -> list[
     """Mistakes of currents."""
     del components
     whole = fixture(raw)
-    return [*_pins(whole, places), *_multiplexers(whole, places), *_groups(whole, places), *_rules(whole, places)]
+    return [*_pins(whole, places), *_multiplexers(whole, places), *_groups(whole, places), *_nominal(whole, places), *_rules(whole, places)]

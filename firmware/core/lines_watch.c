@@ -54,10 +54,12 @@ void lines_pulse(uint8_t position, uint8_t count)
 void lines_edge(uint8_t position, struct hal_edge *edge)
 {
     const struct wiring_line *medium = &wiring_medium[position - 1], *strong = &wiring_strong[position - 1];
-    edge->port[0] = medium->port;
-    edge->mask[0] = lines.ddr[medium->port] & medium->mask;
-    edge->port[1] = strong->port;
-    edge->mask[1] = lines.ddr[strong->port] & strong->mask;
+    uint8_t m = lines.ddr[medium->port] & medium->mask;
+    uint8_t second = m != 0;      /* where M goes: what drives goes last, for the looks begin after the second */
+    edge->port[second] = medium->port;
+    edge->mask[second] = m;
+    edge->port[1 - second] = strong->port;
+    edge->mask[1 - second] = lines.ddr[strong->port] & strong->mask;
 }
 
 static uint8_t position_of(uint8_t port, uint8_t bits)

@@ -25,7 +25,7 @@
 #define COST_BYTE 5000
 #define COST_TURN 8000
 #define CLOCK_PS UINT64_C(62500)
-#define LOOK_BEGINS 3             /* clocks from the edge to the first look, beside its phase */
+#define LOOK_BEGINS 5             /* as in the image: clocks from the edge to the first look, beside its phase */
 #define TICK_NS 500000
 #define BYTE_NS 20000             /* 10 bits at 500 kBd */
 #define TX_RING 127
@@ -148,9 +148,9 @@ uint8_t hal_edge_look(const struct hal_edge *edge, uint8_t phase, uint8_t again)
     }
     hal_edge_toggle(edge);
     pc_spend((LOOK_BEGINS + phase) * CLOCK_PS / 1000);
-    while (before < HAL_LOOK_MOST && at_rest(edge))
+    while (before < HAL_LOOK_BEGIN && at_rest(edge))
         before++;
-    if (before == HAL_LOOK_MOST)
+    if (before == HAL_LOOK_BEGIN)
         return 0;
     do
         looks++;

@@ -68,6 +68,8 @@ def seeds() -> dict[str, bytes]:
                                                         settle_us=0)) + bytes([WORLD, 0x90, 0xFF]) + run(200),
         "health": a_pass(1, step("lines_read"), step("registers", pattern=0xA5C396), step("ground", position=8),
                          step("supply_span"), step("deadman", high=1)) + run(255) * 2,
+        "one_shot": a_pass(1, POWER, step("pin", position=1, lines=1, high=0), step("one_shot", trigger=1, watch=2, again=0),
+                           step("one_shot", trigger=1, watch=2, again=8)) + run(250),
         "trip": a_pass(1, POWER, step("settle", us=20000)) + bytes([WORLD, 4, 0]) + run(50) + frame("clear_faults") + run(20),
         "chain": bytes([WORLD, 8, 0]) + a_pass(1, POWER) + frame("clear_faults") + run(20),
         "stuck": bytes([WORLD, 1, 0]) + a_pass(1, step("deadman", high=0), POWER) + run(255) * 2,

@@ -93,7 +93,42 @@ PLANTED = [
     ("a dead-man slower than the watchdog", "watchdog_ms = 60", "watchdog_ms = 30", "slower than the watchdog", "dead_man_ms ="),
     ("a list that is not there", 'each = "decoupled"', 'each = "decouple"', "names no list", "[[part]]"),
     ("no TOML", "[socket]", "[socket", "mend the TOML", "[socket"),
-    ("a table missing", "[interlock]", "[interlocks]", "there is no 'interlock'", "# hardware"),
+    ("a table missing", "[interlock]", "[interlocks]", "there is no [interlock]", "# hardware"),
+    ("a table misspelt", "[interlock]", "[interlocks]", "do you mean interlock?", "[interlocks]"),
+    ("a table of parts misspelt", '[[part]]\nref = "R311"', '[[parts]]\nref = "R311"', "[parts] is nothing of a wiring file; do you mean part?", "[[parts]]"),
+    ("a key misspelt", "trip_ma = 189", "trip_ma = 189\ntripp_ma = 3", "do you mean trip_ma?", "tripp_ma"),
+    ("a key of a part misspelt", "ohm = 8200", "ohms = 8200", "`ohms` is nothing of a wiring file; do you mean ohm?", 'ref = "R311"'),
+    ("a key twice", "ohm = 8200", "ohm = 8200\nohm = 8300", "Cannot overwrite a value", "ohm = 8300"),
+    ("a board pin twice", "D5  = {", "D4  = {", "Cannot overwrite a value", 'net = "M10"'),
+    ("a terminal twice", 'pins = { 1 = "LD", 2 = "L_WEAK" }', 'pins = { 1 = "LD", 1 = "L_WEAK" }', "Duplicate inline table key '1'",
+     "L_WEAK"),
+    ("an inhibit that no pin drives", 'net = "INH_B" }', 'net = "" }', "net INH_B is at no controller pin", "[controller.wires]"),
+    ("a latch that no pin drives", 'net = "LATCH" }', 'net = "" }', "net LATCH is at no controller pin", "[controller.wires]"),
+    ("a role that nobody has", 'role = "shunt"', 'role = "shut"', 'no part has the role "shunt"', "[[part]]"),
+    ("positions without a list", 'each = "decoupled"\n', "", "has {k} but no `each`", 'ref = "C{k+310}"'),
+    ("a converter reference from nowhere", 'from = "V5"\n', "", "give `from` (a net) or `volts`", 'name = "avcc"'),
+    ("a value as text", "ohm = 8200", 'ohm = "8k2"', "R311: ohm is '8k2'; write a number above 0", 'ref = "R311"'),
+    ("a negative value", "nf = 1000\n", "nf = -1000\n", "C304: nf is -1000; write a number above 0", 'ref = "C304"'),
+    ("a tolerance in per cent", "ohm = 8200\ntolerance = 0.01", "ohm = 8200\ntolerance = 1", "1 % is 0.01", 'ref = "R311"'),
+    ("a span without its end", "driver_ohm = { typ = 27, min = 20, max = 40 }", "driver_ohm = { typ = 27, min = 20 }", "driver_ohm is",
+     "driver_ohm ="),
+    ("a span upside down", "driver_ohm = { typ = 27, min = 20, max = 40 }", "driver_ohm = { typ = 27, min = 50, max = 40 }",
+     "in this order of size", "driver_ohm ="),
+    ("a supply without its least voltage", "min_v = 4.75\n", "", "[supply] has no `min_v`", "[supply]"),
+    ("an interlock missing", "verified_pin_ma = 4.0", "", "[interlock] has no `verified_pin_ma`", "[interlock]"),
+    ("a spread missing", "output_ohm = { typ = 45, min = 25, max = 70 }", "", "[kind.hc595] has no `output_ohm`", "[kind.hc595]"),
+    ("a wire without net", '{ port = "PB4", net = "LD" }', '{ port = "PB4" }', "board pin D10 has no `net`", "D10 ="),
+    ("a wire that is no table", '{ port = "PB4", net = "LD" }', '"LD"', "board pin D10 is 'LD'", "D10 ="),
+    ("a wire to an unknown net", 'net = "LAMP"', 'net = "LAMPE"', "net LAMPE has only one end, A1.D13", "D13 ="),
+    ("a port without limit", '"PL7"]\nlimit_ma = 200', '"PL7"]', "G2 has no `limit_ma`", 'name = "G2"'),
+    ("a load point without load", 'name = "weak"\nlines = []\nload = 1', 'name = "weak"\nlines = []', "weak has no `load`", 'name = "weak"'),
+    ("a load point's load as text", 'name = "weak"\nlines = []\nload = 1', 'name = "weak"\nlines = []\nload = "1"',
+     "weak: load is '1'", 'name = "weak"'),
+    ("a load point that its resistors do not make", "up = 8.0, down = 5.8", "up = 12.0, down = 5.8",
+     "load point medium: nominal_ma up is 12.0, its resistors give 8.01 mA", 'name = "medium"'),
+    ("a part without designator", 'ref = "R311"\n', "", "has no `ref`", "ohm = 8200"),
+    ("a part without kind", 'kind = "resistor"\nrole = "weak load"', 'role = "weak load"', "R311 has no `kind`", 'ref = "R311"'),
+    ("sizes that are no list", "sizes = [14, 16, 18, 20, 22, 24]", "sizes = 14", "sizes is 14; write a list", "sizes ="),
 ]
 
 
@@ -122,3 +157,39 @@ def test_mistakes_are_printed_with_file_and_line(tmp_path: Path, capsys: pytest.
     assert check.main([]) == 0
     assert check.main([str(tmp_path / "none.toml")]) == 2
     assert "No such file" in capsys.readouterr().err
+    assert check.main([str(tmp_path)]) == 2
+    assert "Is a directory; name a wiring file" in capsys.readouterr().err
+    bad.write_bytes(b"\xff\xfe not text")
+    assert check.main([str(bad)]) == 2
+    assert "is not text in UTF-8" in capsys.readouterr().err
+
+
+def test_help_says_what_is_looked_at(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        check.main(["--help"])
+    said = capsys.readouterr().out
+    assert ended.value.code == 0
+    assert all(word in said for word in ("FILE:LINE", "Exit code", "hardware/reduced/wiring.toml", "load points"))
+
+
+LINES = TEXT.splitlines()
+VALUES = [number for number, line in enumerate(LINES) if "=" in line and not line.lstrip().startswith("#")]
+
+
+@pytest.mark.parametrize(("becomes", "part"), [(None, slice(None)), ('"text"', slice(0, None, 4)), ("-1", slice(1, None, 4)),
+                                               ("[]", slice(2, None, 4)), ("{}", slice(3, None, 4))],
+                         ids=["missing", "text", "negative", "list", "table"])
+def test_no_single_value_gives_a_traceback(becomes: str | None, part: slice) -> None:
+    """Values of the file missing or of the wrong kind, one at a time: what comes of it is told with a line, a missing one always.
+
+    What may be missing: a board pin on no net.
+    """
+    silent = []
+    for number in VALUES[part]:
+        key = LINES[number].split("=")[0]
+        changed = [*LINES[:number], *([] if becomes is None else [f"{key}= {becomes}"]), *LINES[number + 1:]]
+        mistakes = check.check("\n".join(changed))
+        assert all(line >= 1 and sentence for line, sentence in mistakes)
+        if not mistakes and 'net = ""' not in LINES[number]:
+            silent.append(LINES[number])
+    assert becomes is not None or silent == []

@@ -20,7 +20,7 @@ def numbers() -> Iterator[tuple[str, str]]:
     """(where, source) of every number of a limit as it stands in a file, typical values and rated currents too."""
     for path in sorted(FAMILIES.glob("*.toml")):
         data = tomllib.loads(path.read_text(encoding="utf-8"))
-        yield from _within(path.name, {"input": data["input"], "output": data["output"]}, "")
+        yield from _within(path.name, {key: data.get(key, {}) for key in ("input", "output", "drive")}, "")
     for function, path in file_names().items():
         for family, entry in load_file(path).families.items():
             where = f"{function} {family}"

@@ -94,6 +94,18 @@ def test_a_figure_of_a_part_file_names_its_own_source_and_what_others_give(tmp_p
     assert leak and (leak.value, leak.source) == (pytest.approx(50e-6), "b")
 
 
+def test_a_drive_of_the_family_is_taken_with_its_sources(tmp_path: Path) -> None:
+    """`drive = "bus"`: the levels and sources of the family's table, and what the part says itself in place of them."""
+    text = PART.format(**PLAIN_FIGURES).replace('vol = [{ ma = 8, max = 0.4 }]\noff_ua = 20\nsource = "levels"', 'drive = "bus"\noff_ua = 30\nsource = "own"')
+    (tmp_path / "08.toml").write_text(text, encoding="utf-8")
+    has = load_part("74LS08", user_dirs=[tmp_path]).limits[5]
+    assert [(r.amperes, r.limit.source) for r in has.vol] == [(pytest.approx(12e-3), "DM74LS244"), (pytest.approx(24e-3), "DM74LS244")]
+    assert {r.limit.source for r in has.voh} == {"DM74LS244"} and has.off_leakage == Limit(pytest.approx(30e-6), "own")
+    (tmp_path / "08.toml").write_text(text.replace('"bus"', '"buss"'), encoding="utf-8")
+    with pytest.raises(PartFileError, match=r'a drive of the family: tri_state, bus; did you mean "bus"\?'):
+        load_part("74LS08", user_dirs=[tmp_path])
+
+
 @pytest.mark.parametrize(("figures", "told"), [
     ({"icc": '{ max = 2, also = [{ min = 3, source = "b" }] }'}, "no `max`"),
     ({"icc": '{ max = 2, also = [{ max = 3 }] }'}, "no `source`"),

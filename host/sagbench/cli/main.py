@@ -29,11 +29,13 @@ exit codes:
 OWN = {
     "explain": "show what the uncertainty of a measured figure is made of",
     "lot": "a box of chips, one after the other",
+    "hold": "hold a chip under power, set its pins by hand, watch levels and current",
     "soak": "one chip, again and again: what comes and goes, what drifts",
     "log": "the notebook: list, report again, history, export",
     "parts": "list, find, show, check and begin definitions of parts",
     "replace": "what can stand in for a part",
     "fixture": "ask about the fixture, test it, calibrate it",
+    "completion": "write a completion script for the shell",
 }
 CAUTION = """\
 Cautions: take the chip out of its equipment first; discharge yourself before you

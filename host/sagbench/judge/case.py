@@ -12,7 +12,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from math import isfinite
+from math import hypot, isfinite
 from statistics import median
 
 from sagbench.judge.limits import named
@@ -25,6 +25,7 @@ from sagbench.record import Contact, Finding, Outcome, PinContact, PinRecord, Sw
 Curve = Callable[[float], float]  # amperes -> volts
 HIGH_SLOPE_OHM = 75.0  # of a bipolar high level beyond its knee (130 ohm behind a follower and the like, common practice)
 LIGHT_A = 0.5e-3
+K = 2.0  # standard deviations that a sound specimen may be away from what is typical of its family
 
 
 @dataclass(frozen=True)
@@ -35,11 +36,18 @@ class Shape:
     volts: tuple[float, ...]
     excess: tuple[float, ...]
     bare: float  # excess without load; 0 if not known
+    slack: tuple[float, ...]  # what sound ones may differ from their like at each current; nothing beside sisters
+    bare_slack: float
 
     @property
     def most(self) -> float:
-        """The largest excess under load."""
-        return max(self.excess, default=0.0)
+        """The largest excess under load that its like cannot have."""
+        return max((e - s for e, s in zip(self.excess, self.slack, strict=True)), default=0.0)
+
+    @property
+    def surely_bare(self) -> float:
+        """The excess without load that its like cannot have."""
+        return self.bare - self.bare_slack
 
     @property
     def ohm(self) -> float:
@@ -85,7 +93,7 @@ class Case:
 
     def __post_init__(self) -> None:
         for pin in self.record.pins:
-            self.found[pin.pin] = [f for f in pin.findings if f.outcome in (Outcome.BEYOND, Outcome.ODD, Outcome.UNSURE)]
+            self.found[pin.pin] = [f for f in pin.findings if _speaks(f)]
         for f in self.record.reasons:
             if f.pin and f not in self.found.setdefault(f.pin, []):
                 self.found[f.pin].append(f)
@@ -135,13 +143,16 @@ class Case:
         """The output's line beside its like, low (sinking) or high (sourcing); None if it was not loaded."""
         points = self._points(pin, low)
         bare = self._bare(pin, low)
-        expected = self.expected(pin, low)
+        beside = self._beside_sisters(pin, low)
+        expected = beside or self.typical(low)
         if not points or expected is None:
             return None
         sign = 1.0 if low else -1.0
+        slack = self._slack(low) if beside is None else _none
         excess = tuple(sign * (v - expected(i)) for i, v in points)
         first = 0.0 if bare is None else sign * (bare - expected(0.0))
-        return Shape(tuple(i for i, _ in points), tuple(v for _, v in points), excess, first)
+        return Shape(tuple(i for i, _ in points), tuple(v for _, v in points), excess, first,
+                     tuple(slack(i) for i, _ in points), slack(0.0))
 
     def _points(self, pin: int, low: bool) -> list[tuple[float, float]]:
         way = "sink" if low else "source"
@@ -162,8 +173,8 @@ class Case:
             and not self.bad_contact(p.number) and not self.has(p.number, "logic", outcome=Outcome.BEYOND, state="")
         ]
 
-    def expected(self, pin: int, low: bool) -> Curve | None:
-        """Volts that a sound output of this kind has at a current: the median of two sisters or more, else what is typical."""
+    def _beside_sisters(self, pin: int, low: bool) -> Curve | None:
+        """Volts that a sound output of this kind has at a current: the median of two sisters or more; None with fewer."""
         by_point: dict[str, list[tuple[float, float]]] = {}
         bare = []
         way = "sink" if low else "source"
@@ -178,7 +189,13 @@ class Case:
         )
         if len(points) >= 2:
             return _through([(0.0, median(bare)), *points] if bare else points)
-        return self.typical(low)
+        return None
+
+    def _slack(self, low: bool) -> Curve:
+        """What sound specimens differ from `typical` at a current, K standard deviations of the family's table."""
+        usual = table(self.part.family or PLAIN)["typical"]
+        light, ohm = usual["vol_light_v" if low else "voh_drop_v"]["sd"], usual["rol_ohm"]["sd"]
+        return lambda i: K * float(hypot(light if self.bipolar or i > 0 else 0.0, ohm * i))
 
     @property
     def usual_ohm(self) -> float:
@@ -224,6 +241,15 @@ class Case:
         pins = self.part.of_role(Role.INPUT)
         bad = sum(1 for p in pins if self.has(p.number, *quantities, outcome=Outcome.BEYOND))
         return bad / len(pins) if pins else 0.0
+
+
+def _speaks(f: Finding) -> bool:
+    """True if a finding says something of the chip: what is undecided for want of resolution does not."""
+    return f.outcome in (Outcome.BEYOND, Outcome.ODD) or f.outcome is Outcome.UNSURE and f.weight > 0
+
+
+def _none(_: float) -> float:
+    return 0.0
 
 
 def _through(points: Sequence[tuple[float, float]]) -> Curve:

@@ -52,17 +52,26 @@ def causes(part: Part, network: Network, given: Collection[Answer]) -> list[tupl
         ones, zeros = faults.get(slot := network.slots[part.pin(pin).name], (0, 0))
         faults[slot] = (ones | 1 << lane, zeros) if high else (ones, zeros | 1 << lane)
     machine = Machine(network, len(tried), faults)
-    possible, explains = machine.all, 0
+    possible, explains, perhaps = machine.all, 0, 0
+    unknown: dict[tuple[int, str], int] = {}  # pin and what it did -> lanes in which that was not foreseen
     for index, step in enumerate(part.sequence):
         machine.set(part.named(step))
         for answer in (a for a in given if a.step == index):
             low, high_lanes, off = machine.output(part.pin(answer.pin).name)
             does = {"L": low, "H": high_lanes, "Z": off}
-            same = does.pop(_seen(part, answer))
+            seen = _seen(part, answer)
+            same = does.pop(seen)
             for others in does.values():
                 possible &= ~others
-            explains |= same if answer in wrong else 0
-    return [cause for lane, cause in enumerate(tried) if possible & explains & 1 << lane]
+            open_lanes = machine.all & ~(low | high_lanes | off)
+            unknown[answer.pin, seen] = unknown.get((answer.pin, seen), 0) | open_lanes
+            if answer in wrong:
+                explains, perhaps = explains | same, perhaps | open_lanes
+    # With its clock stuck a part stays in the state it woke up in: not known, but the same all along.
+    perhaps &= sum(1 << lane for lane, (pin, _) in enumerate(tried) if part.pin(pin).clock)
+    for pin in {pin for pin, _ in unknown}:
+        perhaps &= ~(unknown.get((pin, "L"), 0) & unknown.get((pin, "H"), 0))
+    return [cause for lane, cause in enumerate(tried) if possible & (explains | perhaps) & 1 << lane]
 
 
 def _one_output_stands_still(part: Part, given: Collection[Answer]) -> bool:

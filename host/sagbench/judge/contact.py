@@ -19,6 +19,7 @@ Drops = Mapping[int, float | None]  # position -> volts, None: nothing conducts
 PLAIN_SHORT_OHM = 80.0  # less is a short, for the figure is good to some 60 ohm; more is told with its ohms
 ENOUGH = 0.6  # so many of the pins must show their junction for a chip to count as seated
 ALMOST_ALL = 0.85  # and so many where one of them conducts through more than a junction
+AS_GOOD_AS_OPEN_V = 3.0  # lost on the way to a pin at half a milliampere: more than some 10 kohm besides the junction
 EXPLAINED = 0.7  # and a wrong seating must explain the pattern so well to be named
 
 
@@ -45,6 +46,16 @@ class ContactReport:
 
 def _has_junction(drop: float | None) -> bool:
     return drop is not None and drop <= JUNCTION_V
+
+
+def makes_contact(drop: float | None) -> bool:
+    """True if something conducts to the pin, by more than what trickles through an all but open bond."""
+    return drop is not None and drop <= AS_GOOD_AS_OPEN_V
+
+
+def is_ground(drops: Drops, position: int) -> bool:
+    """True if a position is as good as tied to the ground position that the drops are seen from."""
+    return (drop := drops.get(position)) is not None and drop < SHORT_DROP_V
 
 
 def expected_pins(part: Part) -> set[int]:
@@ -96,7 +107,7 @@ def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
     From the supply a bipolar chip conducts through the base resistors of its inputs and its pull-ups, a CMOS chip,
     which powers itself through whatever is raised, through its channels.
     """
-    if any(d is not None for d in rows[seat.position(_ground(part))].values()):
+    if any(makes_contact(d) for d in rows[seat.position(_ground(part))].values()):
         return False
     supplies = [seat.position(p.number) for p in part.of_role(Role.SUPPLY)]
     want = {seat.position(pin) for pin in expected_pins(part)} - set(supplies)
@@ -165,10 +176,13 @@ def judge_contact(
             if a and b:
                 tied[a].add(b)
                 tied[b].add(a)
-    for position, drop in drops.items():
-        if drop is not None and drop < SHORT_DROP_V and seat.pin_at(position):
+    for position in drops:
+        if is_ground(drops, position) and seat.pin_at(position):
             tied[ground].add(seat.pin_at(position))
             tied[seat.pin_at(position)].add(ground)
+    together = {ground, *(p.number for p in part.pins if p.grounded)}
+    for pin_number in together:  # tied inside, by its maker
+        tied[pin_number] -= together
     by = _by_pins(seat, ohms or {})
     pins = tuple(
         _contact(part, pin.number, drops.get(seat.position(pin.number)), tied[pin.number], by) for pin in part.pins
@@ -235,11 +249,12 @@ def _contact(
         return PinContact(pin, Contact.SHORTED, to, f"{name} is tied to {listed(to)} by about {about} ohm", least)
     if role is Role.GROUND:
         return PinContact(pin, Contact.CONNECTED)
-    if drop is not None:
+    if makes_contact(drop):
         return PinContact(pin, Contact.CONNECTED)
     if role in (Role.UNUSED, Role.ANALOG):
         return PinContact(pin, Contact.NOT_EXPECTED)
-    return PinContact(pin, Contact.OPEN, (), f"{name} makes no contact: an open bond, or a dirty leg")
+    contact = "makes no contact" if drop is None else "makes contact only through many kilohms"
+    return PinContact(pin, Contact.OPEN, (), f"{name} {contact}: an open bond, or a dirty leg")
 
 
 def _partner(part: Part, pin: int) -> str:

@@ -19,6 +19,7 @@ from math import exp
 
 from sagbench.judge.case import Case
 from sagbench.judge.failures import Failure, Suspicion
+from sagbench.judge.identity import Likeness
 from sagbench.judge.suspect_chip import chip
 from sagbench.judge.suspect_inputs import Cause, inputs
 from sagbench.judge.suspect_outputs import outputs
@@ -29,31 +30,44 @@ LEAST = 0.01  # less likely diagnoses are not told
 MOST = 6  # nor more than so many
 MANY = 0.6  # of the outputs with the same failure: an epidemic
 ELSE = 1.0  # the weight of what is not on the list of failures at all
+OF_ONE_OUTPUT = (Failure.STUCK_OUTPUT, Failure.DEAD_OUTPUT, Failure.LEAKY_OUTPUT, Failure.LOST_GAIN, Failure.WEAK_PULL_UP)
 BAR = 1.5  # a suspicion with no more than this behind it is none
 
 
-def diagnose(part: Part, record: SweepRecord, causes: Sequence[Cause] = ()) -> tuple[Diagnosis, ...]:
+def diagnose(
+    part: Part, record: SweepRecord, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness] = ()
+) -> tuple[Diagnosis, ...]:
     """Likely failures, likeliest first; empty if nothing speaks against the chip.
 
-    causes: inputs that, stuck, would explain all answers (`causes.causes`).
+    causes: inputs that, stuck, would explain all answers (`causes.causes`); likenesses: other functions of which all
+    answers would be right (`identity.alike`).
     """
     if record.verdict is Verdict.SOUND or not record.reasons and record.partial and record.partial != "not seated":
         return ()  # nothing is wrong, or a sweep was broken off before anything was found
     case = Case(part, record)
-    found = [s for s in (*chip(case), *outputs(case, bool(causes)), *inputs(case, causes)) if s.score >= BAR]
+    found = [s for s in (*chip(case, causes, likenesses), *outputs(case, bool(causes)), *inputs(case, causes)) if s.score >= BAR]
     return _ranked(_without_epidemics(case, found))
 
 
 def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspicion]:
     """The same failure at most outputs is none of each: something common is behind it."""
-    if any(s.kind is Failure.WRONG_PART for s in found):
-        for s in found:
-            if s.pin is not None and case.part.pin(s.pin).role not in (Role.SUPPLY, Role.GROUND) and not case.bad_contact(s.pin):
-                s.clue(-2.0, "no output of the chip is right: rather another part than so many failures")
-    kinds = Counter(s.kind for s in found if s.pin is not None and case.part.pin(s.pin).role.is_output)
     for s in found:
-        if s.pin is not None and kinds[s.kind] >= max(3, MANY * len(case.part.outputs)):
-            s.clue(-2.5, "most other outputs are the same: rather something that they have in common")
+        others = [n for n in case.wrong if n != s.pin]
+        alike = [n for n in others if any(x.kind is s.kind and x.pin == n for x in found)]
+        if s.kind in OF_ONE_OUTPUT and others:
+            size = min(1.0 * len(others), 4.0 if len(alike) < len(others) else 2.0)
+            s.clue(-size, f"{len(others)} other output{'s answer' if len(others) > 1 else ' answers'} wrongly too")
+        if s.kind is Failure.EXCESS_SUPPLY:
+            s.clue(-3.0, "outputs answer wrongly, which may be the cause", when=len(case.wrong) > 1)
+    other = max((s.score for s in found if s.kind is Failure.WRONG_PART), default=0.0)
+    for s in found:
+        if s.pin is not None and case.part.pin(s.pin).role not in (Role.SUPPLY, Role.GROUND) and s.kind is not Failure.STUCK_INPUT:
+            s.clue(-min(other, 6.0), "so much else is wrong that it is rather another part", when=other > BAR)
+    for word, pins in (("outputs", case.part.outputs), ("inputs", case.part.of_role(Role.INPUT))):
+        kinds = Counter((s.kind, s.pin in {p.number for p in pins}) for s in found if s.pin is not None)
+        for s in found:
+            if any(s.pin == p.number for p in pins) and kinds[s.kind, True] >= max(3, MANY * len(pins)):
+                s.clue(-2.0, f"most other {word} are the same: rather something that they have in common")
     return found
 
 

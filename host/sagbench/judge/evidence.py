@@ -10,15 +10,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import causes, dc, diagnosis, fingerprint, inputs, logic, outputs, supply, verdict
+from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
 from sagbench.judge.rule import DEFAULT
 from sagbench.measure.line import Line
 from sagbench.measure.model import Model
+from sagbench.measure.pulses import Timed
 from sagbench.measure.uncertain import Uncertain, value
-from sagbench.parts.model import Expect, Part, Role
+from sagbench.parts.model import Expect, Part, Role, SupplyState
+from sagbench.plan.resting import Rest
 from sagbench.plan.seat import Seat
 from sagbench.record import (
     Contact,
@@ -48,6 +50,7 @@ class Evidence:
     version: str
     fixture: FixtureRecord
     contact: ContactReport
+    resting: list[Rest] = field(default_factory=list)  # CMOS: further states in which it is at rest
     supply_volts: Uncertain | None = None
     icc: dict[str, Quantity] = field(default_factory=dict)  # by state
     plays: list[tuple[str, tuple[Answer, ...]]] = field(default_factory=list)  # (load, answers), unloaded first
@@ -59,6 +62,7 @@ class Evidence:
     off_unheld: dict[int, set[int]] = field(default_factory=dict)  # off output -> low inputs no line surely held low
     lines: list[Line] = field(default_factory=list)
     measured: list[Measured] = field(default_factory=list)  # the DC parameter set, all pins; see measure/METHODS.md
+    pulses: dict[int, Timed] = field(default_factory=dict)  # a monostable's, by place among the part's
     strayed: set[tuple[int, bool]] = field(default_factory=set)  # (pin, low side?) of lines taken in another state
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
@@ -66,6 +70,11 @@ class Evidence:
     problem: str = ""  # why it could not be powered
     partial: str = ""  # why it ended early
     timing: Timing | None = None
+
+    @property
+    def states(self) -> tuple[SupplyState, ...]:
+        """All static states in which the supply current is taken."""
+        return (*self.part.supply_states, *(rest.state for rest in self.resting))
 
 
 def _rights(e: Evidence) -> Mapping[tuple[int, int], bool | None]:
@@ -124,6 +133,11 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
                 pin.number not in e.contact.stuck
             ):
                 found[pin.number].append(inputs.off_scale(e.part, pin.number))
+    for finding in supply.judge_leaks(e.part, [(rest, i) for rest in e.resting if (i := e.icc.get(rest.state.name))]):
+        if finding.pin:
+            found[finding.pin].append(finding)
+    for index, test in enumerate(e.part.pulses):
+        found[test.output] += pulses.judge_pulse(e.part, test, e.pulses.get(index))
     for finding in e.extra:
         if finding.pin:
             found[finding.pin].append(finding)
@@ -238,13 +252,23 @@ def assemble(e: Evidence) -> SweepRecord:
     elif odd := fingerprint.unlike(e.part, draft):
         draft = _judged(e, odd)
     draft = replace(draft, families=families)
-    return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck))
+    return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck, _alike(e, stuck)))
+
+
+def _alike(e: Evidence, stuck: Sequence[tuple[int, bool]]) -> list[identity.Likeness]:
+    """Other functions that would answer so, if most outputs answer wrongly and no stuck input explains it."""
+    given = e.plays[0][1] if e.plays else ()
+    wrong = {a.pin for a in given if logic.is_right(e.part, a) is False}
+    if stuck or len(wrong) < 2 or 2 * len(wrong) < len({a.pin for a in given}):
+        return []
+    return identity.alike(e.part, given)
 
 
 def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
     """Inputs that, stuck inside, would explain all answers; a finding if they are few and no contact explains it better."""
-    if not e.plays or any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in e.contact.pins):
+    if not e.plays:
         return []
+    contacts = any(c.contact in (Contact.OPEN, Contact.SHORTED) for c in e.contact.pins)
     # An open collector that never sinks shows nothing until the weak load pulls it up.
     looked = [answers for load, answers in e.plays if load in ("open", "weak")]
     wrong = [answers for answers in looked if any(logic.is_right(e.part, a) is False for a in answers)]
@@ -252,7 +276,7 @@ def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
         return []
     given = tuple(_floating(e, a) for a in wrong[0])
     network = causes.network_of(e.part)
-    if not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
+    if not contacts and not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
         e.extra.append(cause)
     return causes.causes(e.part, network, given)
 
@@ -271,6 +295,7 @@ def _judged(e: Evidence, of_silicon: Sequence[Finding]) -> SweepRecord:
     """The record but for what silicon it is. of_silicon: the finding that it is not what is marked, or unlike it."""
     by_pin = _pin_findings(e, causes=not any(f.state == "wrong family" for f in of_silicon))
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
+    icc += tuple(supply.judge_resting(e.part, [(rest.state, e.icc.get(rest.state.name)) for rest in e.resting]))
     if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin] + [*of_silicon]

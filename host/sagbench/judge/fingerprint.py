@@ -20,6 +20,7 @@ from typing import Any
 
 from sagbench.errors import SagbenchError
 from sagbench.judge.limits import in_amperes, in_volts
+from sagbench.judge.supply import usual
 from sagbench.judge.traits import Trait, traits
 from sagbench.parts import load_part
 from sagbench.parts.definition import PLAIN
@@ -31,13 +32,14 @@ NU = 5.0
 RARE = ("DTL", "93L", "TTL")  # considered only where the marking is of them
 LEAST = -9.0  # one trait counts against a family by no more than this (natural logarithm): a fault may spoil one
 ICC_SD, ICC_GUESS_SD = 0.28, 0.45  # spread of ln(ICC / typical); where only a limit is known
-LIMIT_TO_TYPICAL = 1.7  # data-book limits are so many times typical (common practice)
 FEWEST = 2  # traits without which nothing is said
 SURE = 0.98  # so likely the silicon must be another family's for the marking to be called wrong
+TWINS_SURE = 0.94  # or so likely, of two families that differ in one trait alone
 CLEAR = 1.2  # at least FEWEST traits must each speak so much (natural logarithm) against the marked family,
 TOGETHER = 6.0  # and all that speak against it so much together
 FAR, FARTHER = 3.0, 8.0  # so far (standard deviations) in two of these, or in one, a whole chip is out of character:
 SAYING = ("iil_ma", "vt_v", "vol_light_v", "rol_ohm", "voh_drop_v")  # ICC is judged by itself
+NEAR = 2.0  # a supply current so many of its spreads away still fits a family
 LEFT = 0.02  # families likelier than this are not ruled out
 MILLI = {"iil_ma", "ios_ma"}  # keys whose table figures are in milliamperes
 
@@ -106,12 +108,21 @@ def _supply(part: Part, record: SweepRecord, family: str) -> list[Match]:
     typical = _typical_supply(part, family)
     ratios = []
     for f in record.supply:
-        if f.value is not None and f.value.value > 2 * f.value.u and f.state in typical:
-            ratios.append((log(f.value.value / typical[f.state][0]), typical[f.state][1]))
+        if f.value is not None and f.value.value > 2 * f.value.u and typical:
+            ratios.append(_ratio(f.value.value, f.state, typical))
     if not ratios:
         return []
     ratio, sd = sorted(ratios)[len(ratios) // 2]
     return [Match("icc", student(ratio / sd, sd / 0.3), ratio / sd, exp(ratio))]
+
+
+def _ratio(amperes: float, state: str, typical: Mapping[str, tuple[float, float]]) -> tuple[float, float]:
+    """(ln of the current over what is typical, its spread); a state that the family's book does not name: whichever is nearest."""
+    if state in typical:
+        return log(amperes / typical[state][0]), typical[state][1]
+    ratios = [(log(amperes / i), sd) for i, sd in typical.values()]
+    (least, sd), (most, other) = min(ratios), max(ratios)
+    return (0.0, sd) if least < 0 < most else (least, sd) if least > 0 else (most, other)
 
 
 def _typical_supply(part: Part, family: str) -> dict[str, tuple[float, float]]:
@@ -133,13 +144,22 @@ def _of_library(name: str) -> dict[str, tuple[float, float]]:
 
 
 def _with_spread(part: Part) -> dict[str, tuple[float, float]]:
-    out = {}
-    for state in part.supply_states:
-        if state.typical:
-            out[state.name] = state.typical, ICC_SD
-        elif state.limit:
-            out[state.name] = state.limit.value / LIMIT_TO_TYPICAL, ICC_GUESS_SD
-    return out
+    return {
+        state.name: (amperes, ICC_SD if state.typical else ICC_GUESS_SD)
+        for state in part.supply_states
+        if (amperes := usual(state))
+    }
+
+
+def by_supply(part: Part, amperes: float) -> list[str]:
+    """Families in which this function draws so much, in some state or between two; those that it fits best first."""
+    fit = {}
+    for family in families_for(part.family or PLAIN):
+        typical = _typical_supply(part, family)
+        away = [log(amperes / i) / sd for i, sd in typical.values()]
+        if away and family != (part.family or PLAIN):
+            fit[family] = 0.0 if min(away) < 0 < max(away) else min(map(abs, away))
+    return sorted((f for f, away in fit.items() if away < NEAR), key=lambda f: fit[f])
 
 
 def guess(part: Part, record: SweepRecord) -> tuple[FamilyGuess, ...]:
@@ -220,7 +240,10 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
         key=lambda t: ours[t].score - theirs[t].score,
     )
     together = sum(theirs[t].score - ours[t].score for t in against)
-    if likely < SURE or len(against) < FEWEST or together < TOGETHER:
+    if _differ_in(marked, other) == set(against):  # the one figure that tells the two says all there is to say
+        if 1 / (1 + exp(-together)) < TWINS_SURE:
+            return None
+    elif likely < SURE or len(against) < FEWEST or together < TOGETHER:
         return None
     because = "; ".join(_both(t, found, ours[t], theirs[t], marked, other) for t in against[:3])
     alike = [name_of(g.family) for g in guesses if g.probability >= LEFT and g.family != other]
@@ -233,6 +256,13 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
         state="wrong family",
         weight=99.8,
     )
+
+
+def _differ_in(family: str, other: str) -> set[str]:
+    """The traits in which the two families are not the same by their tables, if it is one; HC and HCT are such twins."""
+    ours, theirs = (table(f).get("typical", {}) for f in (family, other))
+    differ = {t for t in ours if t in theirs and ours[t]["value"] != theirs[t]["value"]}
+    return differ if len(differ) == 1 else set()
 
 
 def unlike(part: Part, record: SweepRecord) -> list[Finding]:

@@ -8,9 +8,12 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from sagbench.judge.limits import in_amperes, outcome, resolvable, weight
+from collections.abc import Sequence
+
+from sagbench.judge.limits import in_amperes, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
-from sagbench.parts.model import Part, SupplyState
+from sagbench.parts.model import Expect, Part, SupplyState
+from sagbench.plan.resting import Rest
 from sagbench.record import Finding, Outcome, Quantity
 
 FAR = 2.5  # so many times typical is out of character, whatever the limit
@@ -18,6 +21,16 @@ HIGH = 2.0  # so many times typical is, if that is also
 NEAR = 0.90  # so much of the limit
 NOTHING = 0.04  # less than so much is nothing
 LITTLE = 0.25  # less than so much of typical: part of the chip is not at work
+LIMIT_TO_TYPICAL = 1.7  # data-book limits are so many times typical (common practice)
+STANDS_OUT = 1.5  # a current at rest so many times the largest of the other states is an output's leak
+MOST_LEAKS = 3  # more outputs that would explain it are no explanation
+LEAK = "leak"  # state of a finding that an output leaks, by the supply current
+CUT_OFF = "cut off"  # state of the finding that power was taken away for too much current
+
+
+def usual(state: SupplyState) -> float | None:
+    """What a sound chip draws in a state, about; None if the data book gives no figure."""
+    return state.typical or (state.limit.value / LIMIT_TO_TYPICAL if state.limit else None)
 
 
 def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Finding:
@@ -75,6 +88,55 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
         source=source,
         weight=matters,
     )
+
+
+def judge_resting(part: Part, states: Sequence[tuple[SupplyState, Quantity | None]]) -> list[Finding]:
+    """CMOS at rest in further states: those that are not surely within, and of the others the worst."""
+    if not any(amperes for _, amperes in states):
+        return []  # what the part file's own states say already
+    found = [judge_supply(part, state, amperes) for state, amperes in states]
+    within = [f for f in found if f.outcome is Outcome.WITHIN and f.value]
+    worst = max(within, key=lambda f: f.value.value if f.value else 0.0, default=None)
+    return [f for f in found if f is worst or f.outcome is not Outcome.WITHIN]
+
+
+def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Finding]:
+    """Outputs that tell by their level whether a CMOS chip draws current at rest: each with a finding.
+
+    Much in every state in which the output is at one level, little in all others: it leaks to the other rail.
+    """
+    bounds = [rest.state.limit.value for rest, _ in rests if rest.state.limit]
+    if len(rests) < 2 or not bounds:
+        return []
+    told = []
+    for pin in part.outputs:
+        for level, to in ((Expect.LOW, "supply"), (Expect.HIGH, "ground")):
+            there = [i for rest, i in rests if (pin.number, level) in rest.does]
+            else_ = [i for rest, i in rests if (pin.number, level) not in rest.does]
+            if there and else_ and _stands_out(there, else_, max(bounds)):
+                told.append((pin, "low" if level is Expect.LOW else "high", to, min(there, key=lambda i: i.value)))
+    if not 0 < len(told) <= MOST_LEAKS:
+        return []
+    what, matters = (Outcome.BEYOND, 79.0) if len(told) == 1 else (Outcome.ODD, 33.0)
+    return [
+        Finding(
+            "ICC",
+            what,
+            f"{pin_name(part, pin.number)} leaks to {to}: the chip draws {in_amperes(amperes.value)} more at rest "
+            f"while it is {level}{'' if len(told) == 1 else ', or another output that changes with it does'}",
+            pin.number,
+            amperes,
+            state=LEAK,
+            weight=matters,
+        )
+        for pin, level, to, amperes in told
+    ]
+
+
+def _stands_out(there: Sequence[Quantity], elsewhere: Sequence[Quantity], bound: float) -> bool:
+    """True if each of the first is surely beyond the bound and far above each of the second."""
+    least, most = min(there, key=lambda i: i.value - i.u), max(elsewhere, key=lambda i: i.value + i.u)
+    return least.value - least.u > bound and least.value - least.u > STANDS_OUT * (most.value + most.u)
 
 
 def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:

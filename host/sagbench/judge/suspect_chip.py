@@ -6,15 +6,18 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import log
 from statistics import median
 
 from sagbench.judge.case import Case
 from sagbench.judge.contact import PLAIN_SHORT_OHM
 from sagbench.judge.failures import Failure, Suspicion
-from sagbench.judge.fingerprint import name_of
-from sagbench.judge.limits import in_volts, listed
+from sagbench.judge.fingerprint import by_supply, name_of
+from sagbench.judge.identity import Likeness
+from sagbench.judge.limits import in_amperes, in_volts, listed
+from sagbench.judge.supply import CUT_OFF
+from sagbench.judge.suspect_inputs import Cause
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
 from sagbench.record import Contact, Outcome, PinContact
@@ -24,12 +27,23 @@ RAILS = (Role.SUPPLY, Role.GROUND)
 LIFTED_V = 0.05  # so much higher than typical is every low level, if ground itself is lifted
 LEAST_OHM = 2.5
 MOSTLY, ALIKE_V = 0.7, 0.3  # of the outputs so many, so near to each other
+MOST_NAMES = 3  # of families or functions in a sentence
+ALIKE = 0.3  # a family so many times as likely as the likeliest is named with it
 
 
-def chip(case: Case) -> Iterator[Suspicion]:
-    """All suspicions that belong to no single output or input."""
+def chip(case: Case, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness] = ()) -> Iterator[Suspicion]:
+    """All suspicions that belong to no single output or input.
+
+    causes: inputs that, stuck, explain all answers; likenesses: other functions that would answer so.
+    """
     if case.record.partial.startswith("not seated"):
         yield Suspicion(Failure.SEATING, None, "it is not seated as it must be").clue(8.0, case.record.advice)
+        ground = case.part.of_role(Role.GROUND)[0].number
+        yield (
+            Suspicion(Failure.OPEN_SUPPLY, ground, f"the bond wire of {case.name(ground)} is open, or all but open")
+            .clue(5.0, "its pins conduct like those of no seating", when="in any seating" in case.record.advice)
+            .clue(5.0, "nothing conducts to ground", when="no contact at ground" in case.record.advice)
+        )
     for c in case.record.contacts:
         if c.contact is Contact.OPEN:
             yield from _open(case, c)
@@ -37,7 +51,8 @@ def chip(case: Case) -> Iterator[Suspicion]:
             yield from _short(case, c)
     yield from _ground(case)
     yield from _supply(case)
-    yield from _identity(case)
+    yield from _family(case)
+    yield from _function(case, causes, likenesses)
 
 
 def _open(case: Case, c: PinContact) -> Iterator[Suspicion]:
@@ -104,6 +119,8 @@ def _ground(case: Case) -> Iterator[Suspicion]:
         return
     ground = case.part.of_role(Role.GROUND)[0].number
     made = Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
+    hold = len(case.part.outputs) - len(lows)
+    made.clue(-3.5, f"{hold} of its outputs hold their low level", when=lows and hold > len(lows))
     made.clue(2.5, f"all outputs are {in_volts(lifted)} higher than is typical under the lightest load", when=lifted > LIFTED_V)
     made.clue(2.5, f"all low levels rise by some {ohm:.0f} ohm more than is typical", when=ohm > LEAST_OHM)
     made.clue(2.0, "all outputs are alike in it", when=spread < max(0.5 * ohm, 3.0))
@@ -118,6 +135,7 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
     for m in (m for x in case.record.logic if x.load == "open" for m in x.misses if m.expected == "L"):
         wrong.setdefault(m.pin, []).append(m.volts)
     levels = [median(some) for some in wrong.values()]
+    held = [p for p in case.part.inputs if case.has(p.number, "input", outcome=Outcome.BEYOND)]
     if len(levels) < 2 or len(levels) < MOSTLY * len(case.part.outputs) or max(levels) - min(levels) > ALIKE_V:
         return
     ground = case.part.of_role(Role.GROUND)[0].number
@@ -125,6 +143,7 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
         Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
         .clue(4.0, f"all outputs are at about {in_volts(median(levels))} where they should be low")
         .clue(1.5, "they are all alike in it")
+        .clue(3.0, "most of its inputs do not follow when they are driven low", when=2 * len(held) >= len(case.part.inputs))
     )
 
 
@@ -132,7 +151,7 @@ def _supply(case: Case) -> Iterator[Suspicion]:
     high = [f for f in case.record.supply if f.outcome is Outcome.BEYOND]
     odd = [f for f in case.record.supply if f.outcome is Outcome.ODD and "only" not in f.sentence and "nothing" not in f.sentence]
     near = [f for f in case.record.supply if f.outcome is Outcome.UNSURE and f.weight]
-    tripped = [f for f in case.record.reasons if f.quantity == "ICC" and f.outcome is Outcome.BEYOND and f.value is None]
+    tripped = [f for f in case.record.reasons if f.state == CUT_OFF and f.outcome is Outcome.BEYOND]
     if not (high or odd or near or tripped):
         return
     made = Suspicion(Failure.EXCESS_SUPPLY, None, "something inside draws supply current that it should not")
@@ -147,12 +166,14 @@ def _supply(case: Case) -> Iterator[Suspicion]:
     yield made
 
 
-def _identity(case: Case) -> Iterator[Suspicion]:
+def _family(case: Case) -> Iterator[Suspicion]:
+    """Silicon of another family: by its figures, or where there was no power to take them, by what it drew."""
     marked = case.part.family or PLAIN
     if wrong := case.chip("wrong family"):
         other = case.record.families[0] if case.record.families else None
-        whose = name_of(other.family) if other else "another family"
-        made = Suspicion(Failure.WRONG_FAMILY, None, f"it is a {whose}{case.part.function} sold as a {case.part.name}")
+        alike = [name_of(g.family) for g in case.record.families if other and g.probability > ALIKE * other.probability]
+        whose = " or ".join(alike[:MOST_NAMES]) or "another family"
+        made = Suspicion(Failure.WRONG_FAMILY, None, f"it is {whose} silicon sold as a {case.part.name}")
         made.clue(9.0, wrong.sentence)
         yield made
     elif case.record.families and case.record.families[0].family != marked:
@@ -161,19 +182,57 @@ def _identity(case: Case) -> Iterator[Suspicion]:
         ours = next((g.probability for g in case.record.families if g.family == marked), 0.0)
         made.clue(min(4.0, log(first.probability / max(ours, 1e-9))), "; ".join(first.evidence[:2]))
         yield made
-    none_right = next((f for f in case.record.reasons if f.quantity == "logic" and f.pin is None and not f.state), None)
-    if none_right:
-        made = Suspicion(Failure.WRONG_PART, None, f"it is not a {case.part.name} but a part of another function")
-        made.clue(5.0, none_right.sentence)
-        contacts = [c for c in case.record.contacts if c.contact in (Contact.OPEN, Contact.SHORTED)]
-        made.clue(-3.0, f"{contacts[0].sentence}, which explains it too" if contacts else "", when=len(contacts) == 1)
-        made.clue(3.0, f"{len(contacts)} pins have no contact at once", when=len(contacts) > 2)
-        told = [f.sentence for some in case.found.values() for f in some]
-        unclear = [line for line in told if "neither low nor high" in line or "drives nothing" in line]
-        made.clue(-1.0, "some of its outputs give no proper levels", when=unclear)
-        driving = [p for p in case.part.of_role(Role.OPEN_COLLECTOR)
-                   if (f := case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")) and "drives high" in f.sentence]
-        made.clue(5.0, "open-collector outputs drive high, which none can", when=len(driving) > 1)
-        held = [p for p in case.part.inputs if case.has(p.number, "IIH", "IIL", "input", outcome=Outcome.BEYOND)]
-        made.clue(2.0, f"{len(held)} of its inputs behave like outputs of another part", when=len(held) > 1)
-        yield made
+    else:
+        yield from _hungry_family(case)
+
+
+def _hungry_family(case: Case) -> Iterator[Suspicion]:
+    """A supply current beyond all that the marked family may draw, but usual for this function in another."""
+    cut = next((f for f in case.record.reasons if f.state == CUT_OFF and f.outcome is Outcome.BEYOND), None)
+    if cut is None or cut.value is None:
+        return
+    if fit := by_supply(case.part, cut.value.value):
+        whose = " or ".join(name_of(f) for f in fit[:MOST_NAMES])
+        yield (
+            Suspicion(Failure.WRONG_FAMILY, None, f"its silicon may be {whose}, sold as a {case.part.name}")
+            .clue(3.0, f"{in_amperes(cut.value.value)} are usual for a {case.part.function} of {whose}")
+            .clue(-1.0, "nothing else could be measured without power")
+        )
+
+
+def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness]) -> Iterator[Suspicion]:
+    """A part of another function: wrong answers all over, inputs that drive, pins without contact, no hysteresis."""
+    asked = [p.number for p in case.part.outputs
+             if any(f.quantity == "logic" for f in case.pin(p.number).findings) and not case.bad_contact(p.number)]
+    wrong = [n for n in asked if case.has(n, "logic", outcome=Outcome.BEYOND, state="")]
+    held = [p for p in case.part.inputs if case.has(p.number, "input", outcome=Outcome.BEYOND)]
+    leaky = [p for p in case.part.inputs if case.has(p.number, "IIH", "IIL", outcome=Outcome.BEYOND) and p not in held]
+    plain = [p for p in case.part.of_role(Role.INPUT) if p.schmitt and case.has(p.number, "VH", outcome=Outcome.BEYOND)]
+    schmitt = [p for p in case.part.of_role(Role.INPUT) if p.schmitt]
+    made = Suspicion(Failure.WRONG_PART, None, f"it is not a {case.part.name} but a part of another function")
+    if likenesses:
+        made.sentence += f": it answers like {listed(f'the {x.function} ({x.title})' for x in likenesses[:MOST_NAMES])}"
+    every = len(wrong) == len(asked)
+    made.clue(4.0 if every else 3.0, f"{len(wrong)} of its {len(asked)} outputs answer wrongly",
+              when=len(wrong) > 1 and len(wrong) >= len(asked) / 2)
+    made.clue(4.0, f"all its answers are those of a {likenesses[0].function}" if likenesses else "", when=likenesses)
+    few = 0 < len(held) < len(case.part.inputs) / 2
+    made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)
+    made.clue(2.0 * min(len(leaky), 3), f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
+    made.clue(7.0, "none of its Schmitt inputs has the hysteresis of one", when=len(plain) > 1 and len(plain) == len(schmitt))
+    driving = [p for p in case.part.of_role(Role.OPEN_COLLECTOR)
+               if (f := case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")) and "drives high" in f.sentence]
+    made.clue(5.0, "open-collector outputs drive high, which none can", when=len(driving) > 1)
+    contacts = [c for c in case.record.contacts if c.contact in (Contact.OPEN, Contact.SHORTED)]
+    explained = next((case.name(pin) for pin, _ in causes if any(c.pin == pin for c in contacts)), "")
+    if wrong and contacts:
+        made.clue(-5.0, f"{explained} without contact explains all its answers", when=explained)
+        made.clue(1.5, f"{contacts[0].sentence}, which does not explain its answers", when=not explained)
+        made.clue(2.0 * (len(contacts) - 1), f"{len(contacts)} pins have no contact or a short at once", when=len(contacts) > 1)
+    elif wrong:
+        one = f"one stuck input, {case.name(causes[0][0])}, would explain all its answers" if causes else ""
+        made.clue(-2.0, one, when=causes)
+        unclear = [n for n in wrong if any("neither low nor high" in f.sentence or "drives nothing" in f.sentence for f in case.found[n])]
+        all_unclear = len(unclear) == len(wrong)
+        made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses)
+    yield made

@@ -59,7 +59,7 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(5.0 if not high else 1.0, low.sentence if low else "", when=low)
     made.clue(3.0, held.sentence if held else "", when=held)
     made.clue(3.0, f"what {name} delivers when low is off the scale", when=off_scale)
-    made.clue(2.0, f"{name} is never read as low", when=off_scale and (pin, True) in causes)
+    made.clue(2.0 if case.bipolar else 4.0, f"{name} is never read as low", when=off_scale and (pin, True) in causes)
     made.clue(2.0, "the supply current is higher than it should be", when=off_scale and _hungry(case) and (pin, True) not in causes)
     if more and not low:
         made.clue(3.0, f"{name} delivers {in_amperes(-(own or 0.0))} when low, the others {in_amperes(-(usual or 0.0))}")
@@ -130,6 +130,7 @@ def _clamp(case: Case, pin: int) -> Iterator[Suspicion]:
 
 def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     """Inputs that, stuck inside, explain all answers: alike, so they share one suspicion a level."""
+    causes = [cause for cause in causes if not case.bad_contact(cause[0])]
     if not causes:
         return
     names = [f"{case.name(pin)} stuck {'high' if high else 'low'}" for pin, high in causes]
@@ -142,6 +143,8 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(1.0, f"one failure explains {len(wrong)} wrong outputs", when=len(wrong) > 1)
     follows = dead and "drives nothing" in dead.sentence
     made.clue(-2.5, "the output follows any load, which no stuck input explains", when=follows)
+    collector = len(wrong) == 1 and case.part.pin(wrong[0]).role is Role.OPEN_COLLECTOR or not wrong
+    made.clue(-1.2, "an open collector that is dead would look the same", when=collector and not follows)
     made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
     for pin, _ in causes[:1]:
         outside = case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND)

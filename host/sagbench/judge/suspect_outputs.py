@@ -18,13 +18,15 @@ from collections.abc import Iterator
 from sagbench.judge.case import Case, Shape
 from sagbench.judge.failures import Failure, Suspicion
 from sagbench.judge.limits import in_volts
+from sagbench.judge.supply import LEAK
 from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
 COMMON = "other outputs are wrong too, and one stuck input would explain them all"
 GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
 FEW_OHM, FEW = 5.0, 0.15  # a resistance of so little, or so little of the output's own, is hardly a bond
-NOTABLE_V = 0.04  # excess of a low level that is worth a word
+NOTABLE_V = 0.04  # excess of a low level that is worth a word,
+SLIGHT_V = 0.012  # or so much, if the level is beyond its limit
 NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
 RESISTANCE = 0.25  # a misfit below this is a resistance
 LIMIT = 2.5  # a cliff above this is a current limit
@@ -35,7 +37,11 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
     common = explained and len(case.wrong) > 1
     for pin in case.part.outputs:
         number = pin.number
-        if case.bad_contact(number) or not case.found.get(number):
+        if case.bad_contact(number):
+            continue
+        if not case.found.get(number):
+            if _hungry(case):  # within its limits, but it may be where a current goes that is too large
+                yield from _leak(case, number, case.shape(number, True), case.shape(number, False))
             continue
         logic = case.has(number, "logic", outcome=Outcome.BEYOND, state="")
         dead = logic is not None and "drives nothing" in logic.sentence
@@ -46,7 +52,7 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
         low, high = case.shape(number, True), case.shape(number, False)
         if low is not None and _never_sinks(low):
             collector = pin.role is Role.OPEN_COLLECTOR
-            yield from (s.clue(-1.5, "an open collector has but one way to drive", when=collector) for s in _dead(case, number))
+            yield from (s.clue(-0.9, "an open collector has but one way to drive", when=collector) for s in _dead(case, number))
         elif low is None and high is not None and _never_sources(high):
             yield from (s.clue(-0.5, "its low side could not be loaded") for s in _dead(case, number))
         yield from _sink(case, number, low, high)
@@ -70,7 +76,8 @@ def _dead(case: Case, pin: int) -> Iterator[Suspicion]:
 
 
 def _never_sinks(low: Shape) -> bool:
-    return bool(low.amperes) and max(low.amperes) < 0.1e-3 and min(low.volts) > 3.0
+    """True if loads pull it up, but for what trickles through it."""
+    return bool(low.amperes) and max(low.amperes) < 0.1e-3 and max(low.volts) > 3.0
 
 
 def _never_sources(high: Shape) -> bool:
@@ -83,7 +90,7 @@ def _stuck(case: Case, pin: int) -> Iterator[Suspicion]:
     if role is Role.OPEN_COLLECTOR and (low := case.shape(pin, True)) and _never_sinks(low):
         yield (
             Suspicion(Failure.STUCK_OUTPUT, pin, f"{name} is stuck off: it never sinks")
-            .clue(5.3, f"{name} never goes low under any load")
+            .clue(4.9, f"{name} never goes low under any load")
         )
         return
     if logic is None:
@@ -108,7 +115,10 @@ def _hungry(case: Case) -> bool:
 
 def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
     """Lost gain, or a resistance."""
-    if low is None or low.most < NOTABLE_V or _never_sinks(low) or not case.has(pin, "VOL", "VOH", "logic"):
+    if low is None or _never_sinks(low) or not case.has(pin, "VOL", "VOH", "logic"):
+        return
+    lost = case.has(pin, "VOL", outcome=Outcome.BEYOND)
+    if low.most < (SLIGHT_V if lost else NOTABLE_V) and not (lost and low.slack[-1]):
         return
     name = case.name(pin)
     at = max(range(len(low.excess)), key=low.excess.__getitem__)
@@ -162,17 +172,21 @@ def _source(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iter
 def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
     name = case.name(pin)
     off = case.has(pin, "IOZ", outcome=Outcome.BEYOND)
-    raised = low is not None and low.bare > 0.75 * NOTABLE_V and low.bare > 0.6 * low.excess[-1]
+    # A channel without load is at its rail, whatever its resistance: only a leak keeps it away.
+    raised = low is not None and low.surely_bare > 0.75 * NOTABLE_V and (
+        not case.bipolar or low.bare > 0.6 * low.excess[-1])
     least = NOTABLE_HIGH_V if case.bipolar else NOTABLE_V
-    pulled = high is not None and high.bare > least and high.bare > 0.6 * high.excess[-1]
+    pulled = high is not None and high.surely_bare > least and (not case.bipolar or high.bare > 0.6 * high.excess[-1])
     let_go = case.has(pin, "logic", outcome=Outcome.BEYOND, state="")
     holds = let_go is not None and "does not let go" in let_go.sentence
     no_level = let_go is not None and "neither low nor high" in let_go.sentence
-    if not (off or raised or pulled or holds or no_level):
+    at_rest = case.has(pin, "ICC", state=LEAK)
+    if not (off or raised or pulled or holds or no_level or at_rest):
         return
     to = "supply" if raised and not pulled else "ground" if pulled and not raised else "a rail"
     made = Suspicion(Failure.LEAKY_OUTPUT, pin, f"{name} leaks to {to}")
     made.clue(4.5, off.sentence if off else "", when=off)
+    made.clue(5.0 if at_rest and at_rest.outcome is Outcome.BEYOND else 3.5, at_rest.sentence if at_rest else "", when=at_rest)
     made.clue(4.0, f"its low level is {in_volts(low.bare) if low else ''} too high without load, and hardly more under load", when=raised)
     made.clue(4.0, f"its high level is {in_volts(high.bare) if high else ''} too low without load, and hardly more under load", when=pulled)
     made.clue(2.5, f"{name} does not let go when it should be off", when=holds)

@@ -20,7 +20,7 @@ from sagbench.parts.model import Part, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Measured, Quantity
 
-UNITS = {"V": "V", "N": "V", "I": "A", "R": "ohm"}  # by first letter of the name
+UNITS = {"T": "s", "V": "V", "N": "V", "I": "A", "R": "ohm"}  # by first letter of the name
 
 
 LEAST_A = 1e-5  # between two points of a slope
@@ -40,6 +40,7 @@ class Figures:
     clamp: dict[int, Figure] = field(default_factory=dict)
     off: dict[tuple[int, bool], Figure] = field(default_factory=dict)  # by pin and pulled high?
     thresholds: dict[tuple[int, bool], tuple[Figure, str]] = field(default_factory=dict)  # by pin and rising?; state
+    widths: list[tuple[int, Figure]] = field(default_factory=list)  # of a monostable's pulses, by output pin; seconds
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,7 @@ def measured(part: Part, f: Figures) -> list[Measured]:
     for pin in part.pins:
         found += _input(f, pin.number)
         found += _output(part, f, pin.number)
+        found += [_Named("TW", pin.number, width) for output, width in f.widths if output == pin.number]
     found += _margins(found)
     return [named.for_the_record() for named in found]
 

@@ -26,6 +26,7 @@ METHODS: Mapping[str, str] = {
     "VT+": "common practice; input ramped, watched at an output's logic level instead of 1.5 V",
     "VT-": "common practice; input ramped, watched at an output's logic level instead of 1.5 V",
     "VH": "common practice; VT+ less VT-",
+    "TW": "common practice; timed at the output's logic level, timing resistor and stray capacitance of the fixture: coarse",
     "ROL": "common practice; slope between two load points",
     "ROH": "common practice; slope between two load points",
     "IOL at VIL": "common practice; load at which a low output reaches VIL of what it drives",

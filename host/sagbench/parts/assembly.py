@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from . import equations, program_checks, ratings
+from . import equations, program_checks, pulses, ratings
 from .definition import Block, Definition, Pinout
 from .equations import Assign, EquationError, Register, Statement
 from .model import Role
@@ -46,6 +46,7 @@ class Builder:
             self.check_figures(one, families)
             if not self.mistakes and not self.bad:
                 program_checks.check(self, one)
+                pulses.check(self, one)
         return made[0], self.mistakes
 
     def logics(self) -> list[list[str]]:
@@ -100,7 +101,7 @@ class Builder:
             self.wrong(("pinout", index, "pins"), f"{len(pins)} pins", "an even number of pins",
                        "write NC for a pin that is not connected")
         return Pinout(pins, tuple(entry.get("families", ())), _SUPPLY | set(entry.get("supply", ())),
-                      _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())))
+                      _GROUND | set(entry.get("ground", ())), frozenset(entry.get("analog", ())), frozenset(entry.get("grounded", ())))
 
     def blocks(self, index: int, entry: Mapping[str, Any]) -> Iterator[Block]:
         for each in entry.get("each", [""]):
@@ -111,7 +112,7 @@ class Builder:
             statements = tuple(statement for statement in read if statement)
             yield Block(each, roles, frozenset(n.replace("{}", each) for n in entry.get("schmitt", ())),
                         statements, entry.get("idle", "").replace("{}", each),
-                        tuple(p.replace("{}", each) for p in entry.get("program", ())))
+                        tuple(p.replace("{}", each) for p in entry.get("program", ())), pulses.filled(entry, each))
 
     def statement(self, path: tuple[str | int, ...], text: str, each: str) -> Statement | None:
         try:
@@ -253,6 +254,9 @@ class Builder:
                     elif name in made.roles:
                         self.wrong(("pinout", index, key, i), f'"{name}", which a block lists', "a pin that is no signal",
                                    "take it out of one of them")
+            for i, name in enumerate(self._tables("pinout")[index].get("grounded", ())):
+                if name not in pinout.analog:
+                    self.wrong(("pinout", index, "grounded", i), f'"{name}"', "a name of `analog`", nearest(name, pinout.analog))
             missing = [name for name in made.roles if name not in pinout.pins]
             strange = 0
             for i, name in enumerate(pinout.pins):
@@ -317,6 +321,9 @@ class Builder:
                                    nearest(pin, made.roles), at_key=True)
                 self.check_patterns(("family", name, key), entry.get(key, {}), made.roles)
             for i, output in enumerate(entry.get("output", ())):
+                if "drive" in output and output["drive"] not in (known := ratings.drives(name)):
+                    self.wrong(("family", name, "output", i, "drive"), show(output["drive"]), "a drive of the family: " + (", ".join(known) or "it has none"),
+                               nearest(output["drive"], known))
                 for j, level in enumerate(output.get("voh", ())):
                     if "min" not in level and any("min" in other for other in level.get("also", ())):
                         self.wrong(("family", name, "output", i, "voh", j, "also"), "`min` of another source", "levels given the same way",

@@ -24,6 +24,7 @@ class Pinout:
     supply: frozenset[str] = frozenset()
     ground: frozenset[str] = frozenset()
     analog: frozenset[str] = frozenset()
+    grounded: frozenset[str] = frozenset()     # of the analog ones, those that may be tied to ground inside
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class Block:
     statements: tuple[Statement, ...]
     idle: str = ""
     program: tuple[str, ...] = ()
+    pulses: tuple[Mapping[str, str], ...] = ()     # ways to trigger a monostable, as in the file
 
 
 @dataclass(frozen=True, eq=False)

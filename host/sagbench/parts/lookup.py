@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
-from . import aliases, markings, names, ratings, sequence, supply
+from . import aliases, markings, names, pulses, ratings, sequence, supply
 from .assembly import matching
 from .behaviour import Network
 from .definition import PLAIN, Definition, Pinout
@@ -23,9 +23,10 @@ from .model import FamilyLimits, Limit, Marking, Part, Pin, Role, Step, SupplySt
 from .reader import read
 
 LIBRARY = Path(__file__).parent / "library"
-# Pulses without a capacitor: 30 to 45 ns typically of a 74121, 74123 (TI, The TTL Data Book; from memory).
-AT_REST = ("what triggers a pulse, and its length, are not tried: it needs a resistor and a capacitor at the timing pins, where the fixture has "
-           "none, and without a capacitor it is over in less than the fixture can see; try that in its circuit or with an oscilloscope")
+AT_REST = ("what triggers a pulse, and its length, are not tried: its file says nothing of them; "
+           "try that in its circuit or with an oscilloscope")
+TIMED = ("its pulse is timed coarsely, against the few hundred picofarads that the fixture itself hangs on the timing pin: whether it fires and "
+         "ends, and about how long that takes; long pulses and their accuracy are to be tried in its circuit or with an oscilloscope")
 SHOWN = 40                               # characters of a marking that a message repeats
 
 
@@ -158,14 +159,16 @@ def build(definition: Definition, marking: Marking) -> Part:
     pins = tuple(_loaded(pin, limits, definition, entry) for pin in pins)
     notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
     notes += [marking.note] if marking.note else []
-    notes += [AT_REST] if definition.static else []
+    if definition.static:
+        notes.append(TIMED if "pulse" in entry else AT_REST)
     if definition.origin != "library":
         replaces = ", in place of the library's own" if (LIBRARY / f"{definition.function}.toml").exists() else ""
         notes.append(f"defined by {definition.origin}{replaces}")
     return Part(definition.function, marking.family, grade, full_name(definition, key, grade),
                 entry.get("title", definition.title),
                 len(pins), pins, limits, _logic_test(definition, pinout),
-                tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes))
+                tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes),
+                tuple(pulses.tests(definition, pinout, entry)))
 
 
 def full_name(definition: Definition, key: str, grade: int) -> str:
@@ -188,7 +191,7 @@ def _pin(number: int, name: str, definition: Definition, pinout: Pinout) -> Pin:
     if name in pinout.ground:
         return Pin(number, name, Role.GROUND)
     if name in pinout.analog or name not in definition.roles:
-        return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED)
+        return Pin(number, name, Role.ANALOG if name in pinout.analog else Role.UNUSED, grounded=name in pinout.grounded)
     return Pin(number, name, definition.roles[name], clock=_clock_edge(definition, name),
                schmitt=any(name in b.schmitt for b in definition.blocks))
 

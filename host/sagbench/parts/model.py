@@ -46,6 +46,7 @@ class Pin:
     schmitt: bool = False
     low_unit_loads: float = 1.0          # of the family's IIL (inputs)
     high_unit_loads: float = 1.0         # of the family's IIH (inputs)
+    grounded: bool = False               # may be tied to ground inside the chip (analog pins)
 
 
 class Expect(StrEnum):
@@ -122,6 +123,20 @@ class SupplyState:
 
 
 @dataclass(frozen=True)
+class PulseTest:
+    """One way to trigger a monostable, and what the data book says of its pulse. Pins by number."""
+
+    ready: Mapping[int, bool]            # levels from which the trigger fires it
+    trigger: int                         # the input that then goes to its other level
+    timing: int                          # where the timing resistor goes
+    output: int                          # leaves its rest level for the pulse
+    retriggers: bool | None              # a second trigger prolongs the pulse; None: not said
+    ohm: tuple[float, float]             # timing resistors that the data book allows
+    factor: tuple[float, float] | None   # width / (R C), C from the timing pin to ground; None: the capacitor lies between two pins
+    source: str
+
+
+@dataclass(frozen=True)
 class Part:
     """One part type: a function in a family."""
 
@@ -137,6 +152,7 @@ class Part:
     supply_states: tuple[SupplyState, ...]
     origin: str = "library"              # or the path of the user's own file
     notes: tuple[str, ...] = ()          # what to know, what is left alone
+    pulses: tuple[PulseTest, ...] = ()   # of a monostable
 
     def pin(self, number: int) -> Pin:
         """The pin with this number."""

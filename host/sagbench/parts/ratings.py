@@ -35,8 +35,9 @@ def limits(family: str, grade: int, role: Role, own: Iterable[Mapping[str, Any]]
     vol = _rated("VOL", data["output"]["vol"], grade)
     voh = _rated("VOH", data["output"]["voh"], grade)
     off = _leak(data, role)
-    for entry in own:
-        source = entry["source"]
+    for said in own:
+        entry = {**drives(family).get(said.get("drive", ""), {}), **said}
+        source = entry.get("source", "")
         if "vol" in entry:
             vol = _rated("VOL", entry["vol"], grade, source)
         if "voh" in entry:
@@ -51,6 +52,12 @@ def limits(family: str, grade: int, role: Role, own: Iterable[Mapping[str, Any]]
         vih=figure(inputs["vih"], "min", grade=grade), vil=figure(inputs["vil"], "max", grade=grade),
         iih=figure(inputs["iih_ua"], "max", "", MICRO, grade), iil=figure(inputs["iil_ma"], "min", "", MILLI, grade),
         vol=vol, voh=voh, off_leakage=off)
+
+
+def drives(family: str) -> Mapping[str, Any]:
+    """The family's outputs that are stronger than the ordinary one, by name ("bus")."""
+    named: Mapping[str, Any] = table(family).get("drive", {})
+    return named
 
 
 def as_table(said: Any, kind: str) -> Mapping[str, Any]:

@@ -98,7 +98,7 @@ def _filled(data: dict[str, Any]) -> tuple[dict[str, Any], list[shape.Mistake]]:
     return shared | data, []
 
 
-_TABLES = frozenset({"pinout", "block", "output", "vol", "voh", "also"})
+_TABLES = frozenset({"pinout", "block", "output", "vol", "voh", "also", "pulse"})
 
 
 def _without(data: Any, bad: set[tuple[str | int, ...]], path: tuple[str | int, ...] = ()) -> Any:

@@ -158,14 +158,15 @@ def load_fixture(name: str) -> Fixture:
 
 
 def fixture_of(wiring_id: int) -> Fixture:
-    """The fixture whose firmware reports this wiring id. Raises DeviceError if none does."""
+    """The fixture whose firmware reports this wiring id. Raises DeviceError, with the way out, if none does."""
     folder = resources.files("sagbench.fixtures")
-    for path in sorted(folder.iterdir(), key=lambda p: p.name):
-        if path.name.endswith(".json"):
-            fixture = load_fixture(path.name.removesuffix(".json"))
-            if fixture.wiring_id == wiring_id:
-                return fixture
+    names = sorted(p.name.removesuffix(".json") for p in folder.iterdir() if p.name.endswith(".json"))
+    known = [load_fixture(name) for name in names]
+    for fixture in known:
+        if fixture.wiring_id == wiring_id:
+            return fixture
     raise DeviceError(
-        f"The firmware was made from wiring {wiring_id:08X}, which this sagbench does not know: "
-        "install the host and the firmware of the same release."
+        f"The firmware was made from wiring {wiring_id:08X}, which this sagbench does not know (it knows "
+        f"{', '.join(f'{f.name} {f.wiring_id:08X}' for f in known)}): install host and firmware of the same release, or, for a "
+        "board of your own, make the host's description from its wiring file (`make generate`)."
     )

@@ -60,14 +60,14 @@ def ways_low(lines: int) -> tuple[int, ...]:
     return {M_LINE: (M_LINE,), S_LINE: (S_LINE, M_LINE)}.get(lines, (lines, S_LINE))
 
 
-def low_currents(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, pins: Collection[int]) -> None:
-    """IIL of these pins, against the 1.1 V reference."""
+def low_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collection[int], technology: str) -> None:
+    """IIL of these pins, against the 1.1 V reference. technology: of the silicon."""
     trickle = fixture.point("trickle").load
     recipe.reference(Reference.V1V1)
     for pin in pins:
         position = drive.seat.position(pin)
         recipe.drive(*drive.masks({**dict.fromkeys(drive.plain, True), pin: False}))
-        if part.limits[pin].technology == "cmos":
+        if technology == "cmos":
             recipe.sense(position, trickle, LineLevel.LOW)
             recipe.pin(position, 0)
             mark = Mark("position", position, REPEATS, selector=trickle, label="low in, finely")

@@ -10,6 +10,8 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sagbench.parts.model import FamilyLimits, Part, Role
 from sagbench.plan.fixture import Fixture, LoadPoint
 
@@ -19,6 +21,7 @@ NEARLY = 1.10  # a point this much above the rated current still counts as at it
 LIGHTEST = 1.5  # the weak load is a little more than a 4000-series output is rated for, by far not what it can
 SHORTED_OUTPUT_A = 0.100  # what one output that is shorted inside may draw (IOS of the S and F families, data books)
 SHORT_CIRCUIT = ("strong", "both", "heavy")
+CHANNEL_A = 0.020  # the most for a channel that is marked as a bipolar part: HC outputs bear 25 mA (data books)
 ALWAYS_A = 0.005  # every output that can is measured at least to the point beyond this
 
 
@@ -30,6 +33,11 @@ def rated(limits: FamilyLimits, up: bool) -> float:
 def loaded_points(fixture: Fixture) -> tuple[LoadPoint, ...]:
     """All points that load, light to heavy."""
     return tuple(p for p in fixture.points if p.up)
+
+
+def bearable(fixture: Fixture) -> Fixture:
+    """The fixture with those load points alone that any CMOS output bears."""
+    return replace(fixture, points=tuple(p for p in fixture.points if p.nominal(True) <= CHANNEL_A))
 
 
 def line_points(fixture: Fixture, limits: FamilyLimits, up: bool) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ from sagbench.wire.numbers import LineLevel, Reference, Source
 class Mark:
     """What one reading is."""
 
-    what: str  # "position", "icc", "vref", "vdac", "verify"
+    what: str  # "position", "icc", "vref", "vdac", "verify"; no codes: "lines", "length", "count"
     position: int = 0
     repeats: int = 1
     reference: Reference = Reference.AVCC

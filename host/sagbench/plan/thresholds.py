@@ -25,7 +25,8 @@ from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
 from sagbench.wire import steps
 
-LOOK_AT = 96  # steps of the sequence that are searched
+LOOK_AT = 96  # steps of the sequence that are searched; each is played on the way to a ramp,
+LOOK_FAR = 300  # but in a part without memory, where one step is as near as another
 REPEATS = 2  # conversions: the level moves on meanwhile
 STEP_US = 100  # for each code of some 5 mV,
 WIDE_STEP_US = 50  # and where a ramp is long
@@ -74,7 +75,7 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
     names = {pin: part.pin(pin).name for pin in (*pins, *watchable)}
     found: dict[tuple[int, bool], Toggle] = {}
     machine, levels = Machine(network), dict[int, bool | None]()
-    for index, step in enumerate(part.sequence[:LOOK_AT]):
+    for index, step in enumerate(part.sequence[: LOOK_AT if network.registers else LOOK_FAR]):
         machine.set(part.named(step))
         levels.update(step.set)
         before = {p: machine.expect(names[p]) for p in watchable}

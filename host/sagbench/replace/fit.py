@@ -293,10 +293,10 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
     """What is not of a single line: speed, edges, supply current, grade, open inputs."""
     new, old = _speed(part), _speed(original)
     if new.gate > old.gate * _SLOWER:
-        yield Finding("note", "slower", f"slower: a gate takes {new.gate * 1e9:g} ns typically [{new.source}], in the family of the "
-                      f"{original.name} {old.gate * 1e9:g} ns [{old.source}]")
+        yield Finding("note", "slower", f"slower: a gate takes {new.gate * 1e9:g} ns typically [{new.gate_source}], in the family of the "
+                      f"{original.name} {old.gate * 1e9:g} ns [{old.gate_source}]")
     if new.edge * _STEEPER < old.edge:
-        yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.source}] for {old.edge * 1e9:g} ns [{old.source}]: a capacitor "
+        yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.edge_source}] for {old.edge * 1e9:g} ns [{old.edge_source}]: a capacitor "
                       "of 100 nF at its supply pins; long wires may ring, and pulses pass that were swallowed")
     yield from _supply(original, part)
     if original.grade == 54 and part.grade == 74:

@@ -140,6 +140,16 @@ class Form:
         """Each root over all combinations of the leaves that do matter to it.  Only of a form that is not `large`."""
         return {root: self._own_table(root) for root in self.roots}
 
+    @cached_property
+    def together(self) -> dict[Root, dict[str, dict[str, Pair]]]:
+        """For each root and two names it depends on, how often it is 1 and 0 while both are high."""
+        found: dict[Root, dict[str, dict[str, Pair]]] = {}
+        for root, (names, (one, zero)) in self.own_tables.items():
+            columns, _ = combinations(names)
+            found[root] = {a: {b: ((one & columns[a] & columns[b]).bit_count(), (zero & columns[a] & columns[b]).bit_count())
+                               for b in names if b != a} for a in names}
+        return found
+
     def _own_table(self, root: Root) -> tuple[tuple[str, ...], Pair]:
         names = tuple(sorted(self.reads(root)))
         columns, every = combinations(names)

@@ -27,8 +27,8 @@ from sagbench.parts.model import Part, Pin, Role
 from sagbench.replace.connect import Load
 from sagbench.replace.pins import bare
 
-_ITEM = re.compile(r"(?:(?P<count>\d+)\s*[x*×]\s*)?(?P<what>\S.*)", re.I)
-_PASSIVE = re.compile(r"(?P<number>\d+(?:[.,]\d+)?)(?:(?P<inner>[kKMR])(?P<after>\d+)|\s*(?P<unit>mA|A|k|K|M|R|ohms?|kohms?|Ω|kΩ)?)"
+_ITEM = re.compile(r"(?:(?P<count>\d+)\s*[x*×](?=[\s\d])\s*)?(?P<what>\S.*)", re.I)
+_PASSIVE = re.compile(r"(?P<number>\d+(?:\.\d+)?)(?:(?P<inner>[kKMR])(?P<after>\d+)|\s*(?P<unit>mA|A|k|K|M|R|ohms?|kohms?|Ω|kΩ)?)"
                       r"\s+(?P<way>up|down)(?:\s+(?:to\s+)?(?P<volts>\d+(?:\.\d+)?)\s*V)?", re.I)
 _SCALE = {"": 1.0, "r": 1.0, "ohm": 1.0, "ohms": 1.0, "ω": 1.0, "k": 1e3, "kohm": 1e3, "kohms": 1e3, "kω": 1e3, "m": 1e6, "ma": 1e-3, "a": 1.0}
 _MOST = 1000                             # of one thing on a line, and volts of a supply
@@ -143,7 +143,7 @@ def _load(text: str, find: Find, where: str, driver: bool) -> Load:
 
 def _passive(text: str, count: int, match: re.Match[str], where: str) -> Load:
     unit = (match["inner"] or match["unit"] or "").lower()
-    number = float(f"{match['number'].replace(',', '.')}{'.' + match['after'] if match['after'] else ''}")
+    number = float(f"{match['number']}{'.' + match['after'] if match['after'] else ''}")
     value = number * _SCALE[unit]
     load = Load(text, count, up=match["way"].lower() == "up", volts=float(match["volts"]) if match["volts"] else None)
     if not value or load.volts is not None and not 0 < load.volts <= _MOST:

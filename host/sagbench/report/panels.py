@@ -18,15 +18,16 @@ INPUTS: tuple[Column, ...] = (
     ("IIL", ("IIL",)), ("IIH", ("IIH",)), ("rising", ("VT+",)), ("falling", ("VT-",)), ("clamp", ("VIK",)))
 OUTPUTS: tuple[Column, ...] = (
     ("shorted", ("IOS",)), ("R low", ("ROL",)), ("R high", ("ROH",)), ("low up to", ("IOL at VIL",)),
-    ("high up to", ("IOH at VIH",)), ("off, high", ("IOZH",)), ("off, low", ("IOZL",)))
-TABLED = frozenset({"IIL", "IIH", "VT+", "VT-", "VH", "VIK", "IOS", "IOZ"})  # quantities of findings that stand in a table
-SHOWN_AS = {"VT+": "rising", "VT-": "falling", "VIK": "clamp", "IOS": "shorted", "IOZ": "off", "VH": "hysteresis"}
+    ("high up to", ("IOH at VIH",)), ("off, high", ("IOZH",)), ("off, low", ("IOZL",)), ("pulse", ("TW",)))
+TABLED = frozenset({"IIL", "IIH", "VT+", "VT-", "VH", "VIK", "IOS", "IOZ", "TW"})  # quantities of findings that stand in a table
+SHOWN_AS = {"VT+": "rising", "VT-": "falling", "VIK": "clamp", "IOS": "shorted", "IOZ": "off", "VH": "hysteresis", "TW": "pulse"}
 WORDS = {
     "IIL": "IIL: current of a low input, at 0.4 V", "IIH": "IIH: of a high one",
     "rising": "rising, falling: volts at which an input switches", "clamp": "clamp: its diode at the data book's current",
     "shorted": "shorted: current of a high output to ground, extrapolated",
     "R low": "R low, R high: output resistance", "low up to": "low up to, high up to: load at which it leaves its level",
-    "off, high": "off: leakage when off, pulled high or low"}
+    "off, high": "off: leakage when off, pulled high or low",
+    "pulse": "pulse: width at the fixture's own resistor and capacitance, coarse; from a third to three times the data book's formula passes"}
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ class Panel:
 def panels(record: SweepRecord) -> list[Panel]:
     """The tables that have something to show."""
     made = (_panel(record, "Inputs", INPUTS, ("IIL", "IIH", "VT+", "VT-", "VH", "VIK")),
-            _panel(record, "Outputs: further figures", OUTPUTS, ("IOS", "IOZ")))
+            _panel(record, "Outputs: further figures", OUTPUTS, ("IOS", "IOZ", "TW")))
     return [panel for panel in made if panel]
 
 

@@ -33,6 +33,8 @@ def sheet(part: Part, definition: Definition, said: tuple[Line, ...], test: Repo
     lines += _function(definition, said, part)
     lines += _title("Limits") + list(limit_lines(part)) + _title("Supply current")
     lines += list(_wrapped(_supply(part)))
+    if part.pulses:
+        lines += _title("Pulse") + list(_wrapped(pulse_lines(part)))
     lines += _title("Logic test") + list(_wrapped(testlines.lines(definition, test)))
     if others := [name for name in also if name != part.name]:
         lines += _title("Made as well as") + textwrap.wrap(", ".join(others), COLUMNS)
@@ -135,6 +137,20 @@ def _supply(part: Part) -> Iterator[str]:
         yield f"{state.name}: at most {_amount(state.limit.value, 'A')}{typical} [{state.limit.source}]{also}"
 
 
+def pulse_lines(part: Part) -> Iterator[str]:
+    """A monostable: its formula, and each way to trigger it."""
+    first = part.pulses[0]
+    least, most = (f"{ohm / 1e3:g}" for ohm in first.ohm)
+    if first.factor is None:
+        yield f"R {least} to {most} kohm; no formula for a capacitor to ground  [{first.source}]"
+    else:
+        yield f"width = {' to '.join(f'{f:g}' for f in dict.fromkeys(first.factor))} R C; R {least} to {most} kohm  [{first.source}]"
+    for test in part.pulses:
+        levels = " ".join(f"{part.pin(n).name}={int(level)}" for n, level in test.ready.items())
+        edge = "falling" if test.ready[test.trigger] else "rising"
+        yield f"{part.pin(test.output).name}: {part.pin(test.trigger).name} {edge} with {levels}; R at {part.pin(test.timing).name}"
+
+
 def sources(part: Part, definition: Definition) -> list[str]:
     """Keys of all sources a part's figures are from, in order of appearance."""
     found = [*definition.sources]
@@ -143,6 +159,7 @@ def sources(part: Part, definition: Definition) -> list[str]:
         rated = [point for judging in (*limits.vol, *limits.voh) for point in (judging, *judging.also)]
         every += [limits.vih, limits.vil, limits.iih, limits.iil, *(point.limit for point in rated), limits.off_leakage]
     every += [state.limit for state in part.supply_states]
+    found += [test.source for test in part.pulses]
     found += [one.source for limit in every if limit for one in (limit, *limit.also)]
     return list(dict.fromkeys(found))
 

@@ -51,7 +51,7 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
         yield f"The arithmetic of {hidden} more that fit{'s' if hidden == 1 else ''}: --by PART or --all shows it."
     yield ""
     yield from _wrapped("Figures are limits of the part files, sources in brackets (`sagbench parts show PART` names them in full); "
-                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain gate.", "")
+                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain gate (sources in replace/speed.toml).", "")
 
 
 def _place(part: Part, place: Place) -> Iterator[str]:

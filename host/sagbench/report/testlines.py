@@ -16,5 +16,5 @@ def lines(definition: Definition, test: Report) -> list[str]:
     if not definition.static:
         return said
     return [said[0], *(line for line in said[1:] if not line.startswith(("missed: ", "stuck inside"))),
-            "missed: all that shows only in a pulse, the inputs that trigger it among them; their input currents are measured, "
-            "what they do is not tried"]
+            "missed: all that shows only in a pulse, the inputs that trigger it among them; their input currents are measured"
+            + (", the pulse is timed by itself" if any(b.pulses for b in definition.blocks) else ", what they do is not tried")]

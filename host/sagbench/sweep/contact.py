@@ -8,6 +8,7 @@ from __future__ import annotations
 from sagbench.errors import DeviceError
 from sagbench.judge import contact as judge
 from sagbench.judge.limits import listed, pin_name
+from sagbench.judge.supply import usual
 from sagbench.measure import contact as measure
 from sagbench.measure.uncertain import standard, value
 from sagbench.parts.model import Role
@@ -47,7 +48,9 @@ def contact(s: State) -> None:
     ohms = {
         (p, s.where.ground): x for p, x in measure.ohms_to_raised(s.fixture, readings, s.where.ground, rail).items()
     }
-    suspects = measure.pulled_low(s.fixture, readings, "against all", rail)
+    # A pin that is the chip's ground inside would raise that, and all outputs with it: no short is found so.
+    grounds = {s.seat.position(p.number) for p in s.part.pins if p.grounded and judge.is_ground(drops, s.seat.position(p.number))}
+    suspects = measure.pulled_low(s.fixture, readings, "against all", rail) - grounds
     pairs: dict[int, set[int]] = {}
     if suspects:
         recipe = Recipe()
@@ -142,7 +145,7 @@ def lost_contact(s: State, readings: Readings) -> None:
     if not s.drops:
         return
     now = measure.drops(s.fixture, readings, s.where.ground, value(s.model.rail))
-    had = [p for p, drop in s.drops.items() if drop is not None]
+    had = [p for p, drop in s.drops.items() if judge.makes_contact(drop)]
     lost = [s.seat.pin_at(p) for p in had if now.get(p) is None]
     if not lost and not _starved(s, readings):
         return
@@ -161,7 +164,9 @@ def _starved(s: State, readings: Readings) -> bool:
     """True if the supply current fell to nothing for a moment: the chip was out, and is in again."""
     (least,) = readings.labelled("icc, least")
     drawn = [value(figure.number) for figure in s.figures.icc.values()]
-    if not drawn or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.zero_avcc):
+    # A short inside, or outputs of another part against driven lines, may take their current in the static states alone.
+    drawn += [amperes for state in s.part.supply_states if (amperes := usual(state))]
+    if not s.figures.icc or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.zero_avcc):
         return False
     return bool(s.zero_avcc) and value(s.model.icc((least,), s.zero_avcc)) < LITTLE_SHARE * min(drawn)
 

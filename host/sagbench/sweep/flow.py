@@ -15,6 +15,7 @@ from sagbench.sweep.contact import contact, lost_contact, rail_at_end, same_rail
 from sagbench.sweep.measuring import load_lines, logic, supply
 from sagbench.sweep.parameters import clamps, finish, inputs
 from sagbench.sweep.power import power_up
+from sagbench.sweep.pulses import pulse_widths
 from sagbench.sweep.state import Options, PassFault, Progress, State, Unpowerable
 from sagbench.sweep.thresholds import thresholds
 
@@ -24,6 +25,7 @@ _WAY = (
     ("power", power_up),
     ("supply current", supply),
     ("logic", logic),
+    ("pulse widths", pulse_widths),
     ("input thresholds", thresholds),
     ("input currents", inputs),
     ("load lines", load_lines),

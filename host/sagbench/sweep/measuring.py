@@ -6,9 +6,11 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 from sagbench.judge import logic as judge
+from sagbench.judge.technology import technology
 from sagbench.measure import line
 from sagbench.measure.inputs import Figure, drives_from, more_at_nothing
 from sagbench.measure.model import Model
@@ -31,7 +33,7 @@ from sagbench.wire.numbers import Reference
 def supply(s: State) -> None:
     """Supply current in each static state."""
     powered(s, supply_states)
-    if not s.wide and any(state.name not in s.evidence.icc for state in s.part.supply_states):
+    if not s.wide and any(state.name not in s.evidence.icc for state in s.evidence.states):
         recipe = Recipe()
         recipe.power_off()
         s.run(recipe)
@@ -43,9 +45,9 @@ def supply(s: State) -> None:
 def supply_states(s: State) -> None:
     """All of them, in one pass."""
     recipe = Recipe()
-    power.supply_states(recipe, s.part.supply_states, s.drive, wide=s.wide)
+    power.supply_states(recipe, s.evidence.states, s.drive, wide=s.wide)
     readings = s.run(recipe)
-    for state in s.part.supply_states:
+    for state in s.evidence.states:
         amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
         if amperes is not None:
             amperes = amperes + at_nothing(s, readings.labelled(f"inputs low: {state.name}"), value(amperes))
@@ -73,11 +75,12 @@ def logic(s: State) -> None:
     change = Recipe()
     change.reference(Reference.AVCC)  # AREF settles before, so that the converter alone sets the pace of what follows
     s.run(change)
-    points = loads.logic_points(s.fixture, s.part)
-    for point in (None, *points):
+    powered(s, partial(play, point=None))
+    supply_v = value(s.evidence.supply_volts) if s.evidence.supply_volts is not None else s.rail_v
+    s.technology = technology(s.part, s.evidence.plays[0][1], supply_v, s.evidence.icc.values())
+    powered(s, off_states)
+    for point in loads.logic_points(s.loading, s.part):
         powered(s, partial(play, point=point))
-        if point is None:
-            powered(s, off_states)
 
 
 def play(s: State, point: LoadPoint | None) -> None:
@@ -155,7 +158,9 @@ def load_lines(s: State) -> None:
     plays = s.evidence.plays
     usable = {(a.step, a.pin) for a in plays[0][1] if judge.is_right(s.part, a)}
     seen = {(a.step, a.pin): a.volts for _, answers in plays[1:] for a in answers if a.volts is not None}
-    wanted = plan_lines(s.fixture, s.part, usable, seen, s.evidence.contact.spoilt)
+    wanted = plan_lines(s.loading, s.part, usable, seen, s.evidence.contact.spoilt)
+    if s.strange:
+        wanted = tuple(replace(reading, beyond=(), channel=True) for reading in wanted)
     powered(s, partial(take_lines, wanted=wanted))
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sagbench.judge.technology import TTL
 from sagbench.measure import inputs as measure
 from sagbench.measure.figures import measured
 from sagbench.measure.model import Model
@@ -20,6 +21,7 @@ from sagbench.sweep.state import State
 
 # Currents at which data books limit the input clamp's voltage to 1.5 V: 18 mA for the Schottky families, 12 mA before.
 CLAMP_A = {"": 0.012, "H": 0.012, "L": 0.012, "LS": 0.018, "S": 0.018, "AS": 0.018, "ALS": 0.018, "F": 0.018}
+RESISTOR_IIH_A = 0.5e-3  # no gate's input takes so much when high, by any data book
 
 
 def clamps(s: State) -> None:
@@ -27,7 +29,7 @@ def clamps(s: State) -> None:
     if any(c.pin == _ground(s.part) and c.contact is not Contact.CONNECTED for c in s.evidence.contact.pins):
         return
     sound = {c.pin for c in s.evidence.contact.pins if c.contact is Contact.CONNECTED}
-    pins = [pin for pin in plan.measured(s.part, s.drive, ()) if pin in sound]
+    pins = [pin for pin in plan.measured(s.part, s.drive, ()) if pin in sound and not _is_resistor(s.part, pin)]
     recipe = Recipe()
     plan.clamps(recipe, s.fixture, s.where.ground, [s.seat.position(pin) for pin in pins])
     readings = s.run(recipe)
@@ -36,6 +38,11 @@ def clamps(s: State) -> None:
         amperes = CLAMP_A.get(s.part.limits[pin].family, 0.012) if bipolar else None
         if figure := measure.clamp(s.model, readings, s.seat.position(pin), amperes):
             s.figures.clamp[pin] = figure
+
+
+def _is_resistor(part: Part, pin: int) -> bool:
+    """True for an input that is a resistor to a junction inside (RINT of the 121), without a clamp of its own."""
+    return part.limits[pin].iih.value * part.pin(pin).high_unit_loads > RESISTOR_IIH_A
 
 
 def _ground(part: Part) -> int:
@@ -53,7 +60,7 @@ def input_currents(s: State) -> None:
     pins = plan.measured(s.part, s.drive, tied)
     recipe = Recipe()
     plan.high_currents(recipe, s.fixture, s.drive, s.where, pins)
-    plan.low_currents(recipe, s.fixture, s.part, s.drive, pins)
+    plan.low_currents(recipe, s.fixture, s.drive, pins, s.technology)
     readings = s.run(recipe)
     ground = s.ground
     above, below = (s.model.pin_volts(r) for r in readings.labelled("rails, inputs high"))
@@ -65,7 +72,7 @@ def input_currents(s: State) -> None:
             s.figures.high_in[pin] = high
             s.evidence.high_in[pin] = Model.quantity(high.number, "A")
         limits = s.part.limits[pin]
-        bipolar = measure.drives_from(supply, limits.family) if limits.technology == "ttl" else None
+        bipolar = measure.drives_from(supply, limits.family) if s.technology == TTL else None
         if figure := measure.low_current(s.model, low, below, bipolar):
             s.figures.low_in[pin] = replace(figure, state=f"supply {value(supply):.3f} V")
             s.evidence.low_in[pin] = Model.quantity(figure.number, "A")

@@ -10,15 +10,17 @@ from typing import NoReturn
 
 from sagbench.errors import DeviceError
 from sagbench.judge.limits import in_amperes
+from sagbench.judge.supply import CUT_OFF
 from sagbench.measure.supply import choose_zero
 from sagbench.measure.uncertain import value
 from sagbench.plan import loads, power
 from sagbench.plan.recipe import Readings, Recipe
-from sagbench.record import Finding, Outcome
+from sagbench.record import Finding, Outcome, Quantity
 from sagbench.sweep.state import PassFault, State
 from sagbench.wire.numbers import EventKind, Reference
 
 TRIP_SHARE = 0.98  # resistors of 1 % set the trip
+CUT_OFF_SHARE = 0.15  # one conversion against AVcc while the current still rose: good for a sixth of it
 SAFE_RETRIES = 2  # a contention costs its pin the strong line; then the stage is played again
 
 
@@ -34,9 +36,9 @@ def quiescent(s: State) -> None:
     """CMOS: the supply current through the weak load, before the switches close."""
     recipe = Recipe()
     recipe.reference(Reference.AVCC)
-    power.quiescent(recipe, s.fixture, s.part.supply_states, s.drive, s.where)
+    power.quiescent(recipe, s.fixture, s.evidence.states, s.drive, s.where)
     readings = s.run(recipe)
-    for state in s.part.supply_states:
+    for state in s.evidence.states:
         for reading in readings.labelled(f"quiescent: {state.name}"):
             if reading.total is not None:
                 s.quiet[state.name] = s.model.selector_amperes(reading) + s.model.leakage(reading.mark.position)
@@ -117,7 +119,8 @@ def no_power(s: State, fault: PassFault) -> NoReturn:
             f"The fixture would not power the chip ({names}): reset it and see that its switches and "
             "registers are fitted as the wiring says."
         )
-    s.evidence.extra.append(Finding("ICC", outcome, problem, weight=weight))
+    drawn = Quantity(amperes, CUT_OFF_SHARE * amperes, "A") if over else None
+    s.evidence.extra.append(Finding("ICC", outcome, problem, value=drawn, state=CUT_OFF if over else "", weight=weight))
     s.device.clear_faults()
     s.give_up(problem)
 

@@ -16,6 +16,7 @@ from sagbench.errors import DeviceError, TooManyPins
 from sagbench.judge.contact import nothing_known
 from sagbench.judge.evidence import Evidence
 from sagbench.judge.limits import pin_name
+from sagbench.judge.technology import CMOS, TTL, marked
 from sagbench.measure.figures import Figures
 from sagbench.measure.model import Model, Priors
 from sagbench.measure.supply import Zero
@@ -23,8 +24,10 @@ from sagbench.measure.uncertain import Uncertain, exact, value
 from sagbench.parts.model import Part
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import S_LINE, Fixture, fixture_of
+from sagbench.plan.loads import bearable
 from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Reading, Readings, Recipe, pair
+from sagbench.plan.resting import resting
 from sagbench.plan.seat import Seat
 from sagbench.record import Finding, FixtureRecord, Outcome, Timing
 from sagbench.wire.messages import Event
@@ -32,6 +35,7 @@ from sagbench.wire.numbers import EventKind, PassStatus
 
 Progress = Callable[[str, int, int], None]
 NO_SERIAL = 0xFFFFFFFF
+COUNTED = ("lines", "length", "count")  # readings that are no sums of codes
 
 
 @dataclass(frozen=True)
@@ -87,10 +91,21 @@ class State:
         self.rail_v = 0.0  # and the rail in volts; best estimate
         self.powered_code = 0.0  # the same reference while the chip was powered, last
         self.common: Reading | None = None  # the level drive's level that all references see, against AVcc
+        self.technology = marked(part)  # of the silicon; what is marked until the chip has answered without load
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
         self._passes = self._conversions = self._us = 0
         self._begun_ms = 0
+
+    @property
+    def strange(self) -> bool:
+        """True for a channel that is marked as a bipolar part: not to be loaded as one."""
+        return self.technology == CMOS and marked(self.part) == TTL
+
+    @property
+    def loading(self) -> Fixture:
+        """The fixture with the load points that this silicon bears."""
+        return bearable(self.fixture) if self.strange else self.fixture
 
     @property
     def ground_v(self) -> float:
@@ -119,7 +134,8 @@ class State:
         except metadata.PackageNotFoundError:
             version = "unknown"
         started = datetime.now(UTC).isoformat(timespec="seconds")
-        return Evidence(self.part, self.seat, self.marking, started, version, fixture, nothing_known(self.part, ""))
+        unknown = nothing_known(self.part, "")
+        return Evidence(self.part, self.seat, self.marking, started, version, fixture, unknown, resting(self.part))
 
     def begin(self) -> None:
         """Latched faults of an earlier chip are cleared; the device's clock starts the sweep's time."""
@@ -149,7 +165,9 @@ class State:
                 "host and firmware may be of different versions."
             )
         readings = _with_shorts(recipe, result.readings, result.events)
-        if any(r.code is not None and r.code >= self.fixture.full_scale for r in readings.all):
+        if any(
+            r.code is not None and r.code >= self.fixture.full_scale and r.mark.what not in COUNTED for r in readings.all
+        ):
             raise DeviceError(
                 "The fixture sent a reading beyond its converter's scale: "
                 "host and firmware may be of different versions."

@@ -5,16 +5,18 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 
 from sagbench.judge import logic as judge
 from sagbench.judge.limits import pin_name
+from sagbench.measure import captures as measure_captures
 from sagbench.measure import thresholds as measure
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
 from sagbench.parts.model import Part
+from sagbench.plan import captures
 from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import thresholds as plan
 from sagbench.plan.recipe import Readings, Recipe
@@ -43,7 +45,47 @@ def thresholds(s: State) -> None:
         left = [t for t in left if not wide or plan.may_be_wider(s.fixture, s.part, t)]
         if left:
             powered(s, partial(_ramps, toggles=left, memory=bool(behaviour.registers), wide=wide))
-    _say_what_is_missing(s, heavy, plan.untold(pins, toggles), toggles)
+    untold = plan.untold(pins, toggles)
+    caught = captures.find_captures(s.part, behaviour, untold, watched)
+    if caught:
+        powered(s, partial(_clocked_in, caught=caught))
+    _say_what_is_missing(s, heavy, [pin for pin in untold if (pin, True) not in s.figures.thresholds], toggles)
+
+
+def _clocked_in(s: State, caught: Sequence[captures.Capture]) -> None:
+    """Thresholds of inputs that are clocked in: both ends of the span, then it is halved, all inputs in each pass."""
+    low, high = captures.span(s.fixture)
+    bounds = {one: (low, high) for one in caught}
+    found: dict[captures.Capture, list[measure_captures.Trial]] = {one: [] for one in caught}
+    for number in range(captures.HALVINGS + 2):
+        codes = {one: (low, high)[number] if number < 2 else sum(bounds[one]) // 2 for one in bounds}
+        for one, tried in _trials(s, codes).items():
+            if tried is None or number < 2 and tried.as_high is not bool(number):
+                del bounds[one]
+                continue
+            found[one].append(tried)
+            if number >= 2:
+                first, last = bounds[one]
+                bounds[one] = (first, codes[one]) if tried.as_high else (codes[one], last)
+        if not bounds:
+            return
+    for one in bounds:
+        if figure := measure_captures.threshold(found[one]):
+            s.figures.thresholds[one.pin, True] = figure, f"clocked in, seen at {pin_name(s.part, one.watch)}"
+
+
+def _trials(s: State, codes: Mapping[captures.Capture, int]) -> dict[captures.Capture, measure_captures.Trial | None]:
+    recipe = Recipe()
+    captures.trials(recipe, s.fixture, s.part, s.drive, s.where, codes)
+    readings = s.run(recipe)
+    k, vdac, ground, answer = (readings.labelled(f"trial{what}") for what in ("", " vdac", " ground", " answer"))
+    out: dict[captures.Capture, measure_captures.Trial | None] = {}
+    for index, one in enumerate(codes):
+        seen = answer[index]
+        level = "?" if seen.total is None else judge.level(s.part, one.watch, s.model.pin_level(seen) - s.ground_v)
+        as_high = (level == "H") is one.when_high
+        out[one] = None if level == "?" else measure_captures.trial(s.model, k[index], vdac[index], ground[index], as_high)
+    return out
 
 
 def _say_what_is_missing(s: State, heavy: set[int], untold: Sequence[int], toggles: Sequence[plan.Toggle]) -> None:

@@ -14,6 +14,7 @@ import serial  # type: ignore[import-untyped]
 from serial.tools import list_ports  # type: ignore[import-untyped]
 
 from sagbench.errors import LinkLost, NoDevice
+from sagbench.wire.guard import Guard
 from sagbench.wire.numbers import BAUD
 
 PATIENCE = 0.005           # seconds a read waits for the first byte
@@ -68,6 +69,7 @@ class SerialTransport:
         except (OSError, ValueError) as wrong:
             # Some pseudo-terminals refuse a baud rate or a modem line with a plain OSError.
             raise NoDevice(f"Port {name} cannot be used as a serial port{_reason(wrong)}; {GIVE_PORT}") from None
+        self._guard = Guard(self._port.fileno() if hasattr(self._port, "fileno") else -1)
 
     def now(self) -> float:
         """Seconds, monotonic."""
@@ -90,6 +92,7 @@ class SerialTransport:
 
     def close(self) -> None:
         """Let go of the port."""
+        self._guard.dismiss()
         try:
             self._port.close()
         except OSError:

@@ -167,7 +167,8 @@ def test_silicon_of_another_family_comes_before_all_weak_outputs():
 
 def test_all_outputs_wrong_is_another_function_unless_they_hang_in_the_air_alike():
     none = Finding("logic", Outcome.BEYOND, "none of its 4 outputs answers as those of a 7400 must", weight=99.5)
-    assert first(sick(SOUND, none)).kind == Failure.WRONG_PART
+    wrong = [against(n, "logic", f"pin {n} answers wrongly in 6 of 8 checks") for n in (3, 6, 8, 11)]
+    assert first(sick(SOUND, none, *wrong)).kind == Failure.WRONG_PART
     misses = tuple(LogicMiss(0, n, "L", 1.5, "open", {}) for n in (3, 6, 8, 11))
     bare = replace(SOUND, pins=tuple(replace(p, loads=()) for p in SOUND.pins), logic=(LogicRecord("open", 8, 30, misses),))
     unclear = [against(n, "logic", f"pin {n} gives no proper level: 1.5 V, neither low nor high") for n in (3, 6, 8, 11)]

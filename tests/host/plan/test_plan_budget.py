@@ -9,6 +9,7 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
+from sagbench.judge.technology import marked
 from sagbench.parts import load_part
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
@@ -135,7 +136,7 @@ def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     for wide in (False, True):
         thresholds.ramps(powered, FIXTURE, part, drive, where, toggles, memory=bool(network.registers), wide=wide)
     inputs.high_currents(powered, FIXTURE, drive, where, pins)
-    inputs.low_currents(powered, FIXTURE, part, drive, pins)
+    inputs.low_currents(powered, FIXTURE, drive, pins, marked(part))
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
     logic.lines(powered, FIXTURE, part, drive, where, plan_lines(FIXTURE, part, usable, {}), Reference.AVCC)
     check(powered, verified)

@@ -10,7 +10,7 @@ import pytest
 
 from virtual_fixture.chips.behaviour import PARTS
 
-from . import test_chips_logic
+from . import test_chips_logic, test_chips_monostables
 from .function_tables import Driver, check
 
 # Two inputs 00 01 10 11 -> output, for gate 1 and for the last gate.
@@ -287,6 +287,6 @@ def test_shift_registers_shift() -> None:
 
 def test_every_part_has_a_test_of_its_logic() -> None:
     tested = {*TWO_INPUT, *MANY_INPUT, *ONE_INPUT, *TABLES, *RIPPLE, *test_chips_logic.GATES,
-              *test_chips_logic.TABLES, "160", "162", "163", "190", "191", "192", "193", "393",
+              *test_chips_logic.TABLES, *test_chips_monostables.ROWS, "160", "162", "163", "190", "191", "192", "193", "393",
               "390", "4017", "4024", "4040", "83", "283", "181"}
     assert tested == set(PARTS)

@@ -1,0 +1,51 @@
+"""The held chip as a picture of 80 columns and at most 17 lines, in plain characters.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from sagbench.hold.hold import Held, View
+from sagbench.parts.model import Part, Role
+from sagbench.report.figures import figure
+from sagbench.report.safe import ascii_only
+
+ROLES = {Role.SUPPLY: "supply", Role.GROUND: "ground", Role.UNUSED: "-"}
+NAME, SIDE = 8, 36
+
+
+def level(part: Part, volts: float | None) -> str:
+    """LOW, HIGH, or between, by VIL and VIH of the part's family: a word, for a colour says nothing to a screen reader."""
+    if volts is None:
+        return "?"
+    limits = next(iter(part.limits.values()))
+    return "LOW" if volts <= limits.vil.value else "HIGH" if volts >= limits.vih.value else "between"
+
+
+def picture(part: Part, view: View, chosen: int = 0) -> list[str]:
+    """Lines: what is drawn first, then the package, pin 1 at the top left, a mark at the chosen pin."""
+    power = "POWER ON" if view.powered else "no power"
+    current = "" if view.amperes is None else f"   it draws {ascii_only(figure(view.amperes))}"
+    lines = [f"{part.name}  {part.title}"[:80], f"{power}{current}"[:80]]
+    if view.said:
+        lines.append(view.said[:80])
+    half = part.pin_count // 2
+    lines.append(" " * SIDE + " +-\\_/-+")
+    for left in range(1, half + 1):
+        right = part.pin_count + 1 - left
+        lines.append(f"{_side(part, view, left, chosen):>{SIDE}} |{left:<2} {right:>2}| {_side(part, view, right, chosen, mirrored=True)}".rstrip())
+    lines.append(" " * SIDE + " +------+")
+    return lines
+
+
+def _side(part: Part, view: View, number: int, chosen: int, mirrored: bool = False) -> str:
+    pin = part.pin(number)
+    held = view.held.get(number)
+    does = ROLES.get(pin.role) or ("" if held is None or held is Held.OFF else f"held {held.value}")
+    volts = view.volts.get(number)
+    cells = [f"{does:>14}", f"{level(part, volts):>7}" if volts is not None else " " * 7, f"{volts:5.2f} V" if volts is not None else " " * 7, f"{ascii_only(pin.name)[:NAME]:>4}"]
+    mark = ">" if number == chosen else " "
+    if mirrored:
+        mark = "<" if number == chosen else " "
+        return f"{cells[3].strip():<4} {cells[2]} {cells[1].strip():<7} {does}".rstrip() + (f" {mark}" if mark.strip() else "")
+    return f"{mark}{cells[0]} {cells[1]} {cells[2]} {cells[3]}"

@@ -1,0 +1,135 @@
+"""What is typed to a held chip, its picture, and the keys of the full screen; the chip is of paper.
+
+SPDX-License-Identifier: MIT
+"""
+
+import asyncio
+
+import pytest
+from textual.widgets import Static
+
+from sagbench.cli.hold_faces import Idle, screen
+from sagbench.errors import UsageError
+from sagbench.hold.hold import Held, Hold, NotPowered, View
+from sagbench.hold.view import level, picture
+from sagbench.hold.words import Order, pins_of, understood
+from sagbench.parts import load_part
+from sagbench.record import Quantity
+
+LS00, LS181 = load_part("74LS00"), load_part("74181")
+
+
+class PaperHold(Hold):
+    """A held chip without a fixture."""
+
+    def __init__(self, part):
+        super().__init__(None, part)
+        self.powered, self.clocked = True, []
+
+    def power(self):
+        if self.part is LS181:
+            raise NotPowered("The chip is not powered: pins 1 and 2 are shorted.")
+        self.powered = True
+
+    def off(self):
+        self.powered = False
+
+    def look(self):
+        self.clocked += self._pulses
+        self._pulses.clear()
+        volts = {pin.number: 0.2 * (pin.number % 3) * 8 for pin in self.part.pins}
+        return View(self.powered, volts, dict(self.held), Quantity(0.0123, 0.0002, "A"), self.said)
+
+
+@pytest.mark.parametrize(("line", "order"), [
+    ("1A high", Order("set", (1,), Held.HIGH)),
+    ("3 weak low", Order("set", (3,), Held.WEAK_LOW)),
+    ("2a l", Order("set", (4,), Held.LOW)),
+    ("all low", Order("set", (1, 2, 4, 5, 9, 10, 12, 13), Held.LOW)),
+    ("clock 1B 5", Order("clock", (2,), count=5)),
+    ("POWER", Order("power")),
+    ("", None),
+])  # fmt: skip
+def test_words(line, order):
+    assert understood(line, LS00) == order
+
+
+@pytest.mark.parametrize(("line", "told"), [
+    ("1A", "not understood"), ("5A high", "has no pin 5A"), ("clock", "clock CLK 5"), ("clock 1A x", "clock CLK 5"), ("clock *A", "one pin"),
+])  # fmt: skip
+def test_mistakes(line, told):
+    with pytest.raises(UsageError, match=told):
+        understood(line, LS00)
+
+
+def test_names_with_a_star():
+    assert pins_of("A*", LS181) == tuple(p.number for p in LS181.pins if p.name.startswith("A"))
+
+
+@pytest.mark.parametrize("part", ["74181", "74LS00", "74273", "74LS245", "7489"])
+def test_the_picture_fits_the_smallest_screen_and_says_all(part):
+    hold = PaperHold(load_part(part))
+    hold.held[1] = Held.WEAK_HIGH
+    lines = picture(hold.part, hold.look(), chosen=1)
+    assert len(lines) <= 17 and max(map(len, lines)) <= 80 and all(line.isascii() for line in lines)
+    text = "\n".join(lines)
+    assert "held weak high" in text and "12.30 mA" in text and "POWER ON" in text and "ground" in text
+    assert all(pin.name[:8] in text for pin in hold.part.pins if pin.name.isascii())
+
+
+def test_levels_are_words():
+    """By VIL and VIH: 0.8 and 2.0 V of LS (TI data book), 1.35 and 3.15 V of HC at 4.5 V (JESD7)."""
+    assert [level(LS00, v) for v in (0.1, 1.4, 2.4, None)] == ["LOW", "between", "HIGH", "?"]
+    assert [level(load_part("74HC00"), v) for v in (1.0, 2.4, 4.0)] == ["LOW", "between", "HIGH"]
+
+
+def test_what_may_not_be_held():
+    hold = PaperHold(LS00)
+    with pytest.raises(UsageError, match="is an output"):
+        hold.set(3, Held.LOW)
+    hold.set(3, Held.WEAK_LOW)
+    with pytest.raises(UsageError, match="supply pin"):
+        hold.set(14, Held.HIGH)
+    with pytest.raises(UsageError, match="pins 1 to 14"):
+        hold.set(15, Held.HIGH)
+    with pytest.raises(UsageError, match="not driven"):
+        hold.clock(1)
+    hold.set(1, Held.LOW)
+    with pytest.raises(UsageError, match="1 to 255"):
+        hold.clock(1, 300)
+
+
+def pressed(hold, *keys, idle_s=60.0, clock=None):
+    """What stands on the full screen of 80 x 24 after these keys; the app."""
+    async def go():
+        app = screen(hold, Idle(idle_s, clock) if clock else Idle(idle_s))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.press(*keys)
+            await pilot.pause()
+            return app, {name: str(app.query_one(f"#{name}", Static).render()) for name in ("picture", "said", "keys")}
+    return asyncio.run(go())
+
+
+def test_keys_alone():
+    hold = PaperHold(LS00)
+    app, shown = pressed(hold, "h", "down", "H", "right", "L", "left", "down", "down", "l", "c", "C")
+    assert (hold.held[1], hold.held[2], hold.held[13], hold.held[4]) == (Held.HIGH, Held.WEAK_HIGH, Held.WEAK_LOW, Held.LOW)
+    assert hold.clocked == [(4, 1), (4, 10)] and app.chosen == 4
+    assert "held high" in shown["picture"] and "q ends" in shown["keys"]
+
+
+def test_a_wrong_key_is_told_on_the_screen():
+    _, shown = pressed(PaperHold(LS00), "down", "down", "h")
+    assert "is an output" in shown["said"]
+
+
+def test_a_chip_that_will_not_be_powered_is_told_and_the_screen_stays():
+    app, shown = pressed(PaperHold(LS181), "p", "p")
+    assert "shorted" in shown["said"] and app.trouble is None
+
+
+def test_without_a_key_there_is_no_power_any_more():
+    time = iter([0.0] + [1000.0] * 10**6)
+    hold = PaperHold(LS00)
+    _, shown = pressed(hold, idle_s=300, clock=lambda: next(time))
+    assert not hold.powered and "no power" in shown["picture"]

@@ -1,0 +1,79 @@
+"""Thresholds of inputs that are clocked in: where a level shows afterwards, worked out from data books' function tables.
+
+SPDX-License-Identifier: MIT
+"""
+
+import pytest
+
+from sagbench.parts import load_part
+from sagbench.parts.behaviour import Network
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.lookup import file_names, load_file
+from sagbench.parts.model import Role
+from sagbench.plan.captures import find_captures, span, trials
+from sagbench.plan.drive import plan_drive
+from sagbench.plan.fixture import load_fixture
+from sagbench.plan.logic import levels_at
+from sagbench.plan.rails import rails
+from sagbench.plan.recipe import Recipe
+from sagbench.plan.seat import Seat
+from sagbench.plan.thresholds import find_toggles, untold, watchable
+
+FIXTURE = load_fixture("bench24")
+
+
+def captures(name):
+    part = load_part(name)
+    network = Network(load_file(file_names()[part.function]).of(part.family or PLAIN))
+    pins = [p.number for p in part.of_role(Role.INPUT)]
+    silent = untold(pins, find_toggles(part, network, pins, watchable(part, ())))
+    return part, silent, find_captures(part, network, silent, watchable(part, ()))
+
+
+@pytest.mark.parametrize(("name", "pairs"), [
+    ("7474", {2: {5, 6}, 12: {8, 9}}),                                       # D shows at Q and QN
+    ("74LS374", {3: {2}, 4: {5}, 7: {6}, 8: {9}, 13: {12}, 14: {15}, 17: {16}, 18: {19}}),
+    ("74HC164", {1: {3}, 2: {3}}),                                           # A and B both at QA
+])
+def test_data_shows_at_its_own_output_after_the_clock(name, pairs):
+    part, silent, found = captures(name)
+    assert {c.pin for c in found} == set(silent) == set(pairs)
+    for c in found:
+        assert c.watch in pairs[c.pin]
+        rises = {p: high for p, high in part.sequence[c.step].set.items() if part.pin(p).clock}
+        assert rises or part.sequence[c.step].pulses, "a step with a clock edge"
+
+
+def test_at_q_as_it_was_read_and_at_its_complement_the_other_way():
+    _, _, found = captures("7474")
+    for c in found:
+        assert c.when_high is (c.watch in (5, 9))
+
+
+def test_the_fellow_of_a_gated_data_input_lets_it_through():
+    part, _, found = captures("74HC164")
+    for c in found:
+        assert levels_at(part, c.step)[3 - c.pin] is True
+
+
+def test_a_gate_of_many_inputs_is_looked_for_in_its_whole_table():
+    """All eight inputs high is the last line of the counted table of a 7430."""
+    _, silent, found = captures("74HC30")
+    assert silent == () and found == ()
+
+
+def test_the_input_hangs_on_the_level_alone_while_it_is_clocked_in():
+    part, _, found = captures("7474")
+    seat = Seat(FIXTURE.positions, part.pin_count)
+    recipe = Recipe()
+    low, high = span(FIXTURE)
+    trials(recipe, FIXTURE, part, plan_drive(FIXTURE, part, seat), rails(FIXTURE, part, seat), dict.fromkeys(found, (low + high) // 2))
+    labels = [m.label for m in recipe.marks if m.label.startswith("trial")]
+    assert labels == ["trial ground", "trial", "trial vdac", "trial answer"] * len(found)
+    held = [n for n, s in enumerate(recipe.steps) if s.name == "sense" and s.arguments["load"]]
+    assert len(held) == len(found), "tied to the level drive once a trial"
+    for n, capture in zip(held, found, strict=True):
+        bit = 1 << (seat.position(capture.pin) - 1)
+        drives = next(s for s in recipe.steps[n:] if s.name == "drive")
+        assert not (drives.arguments["m_on"] | drives.arguments["s_on"]) & bit
+        assert drives.arguments["m_on"] | drives.arguments["s_on"], "the other inputs stay driven"
