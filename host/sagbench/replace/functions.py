@@ -66,7 +66,8 @@ class Form:
     @cached_property
     def counts(self) -> tuple[int, int, int]:
         """Inputs, outputs, state bits."""
-        return len(self.network.inputs), len(self.outputs), len(self.network.states)
+        roles = self.definition.roles.values()         # without compiling it: most parts are dismissed by this
+        return sum(r.is_input for r in roles), sum(r.is_output for r in roles), len(self.definition.registers)
 
     @cached_property
     def roots(self) -> dict[Root, tuple[int, bool]]:

@@ -55,7 +55,8 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
 
 
 def _place(part: Part, place: Place) -> Iterator[str]:
-    for verb, lines in (("drives", place.drives), ("driven by", place.driven_by)):
+    told = {number: loads for number, loads in place.driven_by.items() if loads}
+    for verb, lines in (("drives", place.drives), ("driven by", told)):
         for names, loads in _groups(part, lines):
             yield from _wrapped(f"{_named(part, names)} {verb} {', '.join(load.text for load in loads) or 'nothing'}", "  ")
     untold = [pin.name for pin in part.pins if pin.role.is_output and pin.number not in place.drives]

@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sagbench.parts import Limit, Rated, Role, load_part
-from sagbench.replace.connect import Load, balances, fan_out, pull_up
+from sagbench.replace.connect import Load, PullUp, balances, fan_out, pull_up
 
 MILLI, MICRO = 1e-3, 1e-6
 
@@ -103,6 +103,12 @@ def test_the_bounds_of_a_pull_up_are_the_handbooks(inputs):
         bounds = pull_up(limits_of("7401", True), wired(outputs, inputs), 5.0, 5.0)
         assert bounds.most == pytest.approx(most, rel=1e-3), (outputs, inputs)
         assert bounds.least == pytest.approx(HANDBOOK_LEAST[inputs], rel=3e-3), (outputs, inputs)
+
+
+def test_the_usual_value_is_of_the_series_and_between_the_bounds():
+    """IEC 60063, E12.  410 ohm to 2321 ohm: the middle is 976, so 1 kohm; 200 to 210 ohm holds none."""
+    assert pull_up(limits_of("7401", True), wired(4, 3), 5.0, 5.0).usual == pytest.approx(1000)
+    assert PullUp(200.0, 210.0).usual is None and PullUp(2.0, 1.0).usual is None
 
 
 def test_the_wired_and_of_the_textbook():

@@ -44,12 +44,14 @@ def test_the_dead_74h40_of_the_example(library):
 
 
 def test_hc_needs_more_than_a_ttl_high_level_unless_a_resistor_pulls_it_up(library):
-    """VIH 3.15 V against VOH 2.7 V; with 4.7 kohm to the supply and microamperes of load it is the supply's 4.5 V.
+    """VIH 3.15 V against VOH 2.7 V; with 4.7 kohm to the supply it is 4.5 V less what 100 uA of leakage drop there.
     HCT reads 2.0 V."""
     bare = found(library, "74LS00", ["Y: 74LS04"], ["A B: 74LS04"])
     assert bare["74HC00"].reasons()[0] == "reads no high" and bare["74HCT00"].verdict is NOTE
     helped = found(library, "74LS00", ["Y: 74LS04"], ["A B: 74LS04, 4k7 up"])
-    assert helped["74HC00"].verdict is NOTE and balances_of(helped["74HC00"], "1A")["high"].volts == pytest.approx(4.5, abs=0.01)
+    assert helped["74HC00"].verdict is NOTE and balances_of(helped["74HC00"], "1A")["high"].volts == pytest.approx(4.5 - 4700 * 100.1e-6)
+    (finding,) = [f for f in bare["74HC00"].findings if f.short == "reads no high" and "1A" in f.pins]
+    assert "a pull-up of 625 ohm to 13.5 kohm, 2.7 kohm say, there would mend it" in finding.text
 
 
 def test_hc_drives_two_standard_loads_and_ten_ls(library):
@@ -64,6 +66,15 @@ def test_what_drives_the_input_can_be_overloaded(library):
     findings = {pin: f for f in fits["7400"].findings for pin in f.pins if f.short == "overloads its driver"}
     assert set(findings) == {"1B"} and findings["1B"].balance.need == pytest.approx(4.8e-3)
     assert fits["74LS00"].verdict is NOTE and balances_of(fits["74LS00"], "1B")["low"].share == pytest.approx(1)     # 0.4 + 3.2 of 3.6 mA
+
+
+def test_pins_of_the_chip_itself_count_with_the_new_ones_current(library):
+    """Both inputs of each gate on one 74LS04 (8 mA), and 2Y into 3A: 2 x 1.6 = 3.2 mA for a 7400, 2 x 2 = 4 mA for a 74S00."""
+    fits = found(library, "74LS00", ["2Y: .3A, 74LS04"], ["A: 74LS04, .B"])
+    for name, each in (("7400", 1.6e-3), ("74S00", 2e-3), ("74LS00", 0.4e-3)):
+        assert balances_of(fits[name], "4A")["low"].need == pytest.approx(2 * each), name
+        assert balances_of(fits[name], "2Y")["low"].need == pytest.approx(each + 0.4e-3), name
+    assert "heavier inputs" not in fits["7400"].reasons()             # all inputs are told, B by A's line
 
 
 def test_open_collectors_keep_their_role(library):
