@@ -3,7 +3,7 @@ PY  := .venv/bin/python
 ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=no
 
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
-LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/vectors/test_vectors_library.py
+LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/replace/test_alike_library.py tests/host/vectors/test_vectors_library.py
 
 .PHONY: help setup generate check lint firmware virtual demo test library board study claims figures ci clean
 

@@ -11,7 +11,7 @@ for folder in (ROOT, ROOT / "tests"):
     if str(folder) not in sys.path:
         sys.path.insert(0, str(folder))
 
-# A developer's own part files, calibrations and log have no say in the tests, and the tests none in them.
-os.environ["SAGBENCH_PARTS"] = ""
+# A developer's own settings, part files, calibrations and log have no say in the tests, and the tests none in them.
+os.environ["SAGBENCH_PARTS"] = os.environ["SAGBENCH_SETTINGS"] = ""
 os.environ["SAGBENCH_DATA"] = tempfile.mkdtemp(prefix="sagbench-tests-")
 atexit.register(shutil.rmtree, os.environ["SAGBENCH_DATA"], ignore_errors=True)

@@ -367,7 +367,7 @@ bool step_one_shot_unpack(struct step_one_shot *to, const uint8_t *from)
     to->trigger = wire_get_u8(from + 0);
     to->watch = wire_get_u8(from + 1);
     to->again = wire_get_u8(from + 2);
-    return to->trigger >= 1 && to->trigger <= 24 && to->watch >= 1 && to->watch <= 24 && to->again <= 40;
+    return to->trigger >= 1 && to->trigger <= 24 && to->watch >= 1 && to->watch <= 24 && to->again <= 16;
 }
 
 const uint8_t step_length[STEP_COUNT] = {

@@ -25,10 +25,11 @@ struct hal_edge {
 };
 
 #define HAL_LOOK_CLOCKS 8      /* from one look to the next: as long as a tick of the clock */
-#define HAL_LOOK_MOST 32       /* looks until it begins, and again until it is over: less than three serial bytes in all */
+#define HAL_LOOK_BEGIN 4       /* looks until it begins, */
+#define HAL_LOOK_MOST 32       /* and until it is over: with `again` 27 us in all.  From 28 us on the receiver lost bytes now and then. */
 
 /* Give the edge, looks begin at once, `phase` (0..HAL_LOOK_CLOCKS - 1) clocks later: at how many the input was not at
- * rest.  0: at none of the first HAL_LOOK_MOST; HAL_LOOK_MOST + 1: and it is not over yet.  With `again` (0, or 4..40)
+ * rest.  0: at none of the first HAL_LOOK_BEGIN; HAL_LOOK_MOST + 1: and it is not over yet.  With `again` (0, or 4..16)
  * the edge is given so many looks before, and back half way between.  No interrupts meanwhile. */
 uint8_t hal_edge_look(const struct hal_edge *edge, uint8_t phase, uint8_t again);
 

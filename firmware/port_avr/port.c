@@ -63,7 +63,7 @@ static __attribute__((noinline)) uint8_t edge_look(const volatile uint8_t *in, u
                                                    volatile uint8_t *first, uint8_t first_mask,
                                                    volatile uint8_t *second, uint8_t second_mask)
 {
-    uint8_t left = HAL_LOOK_MOST, seen;
+    uint8_t left = HAL_LOOK_BEGIN, seen;
     uint16_t slide;
     __asm__ __volatile__(
         "ldi %A[slide], pm_lo8(1f)\n\t"

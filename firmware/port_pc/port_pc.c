@@ -148,9 +148,9 @@ uint8_t hal_edge_look(const struct hal_edge *edge, uint8_t phase, uint8_t again)
     }
     hal_edge_toggle(edge);
     pc_spend((LOOK_BEGINS + phase) * CLOCK_PS / 1000);
-    while (before < HAL_LOOK_MOST && at_rest(edge))
+    while (before < HAL_LOOK_BEGIN && at_rest(edge))
         before++;
-    if (before == HAL_LOOK_MOST)
+    if (before == HAL_LOOK_BEGIN)
         return 0;
     do
         looks++;

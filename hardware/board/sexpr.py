@@ -37,7 +37,7 @@ def parse(text: str) -> Node:
             if len(stack) == 1:
                 return done
         else:
-            stack[-1].append(plain if quoted is None else Quoted(re.sub(r"\\(.)", r"\1", quoted)))
+            stack[-1].append(plain if quoted is None else Quoted(re.sub(r"\\(.)", lambda m: "\n" if m[1] == "n" else m[1], quoted)))
     raise ValueError("the text ends before its brackets close")
 
 
@@ -50,7 +50,7 @@ def write(node: Node, depth: int = 0) -> str:
             words.append(("\n" + "  " * (depth + 1) if any(isinstance(i, list) for i in item) or len(node) > 6 else " ") + inner)
         else:
             plain = isinstance(item, Quoted) or not re.fullmatch(r'[^\s()"]+', str(item))
-            words.append(" " + ('"' + re.sub(r'(["\\])', r"\\\1", item) + '"' if plain else str(item)))
+            words.append(" " + ('"' + re.sub(r'(["\\])', r"\\\1", item).replace("\n", "\\n") + '"' if plain else str(item)))
     return "(" + "".join(words).lstrip() + ")"
 
 

@@ -10,12 +10,14 @@ SPDX-License-Identifier: CERN-OHL-S-2.0
 
 from __future__ import annotations
 
+import copy
 import sys
 import uuid
 
 from hardware.board import sexpr
 from hardware.board.design import components
 from hardware.board.sexpr import Node, Quoted
+from hardware.schematic import library
 from hardware.schematic.sheet import SPACE, Sheet
 from hardware.schematic.sheets import SHEETS
 from hardware.wiring import load
@@ -110,6 +112,19 @@ def _text(name: str, value: str, number: int, x: float, y: float) -> Node:
     ]
 
 
+def _own_symbols(name: str) -> dict[str, str]:
+    """Our supplies' symbols as a library beside the project, so that KiCad's rule check knows where they are from."""
+    symbols = copy.deepcopy([library.symbol(name, supply) for supply in library.OWN_POWER])
+    for symbol in symbols:
+        symbol[1] = Quoted(symbol[1].removeprefix(f"{name}:"))
+    own: Node = ["lib", ["name", Quoted(name)], ["type", Quoted("KiCad")], ["uri", Quoted(f"${{KIPRJMOD}}/{name}.kicad_sym")],
+                 ["options", Quoted("")], ["descr", Quoted("supplies, named as hardware/wiring.toml names them")]]
+    return {
+        f"{FOLDER}/{name}.kicad_sym": sexpr.write(["kicad_symbol_lib", ["version", "20211014"], ["generator", "sagbench"], *symbols]) + "\n",
+        f"{FOLDER}/sym-lib-table": sexpr.write(["sym_lib_table", own]) + "\n",
+    }
+
+
 def files() -> dict[str, str]:
     """Every file of the schematic: name from the checkout's root -> text."""
     fixture = load()["fixture"]
@@ -117,7 +132,7 @@ def files() -> dict[str, str]:
     out = {f"{FOLDER}/{sheet.name}.kicad_sch": sexpr.write(tree) + "\n" for sheet, tree in sheets}
     title = f"{fixture['title']}, revision {fixture['revision']}"
     out[f"{FOLDER}/{fixture['name']}.kicad_sch"] = sexpr.write(_root(fixture["name"], title, sheets)) + "\n"
-    return out
+    return {**out, **_own_symbols(fixture["name"])}
 
 
 if __name__ == "__main__":

@@ -59,7 +59,7 @@ def _renamed(node: Node, old: str, library: str, new: str) -> Node:
         unit[1] = Quoted(new + unit[1].removeprefix(old))
         for pin in sexpr.children(unit, "pin"):
             name = sexpr.child(pin, "name")
-            if power and name:
+            if power and name and new != old:
                 name[1] = Quoted(new)
     for field in sexpr.children(out, "property"):
         if field[1] == "Value":

@@ -182,7 +182,7 @@ def page(tree: Node) -> list[Mark]:
     for text in sexpr.children(tree, "text"):
         x, y = sexpr.numbers(sexpr.child(text, "at"))[:2]
         size = sexpr.numbers(sexpr.child(sexpr.child(sexpr.child(text, "effects") or [], "font") or [], "size"))[0]
-        lines = text[1].replace("\\n", "\n").split("\n")
+        lines = text[1].split("\n")
         out += [Word(line, (x, y + (i - len(lines) + 1) * size * 1.7), size, "left", 0, "word") for i, line in enumerate(lines)]
     for box in sexpr.children(tree, "sheet"):
         out += _box(box)

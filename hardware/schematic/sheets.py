@@ -19,13 +19,13 @@ Parts = dict[str, Component]
 def connectors(parts: Parts) -> Sheet:
     """The controller board's headers and the test socket."""
     s = Sheet("connectors", "Controller board's headers, test socket", parts)
-    s.text("Pins that point down into an ATmega2560 board, 5 V; its names of them in small letters", 12, 12)
+    s.text("Pins that point down into an ATmega2560 board, 5 V; its names of them in small letters", 12, 14)
     for ref, x, y in (("X4", 34, 36), ("X5", 34, 70), ("X6", 34, 102), ("X1", 74, 36), ("X2", 74, 70), ("X3", 74, 102)):
         s.put(ref, x, y)
     s.put("X7", 116, 60)
     _pin_names(s)
     s.put("J1", 172, 50)
-    s.text("Test socket: pin 1 of every chip in position 1,\\nlast pin in position 24", 158, 78)
+    s.text("Test socket: pin 1 of every chip in position 1,\nlast pin in position 24", 158, 78)
     return s
 
 
@@ -58,7 +58,7 @@ def sense(parts: Parts) -> Sheet:
     s.text(
         "K carries no current while lines drive and loads of the socket pull: what the converter sees there is the position's own voltage.",
         12,
-        12,
+        14,
     )
     for n, ref in enumerate(("U1", "U2", "U3")):
         s.put(ref, 30 + 42 * n, 40)
@@ -79,14 +79,14 @@ def registers(parts: Parts) -> Sheet:
     s = Sheet("registers", "Registers: multiplexer addresses, power switches", parts)
     for n, ref in enumerate(("U5", "U6", "U7")):
         s.put(ref, 40 + 66 * n, 56)
-    s.text("U5 is always on. U6 and U7 let go of their outputs while OE_N is high: see the dead-man.", 12, 12)
+    s.text("U5 is always on. U6 and U7 let go of their outputs while OE_N is high: see the dead-man.", 12, 14)
     return s
 
 
 def switches(parts: Parts) -> Sheet:
     """Supply and ground switches."""
     s = Sheet("switches", "Power switches: four to the supply, seven to ground", parts)
-    s.text("On by a LOW register output", 12, 12)
+    s.text("On by a LOW register output", 12, 14)
     for n, k in enumerate(_positions(parts, "pnp")):
         x, y = 36 + 52 * n, 34
         s.put(f"Q{100 + k}", x, y, 0, 1, True)
@@ -163,13 +163,13 @@ def current(parts: Parts) -> Sheet:
     s.wire((112, 86), ("U8", "9"))
     s.label("TRIP_LEVEL", 104, 86, "left")
     s.wire((104, 86), (112, 86))
-    s.text("Above the trip level TRIP_OUT goes high\\nand discharges the dead-man", 120, 104)
+    s.text("Above the trip level TRIP_OUT goes high\nand discharges the dead-man", 120, 104)
     return s
 
 
 def dead_man(parts: Parts) -> Sheet:
     """The pump that holds the registers on."""
-    s = Sheet("deadman", "Dead-man: only a PUMP that keeps changing holds the switches on", parts)
+    s = Sheet("deadman", "Dead-man: only a changing PUMP holds the switches on", parts)
     s.put("C303", 40, 40, 90)
     s.put("D301", 52, 48, 270)
     s.put("D302", 62, 40, 180)
@@ -199,7 +199,7 @@ def dead_man(parts: Parts) -> Sheet:
     s.label("TRIP_BASE", 64, 74, "up")
     s.wire((64, 78), (64, 74))
     s.text(
-        "Still for 40 ms, or an over-current: OE_N goes high, every register output floats,\\nevery switch is turned off by its own resistor.",
+        "Still for 40 ms, or an over-current: OE_N goes high, every register output floats,\nevery switch is turned off by its own resistor.",
         24,
         96,
     )

@@ -188,7 +188,7 @@ STEP_BYTES: list[tuple[str, dict[str, int], str, int]] = [
     ("deadman", {"high": 1}, "14 01", 2),
     ("registers", {"pattern": 0xABCDEF}, "15 efcdab", 2),
     ("supply_span", {}, "16", 4),
-    ("one_shot", {"trigger": 9, "watch": 13, "again": 40}, "17 09 0d 28", 2),
+    ("one_shot", {"trigger": 9, "watch": 13, "again": 16}, "17 09 0d 10", 2),
 ]
 
 

@@ -27,6 +27,10 @@ from .defects import STRAY_F, Defects
 SHAPES = ("normal", "even")
 _NORMAL = NormalDist()
 
+# Data sheets give typical capacitances only; makers of multiplexers, controllers and sockets differ by some
+# third of them (common practice).
+STRAY_SPREAD = 0.3
+
 
 class Draw:
     """Draws values for one seed; remembers each under the name of its part.
@@ -97,6 +101,11 @@ class Draw:
         if broken is not None:
             self.drawn[name] = broken
         return self.drawn[name]
+
+    def stray(self, net: str, typical_pf: float) -> float:
+        """Stray capacitance of a net in farads, about its typical picofarads."""
+        low, high = typical_pf * (1 - STRAY_SPREAD), typical_pf * (1 + STRAY_SPREAD)
+        return self.between(f"{net}.stray_f", low * 1e-12, high * 1e-12, typical_pf * 1e-12)
 
     def leak(self, name: str, most: float) -> float:
         """A leakage of which only the maximum is known."""

@@ -164,7 +164,7 @@ class Builder:
                 channel = draw.leak(f"Z{k}.mux_leak_{way}_a", self.kind["hc4051"]["leak_off_ua"]["max"] * 1e-6)
                 pins = draw.leak(f"Z{k}.pin_leak_{way}_a", self.fixture["controller"]["leak_ua"]["max"] * 0.05e-6)
                 field[k] = (channel + 2 * pins) / rail + AIR_S
-            out.position_f[k] = self.kind["board"]["position_pf"] * 1e-12
+            out.position_f[k] = draw.stray(f"Z{k}", self.kind["board"]["position_pf"])
 
     def selectors(self) -> None:
         out, draw, kind = self.out, self.draw, self.kind["hc4051"]
@@ -203,7 +203,7 @@ class Builder:
         leak = kind["leak_common_ua"]["max"] * 1e-6
         out.k_leak_up_s = draw.leak("K.leak_up_a", leak) / rail + AIR_S
         out.k_leak_down_s = draw.leak("K.leak_down_a", leak) / rail + AIR_S
-        out.k_f = self.kind["board"]["node_k_pf"] * 1e-12
+        out.k_f = draw.stray("K", self.kind["board"]["node_k_pf"])
 
     def load_channel(self, n: int, net: str) -> None:
         out = self.out

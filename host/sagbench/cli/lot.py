@@ -16,6 +16,7 @@ from typing import TextIO
 
 from sagbench.cli import interrupts, options
 from sagbench.cli.log import FACTS
+from sagbench.cli.settings import settings
 from sagbench.errors import UsageError
 
 HELP = """\
@@ -61,8 +62,8 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_library(parser)
     options.add_guard(parser)
     parser.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
-    parser.add_argument("--silent", action="store_true", help="no tones")
-    parser.add_argument("--small", action="store_true", help="no large letters: for a narrow screen or a screen reader")
+    parser.add_argument("--silent", action="store_true", default=settings().get("silent", False), help="no tones")
+    parser.add_argument("--small", action="store_true", default=settings().get("small", False), help="no large letters: for a narrow screen or a screen reader")
     return parser
 
 

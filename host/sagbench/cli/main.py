@@ -35,6 +35,7 @@ OWN = {
     "parts": "list, find, show, check and begin definitions of parts",
     "replace": "what can stand in for a part",
     "fixture": "ask about the fixture, test it, calibrate it",
+    "completion": "write a completion script for the shell",
 }
 CAUTION = """\
 Cautions: take the chip out of its equipment first; discharge yourself before you

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import argparse
+import os
+
+from sagbench.cli.settings import settings
 
 
 def add_fixture(parser: argparse.ArgumentParser) -> None:
     """--port"""
-    parser.add_argument("--port", metavar="PORT",
-                        help="serial port of the fixture (default: $SAGBENCH_PORT, else the only one found)")
+    parser.add_argument("--port", metavar="PORT", default=None if os.environ.get("SAGBENCH_PORT") else settings().get("port"),
+                        help="serial port of the fixture (default: $SAGBENCH_PORT, else that of the settings, else the only one found)")
 
 
-def add_guard(parser: argparse.ArgumentParser, told: str = "judge with this guard band (default: 1)") -> None:
-    """--guard"""
-    parser.add_argument("--guard", metavar="W", type=_guard,
+def add_guard(parser: argparse.ArgumentParser, told: str = "") -> None:
+    """--guard; `told` for a verb that has no use for the user's own."""
+    own = None if told else settings().get("guard")
+    told = told or f"judge with this guard band (default: {1 if own is None else own})"
+    parser.add_argument("--guard", metavar="W", type=_guard, default=own,
                         help=f"{told}: a limit counts as met or missed only by more than W times the uncertainty U; "
                              "0 is simple acceptance")
 
@@ -30,7 +35,8 @@ def _guard(text: str) -> float:
 
 def add_library(parser: argparse.ArgumentParser) -> None:
     """--parts-dir"""
-    parser.add_argument("--parts-dir", metavar="DIR", action="append", default=[],
+    parser.add_argument("--parts-dir", metavar="DIR", action="append",
+                        default=[os.path.expanduser(folder) for folder in settings().get("parts_dirs", [])],
                         help="a folder of your own part files, which come before those of your usual folder and the "
                              "library's (may be repeated)")
 

@@ -26,6 +26,7 @@ how a place is told:
   list     4x 74H00         inputs of other chips, the heaviest one of that part
            2x 74LS74.D      a pin by its name; an output of another chip shares
                             the line with this one: 3x 74LS244.1Y1
+           .B               a pin of the chip itself: of 3A it is 3B
            1k up            a resistor to the supply (down: to ground);
                             1k up 12V: to another supply
            15mA up          an LED or relay that takes this while the output is

@@ -87,7 +87,7 @@ def _length(part: Part, test: PulseTest, found: Timed) -> Finding:
         text = f"its pulse lasts more than {FOLLOWED_S * 1e3:.1f} ms; {_formula(test, found)}"
         return _finding(part, test, Outcome.BEYOND, text, LENGTH)
     width = Model.quantity(found.width.number, "s")
-    said = f"it fires once and ends by itself; its pulse lasted {width.value * 1e6:.2g} µs ± {width.u * 1e6:.2g}; {_formula(test, found)}"
+    said = f"it fires and ends by itself; its pulse lasted {width.value * 1e6:.2g} µs ± {width.u * 1e6:.2g}; {_formula(test, found)}"
     if span is None:
         odd = width.value - width.u > NO_CAPACITOR_S
         finding = _finding(part, test, Outcome.ODD if odd else Outcome.WITHIN, said, AGAIN if odd else 0.0)

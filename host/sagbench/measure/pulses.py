@@ -71,6 +71,7 @@ def timed(model: Model, test: PulseTest, point: LoadPoint, readings: Readings, p
         return None
     ohm = model.selector_ohm(point.load, True) + model.ron(position[0])
     farad = capacitance(model)
+    untriggered = None not in (cleared, ready) and cleared is not ready
     endless = length.total == ENDLESS
     seconds = 0.0 if endless else length.total * CLOCK_S
     width = None
@@ -78,7 +79,7 @@ def timed(model: Model, test: PulseTest, point: LoadPoint, readings: Readings, p
         missed = uncertain(0.0, COARSE_S, "pulse's clock") if seconds > FINE_S else uncertain(*MISSED_S, "before the first look")
         at_nominal = (seconds + missed) * (value(ohm) * value(farad)) / (ohm * farad)
         width = Figure(at_nominal, Quantity(value(ohm), 0.0, "ohm"), "measured there", _state(value(farad)))
-    return Timed(test, value(ohm), value(farad), count.total, seconds, width, endless, cleared is not ready)
+    return Timed(test, value(ohm), value(farad), count.total, seconds, width, endless, untriggered)
 
 
 def _state(farad: float) -> str:

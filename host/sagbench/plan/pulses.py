@@ -25,7 +25,7 @@ LOOK_CLOCKS = 8  # and its second trigger
 ENDLESS = 0xFFFE  # the length of a pulse that does not end within 30 ms
 FOLLOWED_S = 840e-6  # a pulse is followed so long; of a longer one only that it ended is known
 AGAIN_SHARE = 0.6  # of a pulse's length: when the second trigger comes (HC types ignore one in the first third)
-AGAIN_LOOKS = (4, 40)  # what the step allows
+AGAIN_LOOKS = (4, 16)  # what the step allows
 SETTLE_US = 3000  # far longer than any pulse here: one that the way to these levels has triggered is over
 POINTS = ("trickle", "weak")  # resistors of the load selector that may be the timing resistor, the largest first
 WORDS = 12  # positions told by one reading of `lines_read`
@@ -73,4 +73,4 @@ def high_at(words: tuple[Reading, ...], position: int) -> bool | None:
 def second_trigger(length_s: float) -> int:
     """Half microseconds after which a second trigger falls well within a pulse of that length; 0: it cannot."""
     looks = round(AGAIN_SHARE * length_s / (CLOCK_S * LOOK_CLOCKS))
-    return looks if AGAIN_LOOKS[0] <= looks <= AGAIN_LOOKS[1] else 0
+    return min(looks, AGAIN_LOOKS[1]) if looks >= AGAIN_LOOKS[0] else 0

@@ -165,7 +165,7 @@ class _Search:
             seen: dict[str, list[Hashable]] = {name: [] for name in colours}
             for root, (names, (one, zero)) in form.own_tables.items():
                 columns, _ = combinations(names)
-                parts = {n: (colours[n], *self.halves(form, n, (one, zero), columns[n])) for n in names}
+                parts = {n: (colours[n], *self.halves(form, n, (one, zero), columns[n]), self.company(form, root, n, colours)) for n in names}
                 here = self.colour((root.what, colours[root.owner], one.bit_count(), zero.bit_count(), tuple(sorted(parts.values()))))
                 seen[root.owner].append((-1, here))
                 for name, part in parts.items():
@@ -180,6 +180,13 @@ class _Search:
         """How often a table is 1 and 0 while a name is high, and while it is low; in no order if it may be inverted."""
         found = [((pair[0] & side).bit_count(), (pair[1] & side).bit_count()) for side in (column, ~column)]
         return tuple(sorted(found) if self.lax and name in form.controls else found)
+
+    def company(self, form: Form, root: Root, name: str, colours: Mapping[str, int]) -> tuple[tuple[int, int, int], ...]:
+        """How a name goes together with each other one in a table: in (A & B) | (C & D) A does otherwise with B than with C."""
+        if self.lax and name in form.controls:
+            return ()
+        return tuple(sorted((colours[other], *counts) for other, counts in form.together[root][name].items()
+                            if not (self.lax and other in form.controls)))
 
     def inverted(self, pairing: Pairing) -> frozenset[str]:
         """Controls that some table of the other asks for at the other level."""

@@ -14,12 +14,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import log, sqrt
 
+from sagbench.parts import ratings
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import FamilyLimits, Limit, Part, Pin, Rated, Role
 
 # The supply in the worst case: the span that the tables of CMOS and of the later TTL families are given for.
 # Standard TTL keeps to 4.75 to 5.25 V, which lies inside.
 LEAST, MOST = 4.5, 5.5
+_E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
 _EXACT = 1e-9                            # a sum that just fits must not fail by rounding
 
 
@@ -35,6 +39,7 @@ class Load:
     amperes: float = 0.0                 # an LED, a relay: what flows while the output is at the other end
     up: bool = True                      # towards a supply, else to ground
     volts: float | None = None           # of that supply, if it is not the chip's own
+    own: bool = False                    # a pin of the very chip that is to be replaced
 
     @property
     def limits(self) -> FamilyLimits | None:
@@ -97,6 +102,14 @@ class PullUp:
     least: float
     most: float
 
+    @property
+    def usual(self) -> float | None:
+        """The value of the series E12 (IEC 60063) that lies nearest to the middle; None if none lies between."""
+        if not 0 < self.least <= self.most < float("inf"):
+            return None
+        inside = [value * 10.0 ** decade for decade in range(-1, 7) for value in _E12 if self.least <= value * 10.0 ** decade <= self.most]
+        return min(inside, key=lambda ohms: abs(log(ohms / sqrt(self.least * self.most))), default=None)
+
 
 def balances(role: Role, limits: FamilyLimits, loads: Sequence[Load]) -> tuple[Balance, ...]:
     """The line low, then high.  No high balance if the output cannot make a high level and nothing pulls the line up."""
@@ -108,16 +121,22 @@ def _low(limits: FamilyLimits, loads: Sequence[Load]) -> Balance:
     threshold, reader = _threshold(loads, "low")
     made = [Balance("low", tuple(_low_terms(loads, point.limit.value)), abs(point.amperes), point.limit.value, point.limit.source, threshold, reader)
             for point in limits.vol]
-    return next((balance for balance in made if balance.strong), made[-1])
+    return _best(made)
+
+
+def _best(made: Sequence[Balance]) -> Balance:
+    """Of the points an output is rated at, light current first: the strongest that is read rightly, for its current is what counts
+    against the loads; else the first that suffices."""
+    strong = [balance for balance in made if balance.strong]
+    return next((balance for balance in reversed(strong) if balance.level), strong[0] if strong else made[-1])
 
 
 def _driven_high(limits: FamilyLimits, loads: Sequence[Load]) -> Balance:
     threshold, reader = _threshold(loads, "high")
     made = [Balance("high", tuple(_high_terms(loads, volts(point))), abs(point.amperes), volts(point), point.limit.source, threshold, reader)
             for point in limits.voh]
-    weakest = next((balance for balance in made if balance.strong), made[-1])
-    helped = _pulled(limits, loads)
-    return helped if helped and not weakest.level and helped.level else weakest
+    alone, helped = _best(made), _pulled(limits, loads)
+    return helped if helped and not alone.level and helped.level else alone
 
 
 def _pulled(limits: FamilyLimits, loads: Sequence[Load]) -> Balance | None:
@@ -127,19 +146,27 @@ def _pulled(limits: FamilyLimits, loads: Sequence[Load]) -> Balance | None:
         return None
     ohms = 1 / sum(load.count / load.ohms for load in ups)
     supply = min(LEAST if load.volts is None else load.volts for load in ups)
-    leak = limits.off_leakage if not limits.voh else None
+    leak = _own_leakage(limits)
     terms = (*([Term(1, leak.value, "its own leakage", leak.source)] if leak else []), *_high_terms(loads, supply))
     threshold, reader = _threshold(loads, "high")
     sagged = supply - ohms * sum(term.count * term.amperes for term in terms)
     return Balance("high", terms, 0.0, sagged, "", threshold, reader, ohms, supply)
 
 
+def _own_leakage(limits: FamilyLimits) -> Limit | None:
+    """What the output takes itself from a line that is pulled up.  Above its own high level a bipolar totem pole is off as an open
+    collector is, and is taken to leak as one of its family."""
+    if limits.off_leakage and not limits.voh:
+        return limits.off_leakage
+    return None if limits.technology == "cmos" else ratings.limits(limits.family or PLAIN, limits.grade, Role.OPEN_COLLECTOR).off_leakage
+
+
 def pull_up(limits: FamilyLimits, loads: Sequence[Load], least: float = LEAST, most: float = MOST) -> PullUp:
     """The bounds of a pull-up for an open collector on this line, with the supply between `least` and `most` volts."""
     point = limits.vol[-1]
     spare = point.amperes - sum(term.count * term.amperes for term in _low_terms(loads, point.limit.value))
-    leak = limits.off_leakage.value if limits.off_leakage else 0.0
-    drop = leak + sum(term.count * term.amperes for term in _high_terms(loads, most))
+    leak = _own_leakage(limits)
+    drop = (leak.value if leak else 0.0) + sum(term.count * term.amperes for term in _high_terms(loads, most))
     threshold = _threshold(loads, "high")[0] or limits.vih.value
     lowest = (most - point.limit.value) / spare if spare > 0 else float("inf")
     return PullUp(lowest, (least - threshold) / drop if drop else float("inf"))

@@ -20,7 +20,7 @@ from sagbench.replace.pins import together
 _MOST_TEXTS = 3                          # different sentences about logic; with more, it is another function
 _LITERALS = 3                            # names in a condition that is still easily read
 _ESSENTIAL = 4                           # an output may differ in so small a part of the times that it is active
-_RARE = 8                                # a state bit may be followed by another in one of so many combinations
+_RARE = 5                                # a state bit may be followed by another in one of so many combinations
 
 
 @dataclass(frozen=True)

@@ -132,10 +132,16 @@ def _pairs(original: Part, part: Part, match: Match, outputs: bool) -> Iterator[
         yield pin, part.pin(match.other.numbers[match.pairing[pin.name]])
 
 
+def _settled(loads: Sequence[Load] | None, part: Part, match: Match) -> list[Load] | None:
+    """The loads of a line, those that are pins of the original replaced by the part's."""
+    return None if loads is None else [
+        replace(load, part=part, pin=part.pin(match.other.numbers[match.pairing[load.pin.name]])) if load.own and load.pin else load for load in loads]
+
+
 def _outputs(original: Part, part: Part, match: Match, place: Place) -> list[Finding]:
     found: list[Finding] = []
     for mine, yours in _pairs(original, part, match, outputs=True):
-        loads = place.drives.get(mine.number)
+        loads = _settled(place.drives.get(mine.number), part, match)
         limits, old = part.limits[yours.number], original.limits[mine.number]
         if loads is None:
             made = list(_unknown_loads(original, old, mine.role, part, limits, yours.role))
@@ -174,12 +180,17 @@ def _weighed(balance: Balance) -> Finding:
 def _lacks_pull_up(bounds: PullUp) -> Finding:
     if bounds.least > bounds.most or bounds.most <= 0:
         return Finding("bad", "no high level", "an open collector, and no pull-up is both weak enough to be sunk and strong enough for the high level")
-    return Finding("note", "needs a pull-up", f"an open collector: give it a pull-up of {ohms(bounds.least)} to {ohms(bounds.most)}")
+    return Finding("note", "needs a pull-up", f"an open collector: give it a pull-up of {_between(bounds)}")
+
+
+def _between(bounds: PullUp) -> str:
+    usual = f", {ohms(bounds.usual)} say" if bounds.usual else ""
+    return f"{ohms(bounds.least)} to {ohms(bounds.most)}{usual}"
 
 
 def ohms(value: float) -> str:
     """With two figures: 390 ohm, 2.2 kohm."""
-    return f"{value:.3g} ohm" if value < 999.5 else f"{value / 1e3:.3g} kohm"
+    return next(f"{value / scale:.3g} {prefix}ohm" for scale, prefix in ((1.0, ""), (1e3, "k"), (1e6, "M")) if value < 999.5 * scale or scale == 1e6)
 
 
 def _unknown_loads(original: Part, old: FamilyLimits, was: Role, part: Part, limits: FamilyLimits, role: Role) -> Iterator[Finding]:
@@ -230,7 +241,7 @@ def amount(amperes: float) -> str:
 def _inputs(original: Part, part: Part, match: Match, place: Place) -> list[Finding]:
     found: list[Finding] = []
     for mine, yours in _pairs(original, part, match, outputs=False):
-        line = place.driven_by.get(mine.number)
+        line = _settled(place.driven_by.get(mine.number), part, match)
         if line is not None:
             made = list(_known_driver(line, Load(part.name, 1, part, yours)))
         elif mine.role is Role.BIDIRECTIONAL:
@@ -243,6 +254,8 @@ def _inputs(original: Part, part: Part, match: Match, place: Place) -> list[Find
 
 def _known_driver(line: Sequence[Load], new: Load) -> Iterator[Finding]:
     """The driver of an input against the input and all else that it drives."""
+    if not line:
+        return                                       # counted with the pin whose line it shares
     driver, *others = line
     if not driver.limits or not driver.pin or not driver.part:
         return
@@ -255,7 +268,7 @@ def _known_driver(line: Sequence[Load], new: Load) -> Iterator[Finding]:
             continue
         if balance.strong and balance.state == "high":
             bounds = pull_up(driver.limits, loads)
-            mended = f"; a pull-up of {ohms(bounds.least)} to {ohms(bounds.most)} there would mend it" if bounds.least < bounds.most else ""
+            mended = f"; a pull-up of {_between(bounds)}, there would mend it" if bounds.least < bounds.most else ""
         short, wrong = (f"reads no {balance.state}", f"whose {balance.state} level it does not read") if balance.strong else (
             "overloads its driver", "which is too much for that")
         yield Finding("bad", short, f"{text}, {wrong}{mended}", balance=balance)
@@ -293,10 +306,10 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
     """What is not of a single line: speed, edges, supply current, grade, open inputs."""
     new, old = _speed(part), _speed(original)
     if new.gate > old.gate * _SLOWER:
-        yield Finding("note", "slower", f"slower: a gate takes {new.gate * 1e9:g} ns typically [{new.source}], in the family of the "
-                      f"{original.name} {old.gate * 1e9:g} ns [{old.source}]")
+        yield Finding("note", "slower", f"slower: a gate takes {new.gate * 1e9:g} ns typically [{new.gate_source}], in the family of the "
+                      f"{original.name} {old.gate * 1e9:g} ns [{old.gate_source}]")
     if new.edge * _STEEPER < old.edge:
-        yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.source}] for {old.edge * 1e9:g} ns [{old.source}]: a capacitor "
+        yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.edge_source}] for {old.edge * 1e9:g} ns [{old.edge_source}]: a capacitor "
                       "of 100 nF at its supply pins; long wires may ring, and pulses pass that were swallowed")
     yield from _supply(original, part)
     if original.grade == 54 and part.grade == 74:

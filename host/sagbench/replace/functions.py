@@ -66,7 +66,8 @@ class Form:
     @cached_property
     def counts(self) -> tuple[int, int, int]:
         """Inputs, outputs, state bits."""
-        return len(self.network.inputs), len(self.outputs), len(self.network.states)
+        roles = self.definition.roles.values()         # without compiling it: most parts are dismissed by this
+        return sum(r.is_input for r in roles), sum(r.is_output for r in roles), len(self.definition.registers)
 
     @cached_property
     def roots(self) -> dict[Root, tuple[int, bool]]:
@@ -139,6 +140,16 @@ class Form:
     def own_tables(self) -> dict[Root, tuple[tuple[str, ...], Pair]]:
         """Each root over all combinations of the leaves that do matter to it.  Only of a form that is not `large`."""
         return {root: self._own_table(root) for root in self.roots}
+
+    @cached_property
+    def together(self) -> dict[Root, dict[str, dict[str, Pair]]]:
+        """For each root and two names it depends on, how often it is 1 and 0 while both are high."""
+        found: dict[Root, dict[str, dict[str, Pair]]] = {}
+        for root, (names, (one, zero)) in self.own_tables.items():
+            columns, _ = combinations(names)
+            found[root] = {a: {b: ((one & columns[a] & columns[b]).bit_count(), (zero & columns[a] & columns[b]).bit_count())
+                               for b in names if b != a} for a in names}
+        return found
 
     def _own_table(self, root: Root) -> tuple[tuple[str, ...], Pair]:
         names = tuple(sorted(self.reads(root)))

@@ -20,7 +20,8 @@ class Speed:
 
     gate: float
     edge: float
-    source: str
+    gate_source: str
+    edge_source: str
 
 
 @cache
@@ -32,7 +33,7 @@ def speed(family: str) -> Speed:
     """Of a family as part files call it ("74" for the plain series)."""
     entry = _table("speed")[family]
     entry = _table("speed")[entry["like"]] if "like" in entry else entry
-    return Speed(entry["gate"] * 1e-9, entry["edge"] * 1e-9, entry["source"])
+    return Speed(entry["gate"] * 1e-9, entry["edge"] * 1e-9, entry["source"]["gate"], entry["source"]["edge"])
 
 
 def off_volts(function: str) -> float:

@@ -9,6 +9,7 @@ A clause is pins, a colon and a list; clauses are set apart by semicolons.
     pins      1Y | 6 | Y, which means 1Y 2Y 3Y ... | Q* | several of them with spaces between
     list      N x PART        inputs of other chips, the heaviest of that part if no pin is named
               N x PART.PIN    that pin; of an output: it shares the line (a bus, wired outputs)
+              .PIN            a pin of the chip itself; .B for pin 3A is its 3B
               1k up           a resistor to the supply; `1k up 12V` to another; `1k down` to ground
               15mA up 12V     what takes a current while the output is low (down: while it is high): an LED, a relay
 
@@ -27,8 +28,8 @@ from sagbench.parts.model import Part, Pin, Role
 from sagbench.replace.connect import Load
 from sagbench.replace.pins import bare
 
-_ITEM = re.compile(r"(?:(?P<count>\d+)\s*[x*×]\s*)?(?P<what>\S.*)", re.I)
-_PASSIVE = re.compile(r"(?P<number>\d+(?:[.,]\d+)?)(?:(?P<inner>[kKMR])(?P<after>\d+)|\s*(?P<unit>mA|A|k|K|M|R|ohms?|kohms?|Ω|kΩ)?)"
+_ITEM = re.compile(r"(?:(?P<count>\d+)\s*[x*×](?=[\s\d])\s*)?(?P<what>\S.*)", re.I)
+_PASSIVE = re.compile(r"(?P<number>\d+(?:\.\d+)?)(?:(?P<inner>[kKMR])(?P<after>\d+)|\s*(?P<unit>mA|A|k|K|M|R|ohms?|kohms?|Ω|kΩ)?)"
                       r"\s+(?P<way>up|down)(?:\s+(?:to\s+)?(?P<volts>\d+(?:\.\d+)?)\s*V)?", re.I)
 _SCALE = {"": 1.0, "r": 1.0, "ohm": 1.0, "ohms": 1.0, "ω": 1.0, "k": 1e3, "kohm": 1e3, "kohms": 1e3, "kω": 1e3, "m": 1e6, "ma": 1e-3, "a": 1.0}
 _MOST = 1000                             # of one thing on a line, and volts of a supply
@@ -38,7 +39,10 @@ Find = Callable[[str], Part]             # a part by its marking; raises UsageEr
 
 @dataclass(frozen=True)
 class Place:
-    """What is known of the board around a chip, by the chip's pin numbers; what is not told has no entry."""
+    """What is known of the board around a chip, by the chip's pin numbers; what is not told has no entry.
+
+    An input whose list of drivers is empty hangs on the line of another of the chip's own pins, and is counted there.
+    """
 
     drives: Mapping[int, tuple[Load, ...]] = field(default_factory=dict)
     driven_by: Mapping[int, tuple[Load, ...]] = field(default_factory=dict)      # the driver first
@@ -50,8 +54,11 @@ def read(part: Part, find: Find, drives: Iterable[str] = (), driven_by: Iterable
     Raises UsageError with what was found, where, and what is expected.
     """
     said = _from_file(file, name) if file else {"drives": [], "driven_by": []}
-    return Place(_lines(part, find, [*said["drives"], *_clauses(drives, "drives")], True),
-                 _lines(part, find, [*said["driven_by"], *_clauses(driven_by, "driven by")], False))
+    outputs = _lines(part, find, [*said["drives"], *_clauses(drives, "drives")], True)
+    inputs = _lines(part, find, [*said["driven_by"], *_clauses(driven_by, "driven by")], False)
+    own = {load.pin.number for loads in (*outputs.values(), *inputs.values()) for load in loads
+           if load.own and load.pin and load.pin.role.is_input}
+    return Place(outputs, {**dict.fromkeys(sorted(own), ()), **inputs})
 
 
 _Clause = tuple[str, list[str], str]     # pins, list, where it stands
@@ -86,10 +93,10 @@ def _from_file(text: str, name: str) -> dict[str, list[_Clause]]:
 def _lines(part: Part, find: Find, clauses: Iterable[_Clause], outputs: bool) -> dict[int, tuple[Load, ...]]:
     found: dict[int, tuple[Load, ...]] = {}
     for pins, items, where in clauses:
-        loads = tuple(_load(item, find, where, driver=not outputs and not index) for index, item in enumerate(items))
-        if not loads and not outputs:
+        if not items and not outputs:
             raise UsageError(f'{where}: nothing behind "{pins}:", expected what drives it, as in "{pins}: 7404".')
         for pin in pins_named(part, pins, where, outputs):
+            loads = tuple(_load(item, _Line(part, pin, find, where, driver=not outputs and not index)) for index, item in enumerate(items))
             if pin.number in found:
                 raise UsageError(f"{where}: pin {pin.number} ({pin.name}) a second time; put all that hangs on it into one list.")
             found[pin.number] = loads
@@ -115,7 +122,19 @@ def _means(word: str, pin: Pin) -> bool:
     return plain in (str(pin.number), pin.name.upper(), bare(pin.name).upper()) or "*" in plain and fnmatchcase(pin.name.upper(), plain)
 
 
-def _load(text: str, find: Find, where: str, driver: bool) -> Load:
+@dataclass(frozen=True)
+class _Line:
+    """What an entry of a list is about: a pin of the chip, where it is written, and whether it has to drive the pin."""
+
+    part: Part
+    pin: Pin
+    find: Find
+    where: str
+    driver: bool
+
+
+def _load(text: str, line: _Line) -> Load:
+    where, driver = line.where, line.driver
     match = _ITEM.fullmatch(text)
     count = int(match["count"] or 1) if match else 0
     if not match or not 1 <= count <= _MOST:
@@ -124,26 +143,35 @@ def _load(text: str, find: Find, where: str, driver: bool) -> Load:
         if driver:
             raise UsageError(f'{where}: found "{text}" first, expected the chip that drives the pin; a resistor comes behind it.')
         return _passive(text, count, passive, where)
-    name, _, pin_name = match["what"].partition(".")
-    part = find(name.strip())
-    if pin_name:
-        pin = next((pin for pin in part.pins if pin_name.strip().upper() in (pin.name.upper(), str(pin.number))), None)
+    name, dot, pin_name = (word.strip() for word in match["what"].partition("."))
+    part = line.find(name) if name else line.part
+    if dot:
+        pin = _pin(part, pin_name, "" if name else line.pin.name)
         if pin is None or not (pin.role.is_input or pin.role.is_output):
             names = " ".join(dict.fromkeys(p.name for p in part.pins if p.role.is_input or p.role.is_output))
             raise UsageError(f'{where}: the {part.name} has no pin "{pin_name}"; it has {names}.')
     else:
         pin = weakest_output(part) if driver else heaviest_input(part)
+    if not name and (count > 1 or pin == line.pin):
+        raise UsageError(f'{where}: found "{text}" on the line of {line.pin.name}, expected another pin of the {part.name}, once.')
     if driver and not pin.role.is_output:
         raise UsageError(f"{where}: {part.name}.{pin.name} is an input, expected an output that drives the pin.")
     if not driver and pin.role is Role.OUTPUT:
         raise UsageError(f"{where}: {part.name}.{pin.name} drives both ways, so that nothing else can drive its line; "
                          "name one of its inputs, or an output that can be off.")
-    return Load(text, count, part, pin)
+    return Load(text, count, part, pin, own=not name)
+
+
+def _pin(part: Part, text: str, beside: str) -> Pin | None:
+    """A pin by name or number; beside 3A, B is 3B if there is no plain B."""
+    gate = beside.replace(bare(beside), "{}", 1).format(text) if beside else text
+    names = (text.upper(), gate.upper())
+    return next((pin for name in names for pin in part.pins if name in (pin.name.upper(), str(pin.number))), None)
 
 
 def _passive(text: str, count: int, match: re.Match[str], where: str) -> Load:
     unit = (match["inner"] or match["unit"] or "").lower()
-    number = float(f"{match['number'].replace(',', '.')}{'.' + match['after'] if match['after'] else ''}")
+    number = float(f"{match['number']}{'.' + match['after'] if match['after'] else ''}")
     value = number * _SCALE[unit]
     load = Load(text, count, up=match["way"].lower() == "up", volts=float(match["volts"]) if match["volts"] else None)
     if not value or load.volts is not None and not 0 < load.volts <= _MOST:

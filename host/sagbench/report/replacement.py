@@ -51,11 +51,12 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
         yield f"The arithmetic of {hidden} more that fit{'s' if hidden == 1 else ''}: --by PART or --all shows it."
     yield ""
     yield from _wrapped("Figures are limits of the part files, sources in brackets (`sagbench parts show PART` names them in full); "
-                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain gate.", "")
+                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain gate (sources in replace/speed.toml).", "")
 
 
 def _place(part: Part, place: Place) -> Iterator[str]:
-    for verb, lines in (("drives", place.drives), ("driven by", place.driven_by)):
+    told = {number: loads for number, loads in place.driven_by.items() if loads}
+    for verb, lines in (("drives", place.drives), ("driven by", told)):
         for names, loads in _groups(part, lines):
             yield from _wrapped(f"{_named(part, names)} {verb} {', '.join(load.text for load in loads) or 'nothing'}", "  ")
     untold = [pin.name for pin in part.pins if pin.role.is_output and pin.number not in place.drives]

@@ -104,7 +104,7 @@ KINDS = (
     StepKind("one_shot", 0x17, (
         Argument("trigger", 1, 1, 24),
         Argument("watch", 1, 1, 24),
-        Argument("again", 1, 0, 40),
+        Argument("again", 1, 0, 16),
     ), lambda **_: 2),
 )
 
@@ -368,18 +368,18 @@ def supply_span() -> Step:
 def one_shot(trigger: int, watch: int, again: int) -> Step:
     """A monostable's pulse. The driven line or lines of `trigger` go to their other level and, once the pulse is over,
     back; eight times, with turns of the main loop between. After each edge the digital input of `watch` (its M
-    line's pin) is looked at each half microsecond, 32 us long without interrupts, then for 0.9 ms at most; each of
-    the eight times the looks come 1/16 us (a clock) later, so that together they lie a clock apart. With `again`
-    the edge is given a second time so many looks after the first. Readings: looks at which the pin was not as
-    before the first edge, of all eight: the mean length of the pulse in clocks of 1/16 us (with `again`: counted
-    from the first edge to the pulse's end), 0 if none was seen; and how many of the eight were seen. A pulse that
-    began more than 32 us after its edge counts as none. FFFE and the number seen so far if the pin has not come
-    back within 30 ms. One edge, not looked at, goes before. K, load selector and the other lines stay as they are:
-    a timing resistor is tied by `sense` before.
+    line's pin) is looked at each half microsecond without interrupts, 2 us long until the pulse begins and 16 us
+    until it ends, then by the clock for 0.85 ms at most; each of the eight times the looks come 1/16 us (a clock)
+    later, so that together they lie a clock apart. With `again` the edge is given a second time so many looks after
+    the first. Readings: looks at which the pin was not as before the first edge, of all eight: the mean length of
+    the pulse in clocks of 1/16 us (with `again`: counted from the first edge to the pulse's end), 0 if none was
+    seen; and how many of the eight were seen. A pulse that begins more than 2 us after its edge counts as none.
+    FFFE and the number seen so far if the pin has not come back within 30 ms. One edge, not looked at, goes before.
+    K, load selector and the other lines stay as they are: a timing resistor is tied by `sense` before.
 
     trigger: the input whose change to its other level triggers (1..24)
     watch: the output that is looked at (1..24)
-    again: 0: one edge; else the second edge comes so many half microseconds after the first, 4 at least (0..40 looks)
+    again: 0: one edge; else the second edge comes so many half microseconds after the first, 4 at least (0..16 looks)
 
     Readings: 2.
     """

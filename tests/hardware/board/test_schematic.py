@@ -146,3 +146,10 @@ def test_supplies_have_a_flag_and_nothing_else_drives_them() -> None:
         on = [kind for end in ends for kind in set(types[end])]
         assert "power_in" not in on or net in flagged, net
         assert sum(kind == "output" for kind in on) <= 1, net
+
+
+def test_titles_fit_kicads_title_block() -> None:
+    """Sixty letters are what KiCad 6's title block of an A4 sheet takes (looked at in its editor)."""
+    for name, tree in reader.sheets(ROOT):
+        title = sexpr.child(sexpr.child(tree, "title_block") or [], "title") or ["", "?" * 99]
+        assert len(title[1]) <= 60, name

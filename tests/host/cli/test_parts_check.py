@@ -5,20 +5,11 @@ import json
 import pytest
 
 from sagbench.cli.main import main
+from sagbench.cli.parts.new import START
 
 PINS = '"1A", "1Y", {middle}"GND", {rest}"VCC"'
-FILE = '''\
-function = "1034"
-title = "one buffer"
-sources = ["My book, 1979"]
-[[pinout]]
-pins = [{pins}]
-[[block]]
-inputs = ["1A"]
-outputs = ["1Y"]
-logic = ["1Y = 1A"]
-[family.LS]
-'''
+# The file that `parts new` begins with, from a book of one's own.
+FILE = START.replace("{function}", "1034").replace("{family}", "LS").replace('sources = ["memory"]', 'sources = ["My book, 1979"]')
 
 
 @pytest.fixture

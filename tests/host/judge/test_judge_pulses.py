@@ -143,6 +143,7 @@ def test_an_output_that_has_left_its_rest_level():
     """Position 21 is bit 8 of the second word."""
     assert measured(160, 8, cleared=(0, 0), ready=(0, 1 << 8)).untriggered
     assert not measured(160, 8, cleared=(0, 1 << 8), ready=(0, 1 << 8)).untriggered
+    assert not measured(160, 8, cleared=(0, None), ready=(0, 1 << 8)).untriggered
 
 
 def test_how_much_a_second_trigger_adds():

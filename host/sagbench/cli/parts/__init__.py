@@ -93,10 +93,24 @@ def read(words: Sequence[str]) -> tuple[str, argparse.Namespace]:
     rest = list(words)
     place = _first_word(rest)
     verb = rest.pop(place) if place is not None and rest[place] in VERBS else ""
+    return verb, _whole(verb).parse_args(rest)
+
+
+def _whole(verb: str) -> argparse.ArgumentParser:
     parser = VERBS[verb][0]()
     options.add_library(parser)
     options.add_json(parser)
-    return verb, parser.parse_args(rest)
+    return parser
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """All verbs in one parser: what there is to complete; `read` alone understands a line."""
+    parser = argparse.ArgumentParser(prog=PROG)
+    verbs = parser.add_subparsers()
+    for verb in filter(None, VERBS):
+        verbs.add_parser(verb)
+        verbs.choices[verb] = _whole(verb)
+    return parser
 
 
 def _first_word(words: Sequence[str]) -> int | None:

@@ -1,0 +1,4 @@
+"""The user's guide, in the wheel.
+
+SPDX-License-Identifier: MIT
+"""
