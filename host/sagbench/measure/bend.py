@@ -5,8 +5,8 @@ Three kinds of output, each by its device's equation (any textbook):
 - A bipolar transistor that sinks, saturated (Ebers and Moll) or held at the edge of it by a Schottky diode:
   V = V0 + w ln(1 + I/I0) + R I, w = kT/q.  V0 is the level without load, I0 of the size of the base current, R the
   collector's and the leads' resistance.
-- A bipolar follower that sources: V = A - w ln I - (w ln(1 + I/I1) or R I), for its second junction joins in, or its base
-  resistor, whose share is the current over the gain; until its collector saturates and the collector's resistor does the rest.
+- A bipolar follower that sources: V = A - w ln I - (w ln(1 + I/I1) or R I), for its second junction joins in, or its
+  base resistor, whose share is the current over the gain; until its collector saturates and that resistor does the rest.
 - A channel: I = k (2 W V - V^2), so V = R I + R^2 I^2 / 2 W, W the overdrive.
 
 Currents are magnitudes in the direction of the line: `up` lines sink, the others source.
@@ -67,14 +67,15 @@ KT_Q_SD = 0.0010  # and from 15 to 60: a chip under power is some way above the 
 SHAPE_SD = 0.10  # of the correction: gain, and with it I0, falls with the current
 LOG_SD = 0.40  # of the correction, where nothing lighter is known: what textbook transistors in spice leave of it at most
 WIDE = 3.0  # ratio of the currents of two neighbours between which there is room for a bend
-LAST_SHARE, LAST_SD = 0.25, 0.35  # of a bend up to the heaviest point, where the gain may begin to run out: unseen, and the other way
+LAST_SHARE, LAST_SD = 0.25, 0.35  # of a bend up to the heaviest point, near which the gain may run out unseen
 SQUARE_SD = 0.10  # likewise for a square through a third point
+CLIFF_TIMES = 3.0  # a stretch so much steeper than the one before is a cliff, not a square
 CLIFF_SD = 0.4  # of the whole span between straight line and bound
 OVERDRIVE_V = 4.0  # of a channel: supply less threshold, 5 V less 0.7 to 1.3 V,
 CHANNEL_SD = 0.25  # so that its square is known within so much of itself
 LINEAR_SHARE = 0.5  # beyond so much of the overdrive a channel saturates
 JUNCTIONS = 2.2  # a follower's logarithm is that of one to two junctions, whose own ideality is up to 1.1
-PLAIN = 1.5, 2.5  # a logarithm of so many junctions is of two; more is a Darlington's resistor before its second transistor is on
+PLAIN = 1.5, 2.5  # a logarithm of so many junctions is of two; what looks like more is a resistor
 NOMINAL_V = 5.0  # supply, where it was not read
 FOLLOWS_V = 2.2  # below the supply: an output that is lower hangs on its collector resistor already
 STEEPER = 1.15  # a stretch so much steeper than the one before it has the follower's knee in it or behind it
@@ -89,7 +90,9 @@ def straight(a: Point, b: Point, amperes: float) -> Uncertain:
     return a.volts + (b.volts - a.volts) * (amperes - a.amperes) / (b.amperes - a.amperes)
 
 
-def bend(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float, beyond: Iterable[Point] = ()) -> Bend:
+def bend(
+    line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float, beyond: Iterable[Point] = ()
+) -> Bend:
     """Between neighbours a and b of the ordered `line`; `beyond`: points heavier than those of the line, for its shape."""
     supply = value(line_of.supply) if line_of.supply else NOMINAL_V
     drop = abs(value(b.volts) - (0.0 if line_of.up else supply))
@@ -168,37 +171,44 @@ def _saturated(points: Triple, amperes: float, w: float = KT_Q) -> float | None:
 def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
     """The curves that a follower through a and b may take; where several can be, evenly between them.
 
-    From a it begins with the logarithm that the stretch before shows, of one junction at least and two at most.
-    The rest down to b is a resistance's, or a second junction's that joins in, or lies behind a knee, where the collector
-    saturates: `_saturated_at` tells.  Before the knee a plain follower with a diode (two junctions from the beginning) has
-    its base resistor over the gain in its way; a Darlington, over the square of it.
+    From a it begins with the logarithm that the stretch before shows, of one junction at least and two at most; of either, where
+    that stretch is none (a Darlington's resistor carries it before the second transistor is on) or there is none.
     """
     i = line.index(a)
-    (ia, va), (ib, vb) = _of(a), _of(b)
-    turns, whole, drop = log(amperes / ia), log(ib / ia), va - vb
-    light = _slope_of(line[i - 1], a) if i else KT_Q
-    w = min(max(light, KT_Q), JUNCTIONS * KT_Q)
-    rest, there = drop - w * whole, value(straight(a, b, amperes)) - va
-    if rest <= 0:
-        ways = [-drop * turns / whole]
-    else:
-        ways = []
-        ohms = _ohms(b, line[i + 2]) if i + 2 < len(line) else None
-        saturated = _saturated_at(line, i + 1, drop / (ib - ia))
-        if saturated is not True:
-            ways.append(-w * turns - rest * (amperes - ia) / (ib - ia))
-            if (joins := _joining(ia, ib, rest)) is not None:
-                ways.append(-w * turns - KT_Q * log((joins + amperes) / (joins + ia)))
-        if saturated is not False:
-            ends = vb - va + ohms * (ib - amperes) if ohms else None
-            for base in (0.0, rest / (ib - ia)) if PLAIN[0] < light / KT_Q < PLAIN[1] else (0.0,):
-                ways.append(_softly(-w * turns - base * (amperes - ia), ends))
-        if not i:  # how many junctions begin is not known
-            ways.append(-drop * turns / whole)
+    light = _slope_of(line[i - 1], a) / KT_Q if i else 0.0
+    begins = (max(light, 1.0),) if i and light < PLAIN[1] else (1.0, JUNCTIONS)
+    ways = [way for n in begins for way in _ways(line, i, amperes, n * KT_Q, PLAIN[0] < light < PLAIN[1])]
+    there = value(straight(a, b, amperes)) - value(a.volts)
     low, high = min(ways), max(ways)
-    own = KT_Q_SD / KT_Q * w * turns
-    sd = hypot((high - low) / EVEN, own, BASE_OHM_SD * (amperes - ia), SHAPE_SD * abs((low + high) / 2 - there))
+    beyond = amperes - value(a.amperes)
+    own = KT_Q_SD * begins[0] * log(amperes / value(a.amperes))
+    sd = hypot((high - low) / EVEN, own, BASE_OHM_SD * beyond, SHAPE_SD * abs((low + high) / 2 - there))
     return Bend((low + high) / 2 - there, sd)
+
+
+def _ways(line: Sequence[Point], i: int, amperes: float, w: float, plain: bool) -> list[float]:
+    """Volts against point i at a current before the next point, each way that a follower can go which begins with w ln I.
+
+    The rest of the drop to the next point is a resistance's, or a second junction's that joins in, or lies behind a knee,
+    where the collector saturates: `_saturated_at` tells.  Before the knee a plain follower with a diode (two junctions from
+    the beginning) has its base resistor over the gain in its way; a Darlington, over the square of it.
+    """
+    (ia, va), (ib, vb) = _of(line[i]), _of(line[i + 1])
+    turns, whole, drop = log(amperes / ia), log(ib / ia), va - vb
+    rest = drop - w * whole
+    if rest <= 0:
+        return [-drop * turns / whole]
+    out = []
+    saturated = _saturated_at(line, i + 1, drop / (ib - ia))
+    if saturated is not True:
+        out.append(-w * turns - rest * (amperes - ia) / (ib - ia))
+        if (joins := _joining(ia, ib, rest)) is not None:
+            out.append(-w * turns - KT_Q * log((joins + amperes) / (joins + ia)))
+    if saturated is not False:
+        ends = vb - va + _ohms(line[i + 1], line[i + 2]) * (ib - amperes) if i + 2 < len(line) else None
+        for base in (0.0, rest / (ib - ia)) if plain else (0.0,):
+            out.append(_softly(-w * turns - base * (amperes - ia), ends))
+    return out
 
 
 def _softly(follows: float, saturated: float | None) -> float:
@@ -263,7 +273,9 @@ def by_three(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
         return Bend(logs[0], LOG_SD * abs(logs[0]))
     if squares:
         middle, bound = sum(squares) / len(squares), _bound(line, a, b, amperes, squares[0])
-        if abs(middle) > abs(bound) or (i and behind is None and value(b.amperes) > WIDE * value(a.amperes)):
+        unseen = behind is None and value(b.amperes) > WIDE * value(a.amperes)
+        cliff = before is not None and _ohms(a, b) > CLIFF_TIMES * _ohms(before, a)
+        if abs(middle) > abs(bound) or cliff or (before and unseen):
             return Bend(bound / 2, CLIFF_SD * abs(bound))
         return Bend(middle, max(SQUARE_SD * abs(middle), (max(squares) - min(squares)) / 2))
     return Bend(0.0, 0.0)

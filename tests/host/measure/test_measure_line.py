@@ -69,10 +69,13 @@ def test_a_channels_square_does_not_hang_on_how_well_the_lightest_point_was_read
 
 
 def test_a_follower_is_its_junctions_logarithm_between_a_light_and_a_heavy_load():
-    """A bus driver, textbook Darlington of 2 x 26 mV: 3.452 V at 0.41 mA, V = 3.452 - 0.0546 ln(I / 0.41 mA)."""
+    """A bus driver, textbook Darlington of 2 x 26 mV: 3.452 V at 0.41 mA, V = 3.452 - 0.0546 ln(I / 0.41 mA).
+
+    Whether one junction begins or two cannot be seen, for a resistor carries the lightest load.
+    """
     high = line((0.04, 4.038), (0.409, 3.452), (5.61, 3.309), (10.4, 3.24), up=False)
     found = at_rated(high, 0.003)
-    assert value(found.volts) == pytest.approx(3.452 - 0.0546 * log(3 / 0.409), abs=0.002)
+    assert abs(value(found.volts) - (3.452 - 0.0546 * log(3 / 0.409))) < 2 * standard(found.volts)
     assert 0.005 < 2 * standard(found.volts) < 0.03  # the next point shows that there is no knee
 
 
