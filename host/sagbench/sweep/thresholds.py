@@ -49,7 +49,8 @@ def thresholds(s: State) -> None:
     caught = captures.find_captures(s.part, behaviour, untold, watched)
     if caught:
         powered(s, partial(_clocked_in, caught=caught))
-    _say_what_is_missing(s, heavy, [pin for pin in untold if (pin, True) not in s.figures.thresholds], toggles)
+    told = {pin for pin, _ in s.figures.thresholds}
+    _say_what_is_missing(s, heavy, [pin for pin in untold if pin not in told], toggles)
 
 
 def _clocked_in(s: State, caught: Sequence[captures.Capture]) -> None:
@@ -71,7 +72,7 @@ def _clocked_in(s: State, caught: Sequence[captures.Capture]) -> None:
             return
     for one in bounds:
         if figure := measure_captures.threshold(found[one]):
-            s.figures.thresholds[one.pin, True] = figure, f"clocked in, seen at {pin_name(s.part, one.watch)}"
+            s.figures.thresholds[one.pin, one.rising] = figure, f"clocked in, seen at {pin_name(s.part, one.watch)}"
 
 
 def _trials(s: State, codes: Mapping[captures.Capture, int]) -> dict[captures.Capture, measure_captures.Trial | None]:
