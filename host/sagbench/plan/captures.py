@@ -89,8 +89,10 @@ def trials(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Ra
             apply(recipe, drive, levels, step)
         recipe.read_position(where.ground, REPEATS, label="trial ground")
         recipe.settle(SETTLE_US)
-        levels[capture.pin] = None
+        levels[capture.pin] = False  # it comes to its level from below: even plain inputs have some hysteresis
+        recipe.drive(*drive.masks(levels))
         recipe.sense(position, vdac)
+        levels[capture.pin] = None
         recipe.drive(*drive.masks(levels))
         recipe.add(steps.read(Source.K, REPEATS), Mark("position", position, REPEATS, label="trial"))
         recipe.add(steps.read(Source.VDAC, REPEATS), Mark("vdac", position, REPEATS, label="trial vdac"))
