@@ -64,7 +64,7 @@ static const struct link_hooks hooks = {on_hello, on_halt, on_frame};
 /* A reduced build ties the strap to ground; otherwise the pull-up holds it high. */
 static SELDOM uint32_t wiring_id(void)
 {
-    return hal_port_get(WIRING_STRAP_PORT) & BIT(WIRING_STRAP_BIT) ? WIRING_ID : WIRING_ID_STRAPPED;
+    return (hal_port_get(WIRING_STRAP_PORT) & BIT(WIRING_STRAP_BIT)) ? WIRING_ID : WIRING_ID_STRAPPED;
 }
 
 SELDOM uint8_t session_pack_welcome(uint8_t *to)

@@ -104,7 +104,7 @@ def _corner(name: str, raw: Mapping[str, Any], fixture: Fixture) -> Corner:
 def load_claims(text: str | None = None) -> list[Claim]:
     """All claims of the table, in order.  Raises ClaimError."""
     raw, fixture = tomllib.loads(table() if text is None else text), wiring()
-    claims = []
+    claims: list[Claim] = []
     for entry in raw["claim"]:
         if missing := {"name", "measure", "corners", "unit", "source"} - set(entry):
             raise ClaimError(f"claim {entry.get('name', len(claims) + 1)} has no {', '.join(sorted(missing))}; write it")

@@ -104,9 +104,9 @@ class _Writer:
         model, values = _discrete(p["type"])
         spans = self.fixture["kind"][p["kind"]]
         values["BF"] = self.corner.of("gain", spans["beta"], p["ref"])
-        # The spans of the saturation resistance about its typical value; the model's own is the typical one.
-        values["RC"] += self.corner.of("saturation", spans["saturation_ohm"], p["ref"]) - spans["saturation_ohm"]["typ"] \
-            if self.corner.end("saturation", p["ref"]) == "max" else 0.0
+        # The model has the typical saturation resistance; what a specimen has more is in its collector.
+        ohm = spans["saturation_ohm"]
+        values["RC"] += max(0.0, self.corner.of("saturation", ohm, p["ref"]) - ohm["typ"])
         yield f"{p['ref']} {self.pins(p, 'C B E')} M{p['ref']}"
         yield f".model M{p['ref']} {model}({_text(values)})"
         leak = self.corner.of("leakage", spans["leak_na"], p["ref"])

@@ -17,7 +17,7 @@ import pytest
 from inprocess import sweep_here
 from rig import ROOT, sagbench
 from sagbench.record import Contact, Finding, Outcome, SweepRecord, Verdict
-from sagbench.report import codec, page
+from sagbench.report import codec, figures, page
 from virtual_fixture.inproc import Fixture
 
 DEMO = ROOT / "tests/virtual_fixture/chips/demo"
@@ -139,6 +139,7 @@ def test_it_stands_in_every_report(tmp_path: Path) -> None:
     jsonschema.validate(json.loads(file.read_text()), codec.schema())
     assert codec.from_json(file.read_text()) == record
     html = page.to_html(record)
-    assert "pulse, µs" in html and "6.5 ± 3.3" in html
+    width = next(m.value for m in record.pins[12].measured if m.name == "TW")
+    assert "pulse, µs" in html and " ± ".join(figures.scaled(width, "µ")) in html
     explained = sagbench("explain", str(file), "TW", "1Q")
     assert explained.returncode == 0 and "stray capacitance" in explained.stdout and "1B" in explained.stdout

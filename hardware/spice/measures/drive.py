@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 
 from hardware import tables
 from hardware.spice.bench import Bench, driver
-from hardware.spice.netlist import Setup
+from hardware.spice.netlist import PULL_UP, Setup
 
 _RAILS = {1: "0", 0: "V5"}         # what a line at this level is shorted to
 
@@ -44,7 +44,7 @@ def load_short(bench: Bench, level: int) -> float:
 
 def other_pin(bench: Bench, level: int) -> float:
     """The worst of the outputs that are no lines, with the pull-up of the button's input."""
-    pins = {**_driven(bench, level), "BUTTON": "pull-up"}
+    pins: dict[str, int | str] = {**_driven(bench, level), "BUTTON": PULL_UP}
     inhibits = {inhibit for inhibit, _ in tables.sense_map(bench.fixture).values()}
     outputs = [*_driven(bench, level), *inhibits]
     found = bench.at_rest(Setup(pins=pins, sense=1), [driver(net) for net in outputs])

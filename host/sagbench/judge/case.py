@@ -231,9 +231,10 @@ class Case:
                 out[p.number] = value.value / unit
         return out
 
-    def others(self, name: str, pin: int) -> float | None:
-        """The median of that figure over the other inputs; None with fewer than two."""
-        some = [v for p, v in self.of_inputs(name).items() if p != pin]
+    def others(self, name: str, pin: int, *, like: bool = False) -> float | None:
+        """The median of that figure over the other inputs; None with fewer than two. like: of those with the same unit loads."""
+        loads = self.part.pin(pin).low_unit_loads
+        some = [v for p, v in self.of_inputs(name).items() if p != pin and (not like or self.part.pin(p).low_unit_loads == loads)]
         return median(some) if len(some) >= 2 else None
 
     def share_beyond(self, *quantities: str) -> float:

@@ -28,6 +28,8 @@ LIFTED_V = 0.05  # so much higher than typical is every low level, if ground its
 LEAST_OHM = 2.5
 MOSTLY, ALIKE_V = 0.7, 0.3  # of the outputs so many, so near to each other
 MOST_NAMES = 3  # of families or functions in a sentence
+PERHAPS = 0.1  # or, where limits of the marked family are broken, one so likely
+OF_FAMILIES = ("IIL", "IIH", "ICC", "VOL", "VOH", "IOS")  # quantities whose limits differ most between families
 ALIKE = 0.3  # a family so many times as likely as the likeliest is named with it
 
 
@@ -184,6 +186,20 @@ def _family(case: Case) -> Iterator[Suspicion]:
         yield made
     else:
         yield from _hungry_family(case)
+        yield from _perhaps_family(case, marked)
+
+
+def _perhaps_family(case: Case, marked: str) -> Iterator[Suspicion]:
+    """Another family that fits nearly as well as the marked one, where figures that hang on it are beyond their limits."""
+    broken = next((f for f in case.record.reasons if f.quantity in OF_FAMILIES and f.outcome is Outcome.BEYOND), None)
+    near = [g for g in case.record.families if g.family != marked and g.probability > PERHAPS]
+    if broken and near:
+        whose = " or ".join(name_of(g.family) for g in near[:MOST_NAMES])
+        yield (
+            Suspicion(Failure.WRONG_FAMILY, None, f"its silicon may be {whose}, sold as a {case.part.name}")
+            .clue(1.0, f"{whose} fits the figures nearly as well as {name_of(marked)}")
+            .clue(1.0, broken.sentence)
+        )
 
 
 def _hungry_family(case: Case) -> Iterator[Suspicion]:
@@ -232,7 +248,8 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     elif wrong:
         one = f"one stuck input, {case.name(causes[0][0])}, would explain all its answers" if causes else ""
         made.clue(-2.0, one, when=causes)
-        unclear = [n for n in wrong if any("neither low nor high" in f.sentence or "drives nothing" in f.sentence for f in case.found[n])]
+        vague = ("neither low nor high", "drives nothing") if every else ("neither low nor high",)  # an input of it floats
+        unclear = [n for n in wrong if any(word in f.sentence for f in case.found[n] for word in vague)]
         all_unclear = len(unclear) == len(wrong)
         made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses)
     yield made

@@ -15,6 +15,7 @@ from sagbench.record import Outcome
 
 MANY = 0.5  # if more of the inputs than this are beyond, it is no leak of one
 MORE_A, MORE = 50e-6, 0.25  # it delivers so much more than the others
+ALIKE = 0.15  # or so little more that it is no leak of this one
 LESS = 0.80  # an input that delivers less than this of what the others do
 FAR_V = 0.3  # a threshold so far from the others'
 
@@ -63,6 +64,9 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     made.clue(2.0, "the supply current is higher than it should be", when=off_scale and _hungry(case) and (pin, True) not in causes)
     if more and not low:
         made.clue(3.0, f"{name} delivers {in_amperes(-(own or 0.0))} when low, the others {in_amperes(-(usual or 0.0))}")
+    peers = case.others("IIL", pin, like=True)
+    alike = low and own is not None and peers is not None and peers - own < ALIKE * abs(peers)
+    made.clue(-4.0, "the other inputs deliver as much: rather the family, or a limit that does not hold for this make", when=alike)
     made.clue(-6.0, "most other inputs are the same: rather the wrong family, or limits that do not hold for this make",
               when=case.share_beyond("IIH", "IIL") > MANY)
     yield made

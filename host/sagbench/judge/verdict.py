@@ -77,7 +77,7 @@ def verdict(findings: Sequence[Finding], *, problem: str, partial: str) -> Verdi
 def advice(
     name: str, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str]
 ) -> str:
-    """One plain sentence. name: of the part; missing: what this sweep did not measure though a fixture can."""
+    """A plain sentence, and what it does not cover. name: of the part; missing: what this sweep did not measure though a fixture can."""
     if what is Verdict.INCOMPLETE:
         return f"No verdict: {problem or partial}"
     if what is Verdict.FAILED:
@@ -87,8 +87,13 @@ def advice(
     if what is Verdict.UNSURE:
         reason = why[0].sentence if why else "not everything could be measured"
         return f"This {name} is neither cleared nor condemned: {reason}."
-    tail = " as far as it was measured" if missing else ""
-    return f"This {name} can be used{tail}: every figure is within its limit and in character."
+    if not missing:
+        return f"This {name} can be used: every figure is within its limit and in character."
+    more = f", and {len(missing) - 1} more (see the list)" if len(missing) > 1 else ""
+    return (
+        f"This {name} can be used as far as it was measured: every figure is within its limit and in character. "
+        f"Not measured: {missing[0]}{more}."
+    )
 
 
 def _short(finding: Finding) -> str:

@@ -173,7 +173,7 @@ class _Comparison:
         """True for an input that all outputs have in common, no data of one of them."""
         one = self.match.one
         return name in one.network.inputs and sum(
-            any(name in one.reads(root) for root in one.roots if root.owner == out) for out in one.outputs) >= min(2, len(one.outputs))
+            any(name in one.reads(root) for root in one.roots if root.owner == out) for out in one.outputs) > 1
 
     def states(self) -> list[tuple[str, str]]:
         """Name and sentence for each state bit that becomes something else."""

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """`sagbench replace` as a user types it."""
 import json
+from pathlib import Path
 
 import pytest
 
@@ -102,6 +103,17 @@ def test_a_broken_file_of_the_users_own_is_told_and_left_out(capsys, own):
 def test_mistakes_get_a_sentence(capsys, words, says):
     code, page, errors = asked(capsys, "replace", *words)
     assert code == 2 and not page and says.lower() in errors.lower() and "Traceback" not in errors
+
+
+def test_the_readme_shows_what_is_printed(capsys):
+    import shlex
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    command = next(line for line in readme.splitlines() if "sagbench replace" in line)
+    block = readme.split(command, 1)[1].split("```\n")[1]
+    code, page, _ = asked(capsys, *shlex.split(command)[1:])
+    assert code == 0 and block.strip()
+    for paragraph in block.strip("\n").split("\n\n"):
+        assert paragraph in page
 
 
 def test_the_help_has_an_example_that_runs(capsys):

@@ -60,9 +60,9 @@ def test_advice_is_one_sentence_with_the_first_reason():
     assert (
         advice(PART.name, Verdict.FAILED, [BEYOND], problem="", partial="", missing=()) == "Do not use this 7400: too high."
     )
-    assert "as far as it was measured" in advice(
-        PART.name, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA"]
-    )
+    sound = [advice(PART.name, Verdict.SOUND, [], problem="", partial="", missing=["VOL at 64 mA", "IOS"][:n]) for n in (1, 2)]
+    assert all("as far as it was measured" in text and "VOL at 64 mA" in text for text in sound)
+    assert "and 1 more" in sound[1] and "more" not in sound[0]
     assert "as far as" not in advice(PART.name, Verdict.SOUND, [], problem="", partial="", missing=[])
 
 

@@ -63,10 +63,10 @@ def test_cross_references_of_the_trade(one, other, places, words):
     assert all(any(word in text for text in texts) for word in words) and bool(texts) == bool(words), texts
 
 
-@pytest.mark.parametrize(("one", "other"), [("00", "02"), ("00", "86"), ("08", "32"), ("02", "00"), ("161", "195"), ("20", "21x"), ("138", "42"),
+@pytest.mark.parametrize(("one", "other"), [("00", "02"), ("00", "86"), ("08", "32"), ("02", "00"), ("161", "195"), ("4531", "134"), ("20", "4072"), ("86", "00"), ("138", "42"),
                                             ("174", "175"), ("30", "4078"), ("32", "86"), ("153", "157"), ("4081", "4071"), ("164", "165")])
 def test_parts_that_do_different_things_are_not_near(one, other):
-    assert other.endswith("x") or _best(form(one), form(other), one) is None
+    assert _best(form(one), form(other), one) is None
 
 
 GATE = ["00", "02", "10", "51", "86", "138", "139", "151", "153", "157", "182", "181", "85", "83", "283"]
