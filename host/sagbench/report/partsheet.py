@@ -25,7 +25,7 @@ _SOURCES = Path(__file__).parent.parent / "parts" / "sources.toml"
 def sheet(part: Part, definition: Definition, said: tuple[Line, ...], test: Report, also: Iterable[str] = (),
           unfit: str = "") -> list[str]:
     """Lines of at most 79 characters.  `definition`: the logic of the part's family, `said` its
-    statements; `also`: names of the function in its other families; `unfit`: which fixtures cannot take it, and why."""
+    statements; `also`: names of the function in its other families; `unfit`: why no fixture can take it."""
     lines = [f"{part.name}  {part.title}", f"{part.pin_count} pins; "
              + ("of the library" if part.origin == "library" else f"defined by {part.origin}")]
     lines += [*(textwrap.wrap(unfit, COLUMNS) if unfit else ()), ""]
