@@ -22,11 +22,12 @@ from sagbench.plan.logic import apply
 from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
-from sagbench.plan.thresholds import LOOK_AT, SETTLE_US, WIDE_V
+from sagbench.plan.thresholds import SETTLE_US, WIDE_V
 from sagbench.wire import steps
 from sagbench.wire.numbers import Source
 
 REPEATS = 4
+LOOK_AT = 256  # steps of the sequence that are searched; a shift register's second way is tried late
 HALVINGS = 7  # of the span of WIDE_V: to some 30 mV
 
 
