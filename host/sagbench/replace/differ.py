@@ -319,9 +319,8 @@ def _stages(match: Match, one: str) -> list[Difference]:
         pair = roles[0][name], roles[1][match.pairing[name]]
         if pair[0] is not pair[1] and Role.OPEN_COLLECTOR in pair:
             changed.setdefault(pair, []).append(name)
-    word = {Role.OUTPUT: "drive both ways", Role.OPEN_COLLECTOR: "have an open collector", Role.TRI_STATE: "are tri-state",
-            Role.BIDIRECTIONAL: "are bidirectional"}
-    return [Difference("stage", f"{_of(match, names)}{word[b]}, where those of the {one} {word[a]}") for (a, b), names in changed.items()]
+    word = {role: "push-pull" if role is Role.OUTPUT else role.value for role in Role}
+    return [Difference("stage", f"{_of(match, names)}{word[b]}, where the {one} is {word[a]}") for (a, b), names in changed.items()]
 
 
 def _schmitt(match: Match, one: str) -> list[Difference]:
