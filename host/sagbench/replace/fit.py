@@ -100,9 +100,9 @@ def judge(original: Part, part: Part, match: Match | None, differences: Sequence
     """Look at everything.  `match` puts the original's logic (one) beside the part's (other)."""
     findings: list[Finding] = []
     for difference in differences:
-        weight = {"logic": "bad", "schmitt": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
+        weight = {"logic": "bad", "schmitt": "note", "analog": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
         if weight:
-            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "timing": "other timing"}.get(difference.kind, "")
+            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "analog": "lacks a pin", "timing": "other timing"}.get(difference.kind, "")
             findings.append(Finding(weight, short, difference.text))
     if match is not None:
         findings += _outputs(original, part, match, place) + _inputs(original, part, match, place)
