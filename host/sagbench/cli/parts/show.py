@@ -18,7 +18,7 @@ from sagbench.report.safe import ascii_only, visible
 
 def run(arguments: argparse.Namespace) -> int:
     """Raises UsageError if there is no such part or its file has mistakes."""
-    from sagbench.cli.parts.seating import unfit
+    from sagbench.cli.parts.seating import where
     from sagbench.doubt.statements import lines as statements
     from sagbench.parts.definition import PLAIN
     from sagbench.parts.lookup import load_file
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     clean = ascii_only if arguments.plain else str
     said = statements(path, part.family or PLAIN)
-    for line in sheet(part, definition, said, test, names(part, load_file(path).families), unfit(part)):
+    for line in sheet(part, definition, said, test, names(part, load_file(path).families), where(part)):
         sys.stdout.write(clean(visible(line)) + "\n")
     return 0
 
