@@ -174,9 +174,10 @@ def test_two_pins_tied_together_are_found_as_a_pair():
 
 
 def test_over_current_at_power_on_is_a_result_with_the_current_in_it():
-    """ICC code 700 of 1024 is 3.418 V: 142.4 mA less 5.0 mA pedestal and 8.3 mA base."""
+    """ICC code 700 of 1024 is 3.418 V: 142.4 mA less 5.0 mA pedestal and 8.3 mA base; and 0.1 % less for the quarter of a code
+    that a converter is taken to read low before it is calibrated, which this ideal one does not."""
     record = run(chip_7400(), trouble=[("verify", EventKind.OVER_CURRENT, 24, 700)])
-    assert record.verdict is Verdict.FAILED and "130" in record.advice and "power was taken away" in record.advice
+    assert record.verdict is Verdict.FAILED and "129.9 mA" in record.advice and "power was taken away" in record.advice
     assert not record.logic and all(f.outcome is Outcome.NOT_MEASURED for f in record.supply)
 
 
