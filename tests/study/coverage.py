@@ -45,7 +45,7 @@ def sweep_rows(description: dict[str, Any], chip_seed: int, fixture_seed: int, p
     with Fixture(seed=fixture_seed) as fixture:
         fixture.insert(chip)
         supply = Supply.watch(fixture, chip)
-        record = sweep_here(fixture, marking, options=Options(priors=priors)).record
+        record = sweep_here(fixture, marking, progress=supply.stage, options=Options(priors=priors)).record
     if not supply.samples:
         return []
     truths = Truths(load(description, seed=chip_seed), part(marking))

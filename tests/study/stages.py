@@ -51,7 +51,7 @@ def calibrated(fixture_seed: int, upto: str = "meter") -> dict[str, Any]:
                 session.done[name_of(pair)] = WHEN
             made["external"] = evaluate(fixture, session, WHEN)
         if "meter" in wanted:
-            real = board.truth.drawn["U9.volts"]
+            real = board.node("VREF")            # what it stands at with the current it gets, not what it was sold as
             given = Given(real * (1 + rng.uniform(-METER_SHARE, METER_SHARE)), METER_SHARE * real)
             made["meter"] = with_meter(made["external"], fixture, "reference", given, reference_code(device), WHEN)
     return found | {stage: priors_of(one, fixture) for stage, one in made.items()}

@@ -84,10 +84,17 @@ def test_names_are_taken_apart(name: str, number: str, family: str) -> None:
     assert (evaluate.function(name), evaluate.family(name)) == (number, family)
 
 
-def test_supply_sags_along_what_was_seen() -> None:
-    seen = Supply([(4.9 - 2.5 * i - sag, i) for i in (0.01, 0.02, 0.03) for sag in (0.0, 0.005)])
-    assert seen.at(0.02) == pytest.approx(4.85)
-    assert seen.at(0.05) == pytest.approx(4.775)
+def test_the_supply_is_that_of_the_stage_and_of_the_least_loaded_ground() -> None:
+    seen = Supply(switch_ohm=0.7)
+    seen.stage("supply current", 0, 2)
+    seen.samples += [(4.95, 0.010), (4.90, 0.030)]
+    seen.stage("load lines", 1, 2)
+    seen.samples += [(4.93 - sag, 0.010 + 1e-4 * n) for n, sag in enumerate((0.02, 0.0, 0.01))]
+    assert seen.nearest("supply current", 0.028) == (0.030, 4.90)
+    assert seen.at("supply current", 0.012) == 4.95
+    assert seen.at("load lines", 0.0102) == pytest.approx(4.93)
+    assert seen.at("load lines", 0.0102, 0.004) == pytest.approx(4.93 - 1.7 * 0.004)
+    assert seen.at("logic", 0.030) == pytest.approx(4.90)  # not watched: of all
 
 
 def test_a_floor_and_a_target() -> None:

@@ -4,7 +4,9 @@
     truths.of(measured, supply)            # float, or None where there is no such truth
 
 The ideal bench (virtual_fixture.chips.truth) is brought into the state that the host's part describes, at the supply
-that the chip truly had in that state (study.supply).  Volts, amperes, ohms, as in the record.
+that the chip truly had in that state (study.supply).  Output levels are those of the worst state, as data books mean them and
+the host looks for them: of all steps in which the pin is so, that in which the chip draws most and has the lowest supply.
+Volts, amperes, ohms, as in the record.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -29,40 +31,39 @@ class Truths:
     def __init__(self, chip: Chip, part: Part) -> None:
         self.chip, self.part = chip, part
         self.pins = list(chip.circuit.part.pin_names())
+        self._steps: list[tuple[float, dict[str, str]]] = []
+        self._less: float | None = None
 
     def of(self, measured: Measured, supply: Supply) -> float | None:
         """The truth of one figure, or None if its kind has none here."""
         name, rest = measured.name, supply.rest
+        if self._less is None:
+            self._less = self._less_a_load(supply)
         bench = IdealBench(self.chip, rest)
         if name == "ICC":
             return self._supply(bench, measured, supply)
         pin = self.pins[measured.pin - 1]
         at = measured.at.value if measured.at else 0.0
         if name in ("VOL", "VOH", "ROL", "ROH"):
-            if not self._bring(bench, pin, "low" if name.endswith("L") else "high"):
+            if not self._bring(bench, pin, "low" if name.endswith("L") else "high", rest):
                 return None
             if name.startswith("V"):
-                with bench.at(supply.at(bench.icc() + max(0.0, -at))):
+                sourced = max(0.0, -at)
+                with bench.at(supply.at("load lines", self._drawn(bench), sourced)):
                     return bench.output_volts(pin, at)
             low, high = (float(x) / 1000 for x in BETWEEN.search(measured.state).groups())
             sign = 1 if name == "ROL" else -1
-            with bench.at(supply.at(bench.icc())):
+            with bench.at(supply.at("load lines", self._drawn(bench))):
                 return bench.resistance(pin, sign * low, sign * high)
-        if name == "IIL":
-            return self._low_input(bench, pin, at, supply)
-        if name == "IIH":
-            return bench.pin_current(pin, at, others=0.0)
+        if name in ("IIL", "IIH"):
+            high = name == "IIL"                     # the others are, and the pin is not
+            bench.set(**dict.fromkeys(bench.held, int(high)) | {pin: int(not high)})
+            volts = supply.at("input currents", self._drawn(bench))
+            with bench.at(volts):
+                return bench.pin_current(pin, at, others=volts if high else 0.0)
         if name in ("VT+", "VT-"):
             return bench.switching_volts(pin, "up" if name == "VT+" else "down")
         return None
-
-    def _low_input(self, bench: IdealBench, pin: str, volts: float, supply: Supply) -> float:
-        """Current of an input held low, all others high, at the supply that the chip has with its outputs as they are then."""
-        bench.set(**{n: 1 for n in bench.held})
-        bench.set(**{pin: 0})
-        vcc = supply.at(bench.icc())
-        with bench.at(vcc):
-            return bench.pin_current(pin, volts, others=vcc)
 
     def _walk(self, bench: IdealBench, steps: Iterable[Step], stop: Callable[[], bool] = lambda: False) -> bool:
         for step in steps:
@@ -75,8 +76,21 @@ class Truths:
                 return True
         return False
 
-    def _bring(self, bench: IdealBench, pin: str, state: str) -> bool:
-        return self._walk(bench, self.part.sequence, lambda: bench.state(pin) == state)
+    def _bring(self, bench: IdealBench, pin: str, state: str, rest: float) -> bool:
+        """Into the step in which the pin is so and the chip draws most; False if there is none."""
+        if not self._steps:
+            fresh = IdealBench(self.chip, rest)
+            outputs = [self.pins[p.number - 1] for p in self.part.outputs]
+            for step in self.part.sequence:
+                self._walk(fresh, [step])
+                self._steps.append((fresh.icc(), {name: fresh.state(name) for name in outputs}))
+        so = [(amperes, -n) for n, (amperes, states) in enumerate(self._steps) if states.get(pin) == state]
+        if not so:
+            return False
+        at = 1 - max(so)[1]
+        self._walk(bench, self.part.sequence[:at])
+        # What it remembers from before the sequence may have made a difference: then as soon as the pin is so.
+        return bench.state(pin) == state or self._walk(bench, self.part.sequence[at:], lambda: bench.state(pin) == state)
 
     def _supply(self, bench: IdealBench, measured: Measured, supply: Supply) -> float | None:
         wanted = measured.state.removeprefix("worst: ")
@@ -84,8 +98,26 @@ class Truths:
         if state is None or measured.state.startswith("worst"):
             return None
         self._walk(bench, state.steps)
-        amperes = bench.icc()
-        for _ in range(3):                       # it draws less where the supply sags more
-            with bench.at(supply.at(amperes)):
-                amperes = bench.icc()
-        return amperes
+        with bench.at(supply.at("supply current", bench.icc())):
+            return bench.icc()
+
+    def _less_a_load(self, supply: Supply) -> float:
+        """Amperes that the chip draws less in the fixture than on the ideal bench, for each unit load of its low inputs.
+
+        There they hang on their lines, some tenths of a volt above ground.  Seen in the supply states, least squares.
+        """
+        rows = []
+        for state in self.part.supply_states:
+            bench = IdealBench(self.chip, supply.rest)
+            self._walk(bench, state.steps)
+            rows.append((self._loads(bench), bench.icc() - supply.nearest("supply current", bench.icc())[0]))
+        return sum(u * less for u, less in rows) / max(sum(u * u for u, _ in rows), 1.0)
+
+    def _loads(self, bench: IdealBench) -> float:
+        """Unit loads of the inputs that are low."""
+        return sum(self.part.pin(self.pins.index(name) + 1).low_unit_loads for name, high in bench.held.items() if not high)
+
+    def _drawn(self, bench: IdealBench) -> float:
+        """Amperes that the supply truly carries in the bench's state."""
+        return bench.icc() - (self._less or 0.0) * self._loads(bench)
+

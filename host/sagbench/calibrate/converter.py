@@ -19,7 +19,7 @@ from math import sqrt
 
 from sagbench.calibrate.linear import cholesky, solve
 from sagbench.calibrate.plan import Shots
-from sagbench.plan.fixture import Fixture, Spread
+from sagbench.plan.fixture import Fixture
 from sagbench.plan.recipe import Readings
 from sagbench.wire import steps
 from sagbench.wire.numbers import Reference, Source
@@ -106,10 +106,3 @@ def _hats(points: Sequence[tuple[float, float]], count: int) -> list[float]:
 
 
 STIFF = 0.05
-
-
-def offset_spread(fixture: Fixture) -> Spread:
-    """What the converter's absolute accuracy leaves for an offset, codes."""
-    adc = fixture.raw["adc"]
-    most = adc["absolute_lsb"] - adc["inl_lsb"]
-    return Spread(0.0, -most, most)

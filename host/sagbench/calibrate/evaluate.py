@@ -15,6 +15,7 @@ from sagbench.calibrate.fit import Fit, Observation, factors, fit
 from sagbench.calibrate.parts import LEVEL, LOADS, Parts, line_path, parts_of
 from sagbench.calibrate.session import Draw, Seen, Session
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord
+from sagbench.measure.components import TYPICAL_CURVE
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 from sagbench.wire.numbers import Reference
 
@@ -22,7 +23,6 @@ CONTACTS = 0.05 / sqrt(3)  # ohm, of the external resistor's leads in the socket
 RATIO = {Reference.V1V1: "v1v1", Reference.V2V56: "v2v56"}
 UNEVEN = "channel resistance by level"
 HUMP_SHAPE = 0.15  # a channel's resistance over its level is not quite a parabola; share of it
-TYPICAL_CURVE, CURVE_SPREAD = 0.53, 0.18  # of the hump: where weak loads stand, 0.3 to 1.5 V from a rail, on average
 FACTORS = {
     "external": "external resistor",
     "bow": "level drive as ruler of the converter",
@@ -189,7 +189,7 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     sources = {path: words for path, words in FACTORS.items() if path in parts.paths}
     outputs = [path for path in paths.values() if path not in sources]
     shares = factors(found, sources, outputs, lambda path: f"calibration of {path.replace(' whole', '')}")
-    uneven = found.value("hump") * CURVE_SPREAD
+    uneven = found.value("hump") * HUMP_SHAPE * TYPICAL_CURVE
     out = {}
     for name, path in paths.items():
         own = dict(shares[path])

@@ -27,14 +27,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import sqrt
 
+from sagbench.measure.components import HUMP, offset_span
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 
 HALF = sqrt(0.5)  # of the variance is common to a kind
 ROLE = {M_LINE: "medium_drive", S_LINE: "strong_drive"}
 LOADS = {1: "weak_load", 2: "trickle_load", 3: "calibration_reference", 5: "heavy_load"}
 LEVEL = 4  # channel of the load selector that the level drive feeds
-# Channels at 5 V: 80 ohm near the rails and 100 ohm at half the supply is typical of 74HC4051 data sheets (from memory).
-HUMP = Spread(0.2, 0.0, 0.4)
 
 
 def line_path(position: int, line: int, high: bool) -> str:
@@ -107,7 +106,8 @@ def parts_of(fixture: Fixture, external: tuple[float, float] | None = None) -> P
     parts = Parts()
     if external:
         parts.add("external", *external)
-    parts.add("offset", 0.0, fixture.standard(_offset(fixture)))
+    offset = offset_span(fixture)
+    parts.add("offset", offset.middle, fixture.standard(offset))
     _common(parts, "driver_high", fixture.driver, fixture)
     _common(parts, "driver_low", fixture.driver, fixture)
     for line, role in ROLE.items():
@@ -120,12 +120,6 @@ def parts_of(fixture: Fixture, external: tuple[float, float] | None = None) -> P
     _channels(parts, fixture)
     _loads(parts, fixture)
     return parts
-
-
-def _offset(fixture: Fixture) -> Spread:
-    adc = fixture.raw["adc"]
-    most = adc["absolute_lsb"] - adc["inl_lsb"]
-    return Spread(0.0, -most, most)
 
 
 def _common(parts: Parts, kind: str, spread: Spread, fixture: Fixture) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from sagbench.measure import components
 from sagbench.calibrate.parts import LEVEL, arm_path, line_path
 
 Line = tuple[int, int, bool]  # position, M_LINE or S_LINE, high
@@ -93,4 +94,4 @@ class Setup:
 
 def curve(hump: float, level: float) -> float:
     """How much larger a channel's resistance is at a level (a fraction of the rail) than at the rails."""
-    return 1 + hump * 4 * level * (1 - level)
+    return 1 + hump * components.curve(level)

@@ -10,10 +10,12 @@
     outputs.py  levels under load, load lines, headroom, sister outputs
     inputs.py   input currents, and inputs beside their sisters
     dc.py       thresholds, clamp voltage, short-circuit current
-    supply.py   supply current
+    supply.py   supply current; the output whose level tells a current at rest
+    technology.py  bipolar or CMOS, before any output is loaded
     traits.py, fingerprint.py      whose silicon it is, by a small likelihood model
     character.py                   beside the user's own sound specimens: median and MAD
-    causes.py, case.py, suspect_*.py, diagnosis.py   the likely failure, ranked, with evidence
+    causes.py, identity.py   from wrong answers to one stuck input, or to the part that would answer so
+    case.py, suspect_*.py, diagnosis.py   the likely failure, ranked, with evidence
     verdict.py  all of it together
 
 Pure: takes figures and the part's limits, gives `sagbench.record` values.

@@ -66,6 +66,7 @@ class Evidence:
     strayed: set[tuple[int, bool]] = field(default_factory=set)  # (pin, low side?) of lines taken in another state
     extra: list[Finding] = field(default_factory=list)  # over-current, contention ...
     notes: list[str] = field(default_factory=list)
+    untold: set[int] = field(default_factory=set)  # inputs whose threshold no output tells
     gaps: list[str] = field(default_factory=list)  # what the fixture could not test of this part
     problem: str = ""  # why it could not be powered
     partial: str = ""  # why it ended early
@@ -125,7 +126,7 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
         by_name.setdefault(m.pin, {})[m.name] = m.value
     for number, unlike in inputs.judge_sisters(e.part, by_name).items():
         found[number] += unlike
-    for number, lost in inputs.out_of_reach(e.part, by_name).items():
+    for number, lost in inputs.out_of_reach(e.part, by_name, e.untold).items():
         found[number].append(lost)
     if len(e.low_in) >= inputs.SISTERS:
         for pin in e.part.of_role(Role.INPUT):

@@ -5,7 +5,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, weight
@@ -99,15 +99,20 @@ def _unlike(
     return out
 
 
-def out_of_reach(part: Part, record: Mapping[int, Mapping[str, Quantity]]) -> dict[int, Finding]:
-    """Inputs whose threshold was not found though those of most others of their kind were: pin -> finding."""
+def out_of_reach(
+    part: Part, record: Mapping[int, Mapping[str, Quantity]], untold: Collection[int] = ()
+) -> dict[int, Finding]:
+    """Inputs whose threshold was not found though those of most others of their kind were: pin -> finding.
+
+    untold: pins whose threshold was not looked for, for no output tells how they are read.
+    """
     kinds: dict[object, list[int]] = {}
     for pin in part.of_role(Role.INPUT):
         if "IIH" in record.get(pin.number, {}):
             kinds.setdefault((pin.clock, pin.schmitt, pin.low_unit_loads, pin.high_unit_loads), []).append(pin.number)
     found = {}
     for pins in kinds.values():
-        lost = [p for p in pins if not {"VT+", "VT-"} & set(record[p])]
+        lost = [p for p in pins if not {"VT+", "VT-"} & set(record[p]) and p not in untold]
         if len(pins) - len(lost) >= SISTERS - 1 and 0 < len(lost) <= len(pins) / 4:
             for p in lost:
                 sentence = (

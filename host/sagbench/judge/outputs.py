@@ -15,7 +15,7 @@ from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, exact, standard, value
-from sagbench.parts.model import FamilyLimits, Part, Rated, Role
+from sagbench.parts.model import Expect, FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
 
@@ -70,7 +70,7 @@ def judge_rated(
     if proof and (found is None or not scale.trusts(found)):
         found = AtRated(proof.volts, proof.amperes, How.AT)
     if found is None:
-        return _missing(name, limit, line.pin, "the load points do not reach it" if line.points else "not loaded")
+        return _missing(name, limit, line.pin, "the load points do not reach it" if line.points else _unloaded(part, line))
     what = Outcome.BEYOND if proof else scale.outcome(found.volts)
     if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * 1.5:
         what = Outcome.UNSURE  # judged at a much harder point than rated: no proof against the chip
@@ -96,6 +96,14 @@ def judge_rated(
         source=limit.limit.source,
         weight=weight(limit.quantity, what, volts, bound, limit.limit.kind),
     )
+
+
+def _unloaded(part: Part, line: Line) -> str:
+    """Why an output was not loaded: a level that no state of the part's test holds (a monostable's pulse) never can be."""
+    held = Expect.LOW if line.up else Expect.HIGH
+    if any(step.expect.get(line.pin) is held for step in part.sequence):
+        return "not loaded"
+    return f"no state of its test holds the output {'low' if line.up else 'high'}, and loads do not reach what does not stand still"
 
 
 def not_held(part: Part, pin: int, limit: Rated) -> Finding:

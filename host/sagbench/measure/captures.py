@@ -2,8 +2,9 @@
 
     pin = K - I Ron, I = (VDAC - K) / (level resistor + channel of the selector)
 
-Nothing moves while it is read, so no lag enters.  The threshold lies anywhere between the highest level that was read
-as low and the lowest that was read as high: evenly spread, half of the distance over the root of three.
+Nothing moves while it is read, so no lag enters; but the chip's own ground is not seen at the moment of the clock.  The
+threshold lies anywhere between the highest level that was read as low and the lowest that was read as high: evenly
+spread, half of the distance over the root of three.
 
 SPDX-License-Identifier: MIT
 """
@@ -20,6 +21,9 @@ from sagbench.measure.uncertain import Uncertain, uncertain, value
 from sagbench.plan.recipe import Reading
 
 
+CLOCKED_V = 0.006  # some milliamperes that change at the clock, through the ohm of ground switch, socket and bond wire
+
+
 @dataclass(frozen=True)
 class Trial:
     """One level: volts at the pin, the current into it, and how it was read."""
@@ -33,10 +37,8 @@ def trial(model: Model, k: Reading, vdac: Reading, ground: Reading, as_high: boo
     """From the readings of one trial; None if one of them was not made or was at the converter's top."""
     if any(r.total is None or model.saturated(r) for r in (k, vdac, ground)):
         return None
-    at_k = model.volts(k)
-    amperes = (model.volts(vdac) - at_k) / model.parts.level()
-    through = amperes * model.ron(k.mark.position, model.level(at_k))
-    return Trial(at_k - through - model.pin_volts(ground), amperes, as_high)
+    at_pin, amperes = model.on_level(k.mark.position, model.volts(k), model.volts(vdac))
+    return Trial(at_pin - model.pin_volts(ground), amperes, as_high)
 
 
 def threshold(trials: Sequence[Trial]) -> Figure | None:
@@ -48,5 +50,9 @@ def threshold(trials: Sequence[Trial]) -> Figure | None:
     gap = value(above.volts) - value(below.volts)
     if gap < 0:
         return None
-    volts = (below.volts + above.volts) / 2 + uncertain(0.0, gap / 2 / sqrt(3), "between two trials")
+    volts = (
+        (below.volts + above.volts) / 2
+        + uncertain(0.0, gap / 2 / sqrt(3), "between two trials")
+        + uncertain(0.0, CLOCKED_V, "ground while it is clocked in")
+    )
     return Figure(volts, Model.quantity((below.amperes + above.amperes) / 2, "A"), "between two levels")

@@ -19,7 +19,8 @@ A calibration knows whole paths rather than single parts; where one is known it 
     strong_drive[6].high        resistor and controller pin together
     weak_load.low               resistor, LD pin and the load selector's channel
     level_drive.path            resistor and the load selector's channel
-    channel[6], channel_hump    the multiplexer channel of a position near a rail; what any has more at half the supply
+    channel[6]                  the multiplexer channel of a position near a rail
+    channel_hump                what any channel has more at half the supply, as a fraction
     icc_gain                    volts of the ICC amplifier per ampere
 
 SPDX-License-Identifier: MIT
@@ -31,10 +32,35 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
-from sagbench.measure.uncertain import Uncertain, exact, settled, standard, uncertain
+from sagbench.measure.uncertain import Uncertain, exact, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 
+# Channels at 5 V: 80 ohm near the rails and 100 ohm at half the supply is typical of 74HC4051 data sheets (from memory).
+HUMP = Spread(0.2, 0.0, 0.4)
+HALF_CUT = 0.25  # codes: half of what cutting off does on average
+TYPICAL_CURVE = 0.53  # `curve` where weak loads stand, 0.3 to 1.5 V from a rail: calibrated paths are those at it
+
 Maker = Callable[[float, float, str], Uncertain]  # estimate, standard uncertainty, name
+
+
+def curve(level: float) -> float:
+    """What of the hump a channel has at a level (a fraction of the rail): 0 at the rails, 1 at half the supply.
+
+    The level is that of the middle between the channel's two ends: for two transistors in their linear region, one of each
+    kind, the current is a difference of squares, I = k (V1 - V2) (W - (V1 + V2) / 2) (any textbook).
+    """
+    return 4 * level * (1 - level)
+
+
+def offset_span(fixture: Fixture) -> Spread:
+    """Codes to be added to what is read: what the data sheet's absolute accuracy leaves besides the non-linearity.
+
+    The data sheet's formula cuts off (half a code to be added on average), its definition of the offset has the first
+    transition at half a code (nothing to be added): the middle is taken, and either is in the span.
+    """
+    adc = fixture.raw["adc"]
+    most = adc["absolute_lsb"] - adc["inl_lsb"]
+    return Spread(HALF_CUT, HALF_CUT - most - HALF_CUT, HALF_CUT + most + HALF_CUT)
 
 
 @dataclass(frozen=True)
@@ -114,28 +140,37 @@ class Components:
             return whole
         return self.resistor(role, position) + self.spread(f"driver_{level}[{pin}]", self.fixture.driver)
 
-    def selector(self, role: str, high: bool) -> Uncertain:
-        """Ohms from node K through a load of the selector to the rail that LD is driven to."""
-        level = "high" if high else "low"
-        whole = self.calibrated(f"{role}.{level}")
+    def selector(self, role: str, high: bool, level: float) -> Uncertain:
+        """Ohms from node K through a load of the selector to the rail that LD is driven to; its channel at this level."""
+        side = "high" if high else "low"
+        whole = self.calibrated(f"{role}.{side}")
         if whole is not None:
-            return whole
-        return self.resistor(role) + self.ron(0) + self.spread(f"driver_{level}[LD]", self.fixture.driver)
+            return self._at_level(whole, level)
+        return self.resistor(role) + self.ron(0, level) + self.spread(f"driver_{side}[LD]", self.fixture.driver)
 
-    def level(self) -> Uncertain:
-        """Ohms from the level drive's buffer through the load selector to node K."""
+    def level_drive(self, level: float) -> Uncertain:
+        """Ohms from the level drive's buffer through the load selector, whose channel is at this level, to node K."""
         whole = self.calibrated("level_drive.path")
-        return whole if whole is not None else self.resistor("level_drive") + self.ron(0)
+        if whole is not None:
+            return self._at_level(whole, level)
+        return self.resistor("level_drive") + self.ron(0, level)
+
+    def _at_level(self, whole: Uncertain, level: float) -> Uncertain:
+        return whole + self.hump * (value(self.ron(0)) * (curve(level) - TYPICAL_CURVE))
 
     def line(self, position: int, line: int, high: bool) -> Uncertain:
         """Ohms from a position through its M or S line to the rail."""
         role, letter = ("medium_drive", "M") if line == M_LINE else ("strong_drive", "S")
         return self.driven(role, f"{letter}{position}", high, position)
 
+    @property
+    def hump(self) -> Uncertain:
+        """What a channel has more at half the supply than near the rails, as a fraction."""
+        return self.spread("channel_hump", HUMP)
+
     def bend(self, level: float) -> Uncertain:
-        """How much more a channel has at a level (a fraction of the rail) than near the rails; 1 unless calibrated."""
-        hump = self.calibrated("channel_hump")
-        return exact(1.0) if hump is None else 1.0 + hump * (4 * level * (1 - level))
+        """How many times as much a channel has at a level (a fraction of the rail) as near the rails."""
+        return 1.0 + self.hump * curve(level)
 
     def learn_ron(self, position: int, measured: Uncertain, level: float = 0.0) -> None:
         """A channel's on-resistance as measured in place at a level; one known better from a calibration stays."""
@@ -150,7 +185,7 @@ class Components:
             known = self.calibrated(f"channel[{position}]")
         if known is None:
             known = self.spread(f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
-        return known * self.bend(level) if "channel_hump" in self.priors.known else known
+        return known * self.bend(level)
 
     def leakage(self, position: int) -> Uncertain:
         """Amperes that idle parts deliver into a position tied to node K: two controller pins, multiplexers, converter."""

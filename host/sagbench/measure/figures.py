@@ -104,7 +104,9 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
     bipolar = limits.technology == "ttl"
     for rating in (*limits.vol, *limits.voh):
         line = lines.get(rating.quantity == "VOL")
-        found = at_rated(line, abs(rating.amperes), knee=bipolar and rating.amperes < 0) if line else None
+        sources = rating.amperes < 0
+        beyond = f.beyond.get(pin, ()) if sources else ()
+        found = at_rated(line, abs(rating.amperes), knee=bipolar and sources, beyond=beyond) if line else None
         if found:
             amperes = found.amperes if rating.amperes > 0 else -found.amperes
             figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log
+from math import log, sqrt
 
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Number, Uncertain, exact, uncertain, value
@@ -23,6 +23,8 @@ HIGH_TEST_V = 2.4  # the lower of the usual test voltages of IIH, 2.4 and 2.7 V
 # resistor: a Schottky diode (LS), diode and PNP (ALS, AS, F), a base-emitter junction (the others); data books' schematics.
 JUNCTION_V = {"LS": (0.38, 0.06), "ALS": (0.60, 0.10), "AS": (0.60, 0.10), "F": (0.60, 0.10)}
 BASE_EMITTER_V = (0.72, 0.08)
+APART_V = 0.05  # two points nearer than this say nothing of a leakage: the converter's codes are 1 to 5 mV apart
+LEAK_A = 2e-6  # standard deviation of an input's leakage at 0.4 V that was not looked at (common practice: some microamperes)
 STUCK_V = 1.2  # an input that its lines do not bring lower is not low
 KT_Q = 0.0259  # volts, 300 K
 IDEALITY = (1.02, 0.03)  # of a substrate or Schottky clamp diode; common practice
@@ -57,27 +59,52 @@ def more_at_nothing(model: Model, readings: Sequence[Reading], ground: Number, a
     return more
 
 
-def low_current(model: Model, readings: Sequence[Reading], ground: Number, above: Uncertain | None) -> Figure | None:
-    """IIL at 0.4 V: between two readings, or from one along the input's own base resistor; None if not measured.
+Held = tuple[Uncertain, Uncertain]  # volts of an input against the chip's ground pin, amperes into it
 
-    above: V0 of a bipolar input (`drives_from`).  One reading: I = (V0 - V) / R, so I(0.4 V) follows from I(V).
+
+def held_by_lines(model: Model, readings: Sequence[Reading], ground: Number) -> list[Held]:
+    """An input held low by lines or a selector's load, once for each reading that was taken."""
+    return [
+        (model.pin_volts(r) - ground, model.load_amperes(r) + model.leakage(r.mark.position))
+        for r in readings
+        if r.total is not None and not model.saturated(r)
+    ]
+
+
+def held_by_level(model: Model, k: Reading, vdac: Reading, ground: Number) -> list[Held]:
+    """An input held by the level drive: at most one."""
+    if k.total is None or vdac.total is None or model.saturated(k):
+        return []
+    at_pin, amperes = model.on_level(k.mark.position, model.volts(k), model.volts(vdac))
+    return [(at_pin - ground, amperes + model.leakage(k.mark.position))]
+
+
+def low_current(points: Sequence[Held], above: Uncertain | None) -> Figure | None:
+    """IIL at 0.4 V of a bipolar input, of another at the lowest voltage it was held at; None if not measured.
+
+    above: V0 of a bipolar input (`drives_from`).  From the nearest point I = (V0 - V) / R, along the input's own resistor; a
+    leakage beside it shows as what the others deliver more than that.  A junction's has settled within a tenth of a
+    volt, a surface's goes on in proportion (both textbook): half of the proportional share is taken, anything
+    from none to all is as likely.  With one point only nothing is seen of a leakage, and some may be there.
     """
-    points = []
-    for reading in readings:
-        if reading.total is not None and not model.saturated(reading):
-            amperes = model.load_amperes(reading) + model.leakage(reading.mark.position)
-            points.append((model.pin_volts(reading) - ground, amperes))
     if not points:
         return None
-    points.sort(key=lambda p: value(p[0]))
-    (v1, i1), (v2, i2) = points[0], points[-1]
-    at = Quantity(LOW_TEST_V, 0.0, "V")
     if above is None:
-        return Figure(i1, Model.quantity(v1, "V"), "measured there")
-    if value(v1) <= LOW_TEST_V < value(v2):
-        return Figure(i1 + (LOW_TEST_V - v1) / (v2 - v1) * (i2 - i1), at, "interpolated")
+        v, i = min(points, key=lambda p: value(p[0]))
+        return Figure(i, Model.quantity(v, "V"), "measured there")
     v, i = min(points, key=lambda p: abs(value(p[0]) - LOW_TEST_V))
-    return Figure(i * (above - LOW_TEST_V) / (above - v), at, "corrected along the input's own resistor")
+    away = LOW_TEST_V - value(v)
+    other = max(points, key=lambda p: abs(value(p[0]) - value(v)))
+    apart = value(v) - value(other[0])
+    if abs(apart) < APART_V:
+        more, doubt = exact(0.0), LEAK_A * abs(away) / LOW_TEST_V
+    else:
+        more = (i - other[1] * (above - v) / (above - other[0])) * (away / apart / 2)
+        doubt = abs(value(more)) / sqrt(3)
+    amperes = i * (above - LOW_TEST_V) / (above - v) + more + uncertain(0.0, doubt, "leakage's curve")
+    between = any((value(p[0]) - LOW_TEST_V) * away >= 0 for p in points)
+    how = "interpolated" if between else "corrected along the input's own resistor"
+    return Figure(amperes, Quantity(LOW_TEST_V, 0.0, "V"), how)
 
 
 def high_current(model: Model, finely: Reading | None, coarsely: Reading | None, ground: Number) -> Figure | None:

@@ -15,6 +15,7 @@ from itertools import pairwise
 from sagbench.measure.bend import Line, Point, bend, by_three, straight
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
+from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
@@ -62,9 +63,11 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
     return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
 
 
-def _between(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float) -> Uncertain:
+def _between(
+    line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float, beyond: Sequence[Point]
+) -> Uncertain:
     """Volts between two points, along the curve of `bend`."""
-    found = bend(line_of, line, a, b, amperes)
+    found = bend(line_of, line, a, b, amperes, beyond)
     return straight(a, b, amperes) + uncertain(found.volts, found.sd, "bend of the load line")
 
 
@@ -78,14 +81,26 @@ def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
     return p.volts + slope * (value(p.amperes) - p.amperes)
 
 
-def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | None:
+def at_rated(line_of: Line, amperes: float, *, knee: bool = False, beyond: Sequence[Point] = ()) -> AtRated | None:
     """The output's level at a rated current (magnitude), or None if the load points do not reach near it.
 
+    beyond: points heavier than the output is rated for, by which the curve's shape is known better.
     knee: the line is a bipolar output that sources; then a harder point is taken rather than a lighter one.
     """
     if amperes <= NO_LOAD and line_of.unloaded is not None:
         return AtRated(line_of.unloaded, exact(0.0), How.AT)
-    line = sorted((p for p in line_of.points if value(p.amperes) > 0), key=lambda p: value(p.amperes))
+    if line_of.at(EXACT) is None:
+        return _at_rated(line_of, line_of.points, amperes, knee, beyond)
+    # Through the multiplexers, whose channels may be known well or badly: the surer of with it and without it.
+    own = tuple(p for p in line_of.points if p.name != EXACT)
+    ways = [_at_rated(line_of, points, amperes, knee, beyond) for points in (line_of.points, own)]
+    return min((way for way in ways if way), key=lambda way: standard(way.volts), default=None)
+
+
+def _at_rated(
+    line_of: Line, points: Sequence[Point], amperes: float, knee: bool, beyond: Sequence[Point]
+) -> AtRated | None:
+    line = sorted((p for p in points if value(p.amperes) > 0), key=lambda p: value(p.amperes))
     if not line:
         return None
     for p in line:
@@ -94,7 +109,7 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False) -> AtRated | 
     below = [p for p in line if value(p.amperes) < amperes]
     above = [p for p in line if value(p.amperes) >= amperes]
     if below and above:
-        return AtRated(_between(line_of, line, below[-1], above[0], amperes), exact(amperes), How.BETWEEN)
+        return AtRated(_between(line_of, line, below[-1], above[0], amperes, beyond), exact(amperes), How.BETWEEN)
     if not below:
         return AtRated(line[0].volts, line[0].amperes, How.AT)  # harder than rated; the caller sees the current
     if len(below) < 2 or value(below[-1].amperes) * REACH < amperes:
@@ -116,7 +131,9 @@ def slope_points(points: Sequence[Point], up: bool, upto: float) -> tuple[Point,
         (
             p
             for p in points
-            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A) and (value(p.volts) < LOST_LOW_V if up else True)
+            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A)
+            and (value(p.volts) < LOST_LOW_V if up else True)
+            and p.name != EXACT
         ),
         key=lambda p: value(p.amperes),
     )

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import cos, pi, sin, sqrt
 
-from sagbench.measure.components import Components, Maker, Priors
+from sagbench.measure.components import Components, Maker, Priors, offset_span
 from sagbench.measure.uncertain import Number, Uncertain, budget, exact, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
@@ -50,8 +50,7 @@ class Model:
         span = Spread(0.0, -adc["inl_lsb"], adc["inl_lsb"])
         self._inl_u = self.priors.inl_u if self.priors.inl else fixture.standard(span) * PEAK_TO_RMS
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
-        rest = adc["absolute_lsb"] - adc["inl_lsb"]
-        self._offset = self.parts.spread("offset", Spread(0.0, -rest, rest))
+        self._offset = self.parts.spread("offset", offset_span(fixture))
         self._inl: dict[int, Uncertain] = {}
         source = fixture.raw["voltage_reference"]
         self._vref = self.parts.spread("vref", Spread.of({"ohm": source["volts"], "tolerance": source["tolerance"]}))
@@ -75,21 +74,33 @@ class Model:
             for reading in channels:
                 if reading.code:
                     position, volts = reading.mark.position, self.volts(reading)
-                    amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True)
-                    self.parts.learn_ron(position, volts / amperes - self.line_ohm(position, M_LINE, False),
-                                         self.level(volts))
+                    amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True, volts)
+                    at_pin = amperes * self.line_ohm(position, M_LINE, False)
+                    self.parts.learn_ron(position, (volts - at_pin) / amperes, self.between(volts, at_pin))
             if selector.code and not self.saturated(selector):
                 position, volts = selector.mark.position, self.volts(selector)
                 amperes = (self.rail - volts) / (self.line_ohm(position, M_LINE, True) + self.ron(position))
-                self.parts.learn_ron(0, volts / amperes, self.level(volts) / 2)  # from K to ground
+                self.parts.learn_ron(0, volts / amperes, self.between(volts, 0.0))  # from K to ground
 
-    def level(self, volts: Number) -> float:
-        """A level as a fraction of the rail, best estimate."""
-        return value(volts) / value(self.rail)
+    def between(self, one: Number, other: Number) -> float:
+        """The level midway between two, as a fraction of the rail, best estimate: at which a channel between them is."""
+        return (value(one) + value(other)) / 2 / value(self.rail)
 
-    def selector_ohm(self, selector: int, high: bool) -> Uncertain:
-        """Ohms from node K through the load selector to the rail that LD is driven to."""
-        return self.parts.selector(SELECTOR[selector], high)
+    def selector_ohm(self, selector: int, high: bool, at_k: Number) -> Uncertain:
+        """Ohms from node K, which is at this level, through the load selector to the rail that LD is driven to."""
+        source = value(self.rail) if high else 0.0
+        role = SELECTOR[selector]
+        ohms = self.fixture.resistor(role).middle + self.fixture.driver.middle
+        own = value(self.parts.ron(0))
+        behind = value(at_k) + (source - value(at_k)) * own / (ohms + own)  # the level behind the selector's channel
+        return self.parts.selector(role, high, self.between(at_k, behind))
+
+    def level_ohm(self, at_k: Number, at_level: Number) -> Uncertain:
+        """Ohms from the level drive's buffer to node K, which are at these levels."""
+        own = value(self.parts.ron(0))
+        ohms = self.fixture.resistor("level_drive").middle
+        behind = value(at_k) + (value(at_level) - value(at_k)) * own / (ohms + own)
+        return self.parts.level_drive(self.between(at_k, behind))
 
     # ---------------------------------------------------------------- converter
     def code(self, reading: Reading) -> Uncertain:
@@ -168,7 +179,17 @@ class Model:
         at_k = self.volts(reading)
         if not reading.mark.selector:
             return at_k  # K carries no current: a Kelvin reading
-        return at_k - self.selector_amperes(reading) * self.ron(reading.mark.position, self.level(at_k))
+        return self.behind_channel(reading.mark.position, at_k, self.selector_amperes(reading))
+
+    def behind_channel(self, position: int, at_k: Uncertain, amperes: Uncertain) -> Uncertain:
+        """Volts at a position from those at node K and the current through its channel, positive into the pin."""
+        near = value(at_k) - value(amperes) * value(self.ron(position, self.between(at_k, at_k)))
+        return at_k - amperes * self.ron(position, self.between(at_k, near))
+
+    def on_level(self, position: int, at_k: Uncertain, at_level: Uncertain) -> tuple[Uncertain, Uncertain]:
+        """Volts at a position that the level drive holds, and amperes into it, from the volts at K and of the drive."""
+        amperes = (at_level - at_k) / self.level_ohm(at_k, at_level)
+        return self.behind_channel(position, at_k, amperes), amperes
 
     def pin_level(self, reading: Reading) -> float:
         """Best estimate of the same, in volts: for thousands of logic levels, of which nobody asks the uncertainty."""
@@ -178,7 +199,7 @@ class Model:
         if not reading.mark.selector:
             return at_k
         source = value(self.rail) if reading.mark.up else 0.0
-        ohms = value(self.selector_ohm(reading.mark.selector, reading.mark.up))
+        ohms = value(self.selector_ohm(reading.mark.selector, reading.mark.up, at_k))
         return at_k - (source - at_k) / ohms * value(self.ron(reading.mark.position, at_k / value(self.rail)))
 
     def selector_amperes(self, reading: Reading) -> Uncertain:
@@ -186,7 +207,8 @@ class Model:
         if not reading.mark.selector:
             return exact(0.0)
         source = self.rail if reading.mark.up else exact(0.0)
-        return (source - self.volts(reading)) / self.selector_ohm(reading.mark.selector, reading.mark.up)
+        at_k = self.volts(reading)
+        return (source - at_k) / self.selector_ohm(reading.mark.selector, reading.mark.up, at_k)
 
     def leakage(self, position: int) -> Uncertain:
         """Amperes that multiplexers and idle controller pins deliver into a position, within data-book limits."""

@@ -69,7 +69,8 @@ def timed(model: Model, test: PulseTest, point: LoadPoint, readings: Readings, p
     cleared, ready = (high_at(readings.labelled(f"pulse {state}"), position[1]) for state in ("cleared", "ready"))
     if length.total is None or count.total is None:
         return None
-    ohm = model.selector_ohm(point.load, True) + model.ron(position[0])
+    halfway = value(model.rail) / 2  # it charges from low to some level between
+    ohm = model.selector_ohm(point.load, True, halfway) + model.ron(position[0], model.between(halfway, halfway))
     farad = capacitance(model)
     untriggered = None not in (cleared, ready) and cleared is not ready
     endless = length.total == ENDLESS

@@ -73,10 +73,9 @@ def threshold(model: Model, ramp: Ramp, ground: Number, sluggish: bool) -> Figur
     later = (n + 0.5) * CONVERSION_US * 1e-6  # from the middle of K's conversions to that of VDAC's, a switch between
     at_k = model.volts(ramp.k)
     at_level = model.volts(ramp.vdac) - uncertain(rate * later, abs(rate * later) * RC_SHARE * 2, "level's motion")
-    amperes = (at_level - at_k) / model.parts.level()
     follows = (0.5, 0.3) if sluggish else (1.0, 0.05)  # share of the level's motion that the pin makes
     moved = rate * late * follows[0]
     doubt = abs(rate) * sqrt((late * follows[1]) ** 2 + (FIRST_SAMPLE_US[1] * 1e-6) ** 2 + (late * RC_SHARE) ** 2)
-    through = amperes * model.ron(ramp.k.mark.position, model.level(at_k))
-    volts = at_k - through - ground - uncertain(moved, doubt, "level's motion")
+    at_pin, amperes = model.on_level(ramp.k.mark.position, at_k, at_level)
+    volts = at_pin - ground - uncertain(moved, doubt, "level's motion")
     return Figure(volts, Model.quantity(amperes, "A"), "measured there")

@@ -22,11 +22,12 @@ from sagbench.plan.logic import apply
 from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
-from sagbench.plan.thresholds import LOOK_AT, SETTLE_US, WIDE_V
+from sagbench.plan.thresholds import SETTLE_US, WIDE_V
 from sagbench.wire import steps
 from sagbench.wire.numbers import Source
 
 REPEATS = 4
+LOOK_AT = 256  # steps of the sequence that are searched; a shift register's second way is tried late
 HALVINGS = 7  # of the span of WIDE_V: to some 30 mV
 
 
@@ -88,8 +89,10 @@ def trials(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Ra
             apply(recipe, drive, levels, step)
         recipe.read_position(where.ground, REPEATS, label="trial ground")
         recipe.settle(SETTLE_US)
-        levels[capture.pin] = None
+        levels[capture.pin] = False  # it comes to its level from below: even plain inputs have some hysteresis
+        recipe.drive(*drive.masks(levels))
         recipe.sense(position, vdac)
+        levels[capture.pin] = None
         recipe.drive(*drive.masks(levels))
         recipe.add(steps.read(Source.K, REPEATS), Mark("position", position, REPEATS, label="trial"))
         recipe.add(steps.read(Source.VDAC, REPEATS), Mark("vdac", position, REPEATS, label="trial vdac"))

@@ -4,6 +4,8 @@ IIH: all inputs low but one, which hangs on the trickle load to 5 V (label `high
 (`high in`); a sound input leaves even the trickle load high.
 IIL: all inputs high but one, which lines hold low in turn (label `low in`), so that two voltages lie about 0.4 V where
 the pin's lines allow; the others must be high, for the emitters of one gate share the current of its base resistor.
+An input that delivers too little to stand near 0.4 V on M is held by the level drive besides, set so that the pin is
+there (labels `low in, level`: K, and VDAC behind it): a leakage has its share at 0.4 V then, whatever its curve.
 CMOS inputs are held low by the trickle load instead (label `low in, finely`).
 VIK: the unpowered chip's ground pin is raised through M, and each input pulled down through weak, M, and M with S
 (labels `clamp`; the ground pin is read with it).
@@ -14,6 +16,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Collection
+from statistics import median
 
 from sagbench.parts.model import Part, Role
 from sagbench.plan.drive import Drive
@@ -26,6 +29,8 @@ from sagbench.wire import steps
 from sagbench.wire.numbers import LineLevel, Reference, Source
 
 REPEATS = 8
+TEST_V = 0.4  # at which data books give IIL (0.5 V for S, F and AS)
+TYPICAL_SHARE = 0.65  # of IIL's limit: what an input typically delivers (common practice)
 CLAMP_POINTS = ("weak", "medium", "both")  # light to heavy; M of the ground pin limits the last to some 5.5 mA
 
 
@@ -60,9 +65,30 @@ def ways_low(lines: int) -> tuple[int, ...]:
     return {M_LINE: (M_LINE,), S_LINE: (S_LINE, M_LINE)}.get(lines, (lines, S_LINE))
 
 
-def low_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collection[int], technology: str) -> None:
+def typical_low(part: Part, pin: int) -> float:
+    """Amperes that an input of this kind typically delivers when low."""
+    return -part.limits[pin].iil.value * part.pin(pin).low_unit_loads * TYPICAL_SHARE
+
+
+def on_level(fixture: Fixture, part: Part, pins: Collection[int]) -> tuple[int, ...]:
+    """Those bipolar inputs that would stand well below TEST_V if M alone held them."""
+    return tuple(pin for pin in pins if typical_low(part, pin) * fixture.line_ohm(M_LINE) < TEST_V)
+
+
+def low_level(fixture: Fixture, part: Part, pins: Collection[int]) -> int:
+    """Code of the level drive at which most of these pins stand near TEST_V."""
+    volts = TEST_V - median(typical_low(part, pin) for pin in pins) * fixture.resistor("level_drive").typ
+    return max(0, round(volts / float(fixture.raw["supply"]["nominal_v"]) * fixture.full_scale))
+
+
+def low_currents(
+    recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, pins: Collection[int], technology: str
+) -> None:
     """IIL of these pins, against the 1.1 V reference. technology: of the silicon."""
-    trickle = fixture.point("trickle").load
+    trickle, level = fixture.point("trickle").load, fixture.raw["load_selector"].index("L_LEVEL")
+    levelled = on_level(fixture, part, pins) if technology == "ttl" else ()
+    if levelled:  # it settles while the reference does
+        recipe.add(steps.level(low_level(fixture, part, levelled)))
     recipe.reference(Reference.V1V1)
     for pin in pins:
         position = drive.seat.position(pin)
@@ -82,8 +108,17 @@ def low_currents(recipe: Recipe, fixture: Fixture, drive: Drive, pins: Collectio
             if lines != drive.lines[pin]:
                 recipe.pin(position, lines)
             recipe.add(steps.read(Source.K, REPEATS), Mark("position", position, REPEATS, lines=lines, label="low in"))
-        if len(ways) > 1:
+        if pin in levelled:
+            recipe.sense(position, level)  # it takes over before the line lets go: a clock must not see a high level
+            recipe.pin(position, 0)
+            recipe.settle(fixture.raw["settle_us"][level])
+            for source in (Source.K, Source.VDAC):
+                what = "position" if source is Source.K else "vdac"
+                recipe.add(steps.read(source, REPEATS), Mark(what, position, REPEATS, label="low in, level"))
+        if len(ways) > 1 or pin in levelled:
             recipe.pin(position, drive.lines[pin])
+    if levelled:
+        recipe.add(steps.level(0))
 
 
 def clamps(recipe: Recipe, fixture: Fixture, ground: int, positions: Collection[int]) -> None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from sagbench.parts.model import Expect, Part, Pin, Role, Step
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture, LoadPoint
+from sagbench.plan.loads import all_points
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Recipe
 from sagbench.wire.numbers import LineLevel, Reference
@@ -139,12 +140,12 @@ def lines(
             recipe.read_position(where.ground, repeats, step=index, label="ground")
             if reference is Reference.AVCC:
                 recipe.read_position(where.supplies[0], repeats, step=index, label="supply")
-        for name in [p.name for p in fixture.points]:
+        for point in all_points(fixture):
             for reading in by_step.get(index, ()):
-                for label in [w for w, at in (("line", reading.points), ("beyond", reading.beyond)) if name in at]:
+                for label in [w for w, at in (("line", reading.points), ("beyond", reading.beyond)) if point.name in at]:
                     recipe.load(
                         drive.seat.position(reading.pin),
-                        fixture.point(name),
+                        point,
                         reading.up,
                         also=where.ground,
                         repeats=repeats,

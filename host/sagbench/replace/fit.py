@@ -13,6 +13,7 @@ from functools import cached_property
 from math import log2
 from typing import NamedTuple
 
+from sagbench.parts.amounts import amperes
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import FamilyLimits, Part, Pin, Role
 from sagbench.replace import known
@@ -99,9 +100,9 @@ def judge(original: Part, part: Part, match: Match | None, differences: Sequence
     """Look at everything.  `match` puts the original's logic (one) beside the part's (other)."""
     findings: list[Finding] = []
     for difference in differences:
-        weight = {"logic": "bad", "schmitt": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
+        weight = {"logic": "bad", "schmitt": "note", "analog": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
         if weight:
-            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "timing": "other timing"}.get(difference.kind, "")
+            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "analog": "lacks a pin", "timing": "other timing"}.get(difference.kind, "")
             findings.append(Finding(weight, short, difference.text))
     if match is not None:
         findings += _outputs(original, part, match, place) + _inputs(original, part, match, place)
@@ -228,14 +229,9 @@ def _compared(original: Part, figures: Sequence[tuple[Figure, Figure]], worse: s
     """Figures of a pin beside those of the original: a note if one is worse ("less" or "more"), and all of them in words."""
     sign = -1 if worse == "less" else 1
     bad = [new for new, old in figures if sign * (new.amperes - old.amperes) > 1e-9 * old.amperes]
-    text = "; ".join(f"{new.name} {amount(new.amperes)} [{new.source}], the {original.name} {amount(old.amperes)} [{old.source}]" for new, old in figures)
+    text = "; ".join(f"{new.name} {amperes(new.amperes)} [{new.source}], the {original.name} {amperes(old.amperes)} [{old.source}]" for new, old in figures)
     short = "heavier inputs" if worse == "more" else f"{bad[0].name} less" if bad else ""
     yield Finding("note", short, f"{text}: {advice}") if bad else Finding("ok", "", text)
-
-
-def amount(amperes: float) -> str:
-    """With a prefix: 8 mA, 20 uA."""
-    return f"{amperes * 1e6:.4g} uA" if abs(amperes) < 0.0000999 else f"{amperes * 1e3:.4g} mA"
 
 
 def _inputs(original: Part, part: Part, match: Match, place: Place) -> list[Finding]:
@@ -315,8 +311,9 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
     if original.grade == 54 and part.grade == 74:
         yield Finding("note", "0 to 70 C only", "made for 0 to 70 C only, not for -55 to 125 C")
     technology = [next(iter(p.limits.values())).technology for p in (original, part) if p.limits]
-    if original.family == "4000B" != part.family:
-        yield Finding("note", "5 V only", f"for a supply of 5 V: the {original.name} may have had up to 15 V [memory]")
+    mine, yours = known.supply(original.family or PLAIN), known.supply(part.family or PLAIN)
+    if yours[0] > mine[0] or yours[1] < mine[1]:
+        yield Finding("note", "other supply", f"for a supply of {yours[0]:g} to {yours[1]:g} V; the {original.name} may have had {mine[0]:g} to {mine[1]:g} V [memory]")
     if technology == ["ttl", "cmos"]:
         yield Finding("note", "no open inputs", "CMOS: tie inputs that were left open, which were high with TTL; discharge yourself before you touch it")
 
@@ -328,4 +325,4 @@ def _supply(original: Part, part: Part) -> Iterator[Finding]:
         return
     more = new > old * _HUNGRIER and new > old + _MORE_CURRENT
     yield Finding("note" if more else "ok", "takes more current" if more else "",
-                  f"supply current: {amount(new)} at most, the {original.name} {amount(old)}")
+                  f"supply current: {amperes(new)} at most, the {original.name} {amperes(old)}")

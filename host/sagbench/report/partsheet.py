@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sagbench.doubt.statements import Line
+from sagbench.parts.amounts import amperes
 from sagbench.parts.definition import Definition
 from sagbench.parts.model import FamilyLimits, Limit, Part, Pin
 from sagbench.report import functiontable, testlines
@@ -120,10 +121,7 @@ def _figure(name: str, at: str, limit: Limit, unit: str, loads: float = 1.0, und
 
 
 def _amount(value: float, unit: str) -> str:
-    """With a prefix for currents: 8 mA, 20 uA."""
-    if unit != "A":
-        return f"{value:g} {unit}"
-    return f"{value * 1e6:.4g} uA" if abs(value) < 0.0000999 else f"{value * 1e3:.4g} mA"
+    return amperes(value) if unit == "A" else f"{value:g} {unit}"
 
 
 def _supply(part: Part) -> Iterator[str]:

@@ -6,10 +6,11 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from sagbench.parts.amounts import amperes
 from sagbench.parts.model import Part
 from sagbench.replace import Finding, Fit, Place, Verdict
 from sagbench.replace.connect import Balance, Load
-from sagbench.replace.fit import amount, ohms
+from sagbench.replace.fit import ohms
 from sagbench.replace.pins import together
 
 COLUMNS = 79
@@ -102,6 +103,8 @@ def _otherwise(fits: Iterable[Fit]) -> Iterator[str]:
         yield ""
     for text, names in told.items():
         yield from _wrapped(f"{', '.join(names)}: {text}", "")
+    if told:
+        yield from _wrapped("Where that makes no difference on the board, --by PART shows how the rest fits.", "")
 
 
 def _detail(number: int, fit: Fit) -> Iterator[str]:
@@ -132,14 +135,14 @@ def _findings(original: Part, findings: Iterable[Finding]) -> Iterator[str]:
 
 def _sum(balance: Balance) -> str:
     """IIL of all loads against IOL, and the level against the threshold."""
-    terms = " + ".join(f"{f'{term.count} x ' if term.count > 1 else ''}{amount(term.amperes)} ({term.who}{f' [{term.source}]' if term.source else ''})"
+    terms = " + ".join(f"{f'{term.count} x ' if term.count > 1 else ''}{amperes(term.amperes)} ({term.who}{f' [{term.source}]' if term.source else ''})"
                        for term in balance.terms) or "nothing"
-    total = f" = {amount(balance.need)}" if len(balance.terms) > 1 or any(term.count > 1 for term in balance.terms) else ""
+    total = f" = {amperes(balance.need)}" if len(balance.terms) > 1 or any(term.count > 1 for term in balance.terms) else ""
     if balance.ohms:
-        able = f"{balance.supply:g} V - {ohms(balance.ohms)} x {amount(balance.need)} = {balance.volts:.2f} V"
+        able = f"{balance.supply:g} V - {ohms(balance.ohms)} x {amperes(balance.need)} = {balance.volts:.2f} V"
     else:
         name = "IOL" if balance.state == "low" else "IOH"
-        able = f"{name} {amount(balance.able)} at {balance.volts:g} V [{balance.source}]: {balance.share * 100:.0f} % of it"
+        able = f"{name} {amperes(balance.able)} at {balance.volts:g} V [{balance.source}]: {balance.share * 100:.0f} % of it"
     return f"{terms}{total}; {able}{_level(balance)}"
 
 

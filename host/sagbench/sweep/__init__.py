@@ -1,7 +1,8 @@
 """One sweep of one chip: the only room that joins plan, device, measure and judge.
 
     contact check, unpowered -> rail and references -> zero of ICC -> power -> supply current in each static state
-    -> logic test unloaded -> the same under each load -> pulse widths -> input currents -> load lines -> power off
+    -> logic test unloaded -> bipolar or CMOS? -> the same under each load -> pulse widths -> thresholds, at once and
+    clocked in -> input currents -> load lines -> power off
 
 Whatever happens, the chip is without power at the end.
 

@@ -60,7 +60,7 @@ def input_currents(s: State) -> None:
     pins = plan.measured(s.part, s.drive, tied)
     recipe = Recipe()
     plan.high_currents(recipe, s.fixture, s.drive, s.where, pins)
-    plan.low_currents(recipe, s.fixture, s.drive, pins, s.technology)
+    plan.low_currents(recipe, s.fixture, s.part, s.drive, pins, s.technology)
     readings = s.run(recipe)
     ground = s.ground
     above, below = (s.model.pin_volts(r) for r in readings.labelled("rails, inputs high"))
@@ -68,12 +68,15 @@ def input_currents(s: State) -> None:
     for pin in pins:
         finely, coarsely = (_at(s, readings, label, pin) for label in ("high in, finely", "high in"))
         low = _at(s, readings, "low in", pin) + _at(s, readings, "low in, finely", pin)
+        held = measure.held_by_lines(s.model, low, below)
+        if on_level := _at(s, readings, "low in, level", pin):
+            held += measure.held_by_level(s.model, on_level[0], on_level[1], below)
         if high := measure.high_current(s.model, next(iter(finely), None), next(iter(coarsely), None), ground):
             s.figures.high_in[pin] = high
             s.evidence.high_in[pin] = Model.quantity(high.number, "A")
         limits = s.part.limits[pin]
         bipolar = measure.drives_from(supply, limits.family) if s.technology == TTL else None
-        if figure := measure.low_current(s.model, low, below, bipolar):
+        if figure := measure.low_current(held, bipolar):
             s.figures.low_in[pin] = replace(figure, state=f"supply {value(supply):.3f} V")
             s.evidence.low_in[pin] = Model.quantity(figure.number, "A")
 

@@ -49,7 +49,8 @@ def thresholds(s: State) -> None:
     caught = captures.find_captures(s.part, behaviour, untold, watched)
     if caught:
         powered(s, partial(_clocked_in, caught=caught))
-    _say_what_is_missing(s, heavy, [pin for pin in untold if (pin, True) not in s.figures.thresholds], toggles)
+    s.evidence.untold = {*untold} - {one.pin for one in caught}
+    _say_what_is_missing(s, heavy, caught, toggles)
 
 
 def _clocked_in(s: State, caught: Sequence[captures.Capture]) -> None:
@@ -88,14 +89,16 @@ def _trials(s: State, codes: Mapping[captures.Capture, int]) -> dict[captures.Ca
     return out
 
 
-def _say_what_is_missing(s: State, heavy: set[int], untold: Sequence[int], toggles: Sequence[plan.Toggle]) -> None:
+def _say_what_is_missing(
+    s: State, heavy: set[int], caught: Sequence[captures.Capture], toggles: Sequence[plan.Toggle]
+) -> None:
     silent = {t for t in toggles if (t.pin, t.rising) not in s.figures.thresholds}
     falling = {t.pin for t in silent if not t.rising and (t.pin, True) in s.figures.thresholds}
     for pins, what, why in (
-        (set(untold), "input threshold", "no output answers it at once"),
+        (s.evidence.untold, "input threshold", "no output tells how it is read"),
         (heavy, "input threshold", "it delivers more current than the level drive takes"),
         (
-            {t.pin for t in silent} - falling,
+            ({t.pin for t in silent} | {c.pin for c in caught if (c.pin, True) not in s.figures.thresholds}) - falling,
             "input threshold",
             "its output did not answer within the level drive's reach",
         ),

@@ -334,7 +334,7 @@ def test_places_are_those_of_the_text(path: Path) -> None:
             return sum(walk(inner, (*trail, i)) for i, inner in enumerate(node))
         line, column = places.value(trail)
         rest = lines[line - 1][column - 1:]
-        assert rest.startswith(f'"{node}"') if isinstance(node, str) else float(rest.split(",")[0].strip(" }]")) == node
+        assert rest.startswith(f'"{node}"') if isinstance(node, str) else float(rest.split("#")[0].split(",")[0].strip(" }]")) == node
         return 1
 
     def key_at(key: str, trail: tuple) -> int:

@@ -136,7 +136,7 @@ def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     for wide in (False, True):
         thresholds.ramps(powered, FIXTURE, part, drive, where, toggles, memory=bool(network.registers), wide=wide)
     inputs.high_currents(powered, FIXTURE, drive, where, pins)
-    inputs.low_currents(powered, FIXTURE, drive, pins, marked(part))
+    inputs.low_currents(powered, FIXTURE, part, drive, pins, marked(part))
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
     logic.lines(powered, FIXTURE, part, drive, where, plan_lines(FIXTURE, part, usable, {}), Reference.AVCC)
     check(powered, verified)

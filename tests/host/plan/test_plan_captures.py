@@ -74,6 +74,8 @@ def test_the_input_hangs_on_the_level_alone_while_it_is_clocked_in():
     assert len(held) == len(found), "tied to the level drive once a trial"
     for n, capture in zip(held, found, strict=True):
         bit = 1 << (seat.position(capture.pin) - 1)
+        before = [s for s in recipe.steps[:n] if s.name in ("drive", "levels")][-1]
+        assert not (before.arguments.get("m_high", 0) | before.arguments.get("s_high", 0) | before.arguments.get("high", 0)) & bit, "low"
         drives = next(s for s in recipe.steps[n:] if s.name == "drive")
         assert not (drives.arguments["m_on"] | drives.arguments["s_on"]) & bit
         assert drives.arguments["m_on"] | drives.arguments["s_on"], "the other inputs stay driven"

@@ -33,9 +33,9 @@ def form(function, family=None):
 # function, other, same pins, words of the difference (each in some sentence); no words: they do the same.
 TRADE = [
     ("00", "37", True, []), ("00", "132", True, ["a Schmitt trigger"]), ("132", "00", True, ["no Schmitt trigger"]),
-    ("00", "03", True, ["have an open collector"]), ("03", "01", False, []), ("00", "38", True, ["have an open collector"]),
+    ("00", "03", True, [": open collector, where the"]), ("03", "01", False, []), ("00", "38", True, [": open collector, where the"]),
     ("00", "08", True, ["inverted"]), ("00", "4011", False, []), ("02", "4001", False, []), ("04", "14", True, ["a Schmitt trigger"]),
-    ("04", "05", True, ["have an open collector"]), ("04", "4069", True, []), ("04", "4049", False, []),
+    ("04", "05", True, [": open collector, where the"]), ("04", "4069", True, []), ("04", "4049", False, []),
     ("07", "17", True, []), ("20", "40", True, []), ("20", "13", True, ["a Schmitt trigger"]), ("20", "4012", False, []),
     ("157", "158", True, ["inverted"]), ("157", "257", True, ["while G is high: off, where the 157 drives"]),
     ("257", "157", True, ["while G is high: drives, where the 257 is off"]),
@@ -48,7 +48,8 @@ TRADE = [
     ("240", "244", True, ["inverted"]), ("244", "241", True, ["on when 2G is high, where the 244 is off"]),
     ("245", "640", True, ["inverted"]), ("245", "645", True, []), ("125", "126", True, ["on when G is high"]),
     ("273", "377", True, ["does not clear while", "does nothing at the clock"]),
-    ("74", "4013", False, ["CLR PRE: active at the other level"]), ("107", "73", False, []), ("42", "145", True, ["have an open collector"]),
+    ("74", "4013", False, ["CLR PRE: active at the other level"]), ("107", "73", False, []), ("42", "145", True, [": open collector, where the"]),
+    ("930", "20", True, ["has nothing for 1X (pin 3) and 2X (pin 11) of the 930"]), ("20", "930", True, []), ("23", "25", False, ["has nothing for X (pin 1) and XN (pin 15)"]),
     ("47", "247", True, ["a: low with A=0 B=1", "d: low with A=1 B=0"]), ("181", "9341", True, []), ("189", "219", True, ["inverted"]),
 ]
 
