@@ -37,8 +37,10 @@ class Match:
 
     @property
     def wiring(self) -> tuple[tuple[int, int], ...]:
-        """Pin of the place -> pin of the chip, for an adapter; rails last."""
-        pins = [(self.one.numbers[a], self.other.numbers[b]) for a, b in self.pairing.items() if a in self.one.numbers]
+        """Pin of the place -> pin of the chip, for an adapter; rails last.  Pins that are no signals go by their names."""
+        here, there = self.one.pinout, self.other.pinout
+        analog = [(here.pins.index(name) + 1, there.pins.index(name) + 1) for name in here.analog & there.analog]
+        pins = analog + [(self.one.numbers[a], self.other.numbers[b]) for a, b in self.pairing.items() if a in self.one.numbers]
         rails = [(min(a), pin) for a, b in zip(_rails(self.one), _rails(self.other), strict=True) for pin in sorted(b)]
         return (*sorted(pins), *rails)
 

@@ -27,7 +27,7 @@ _RARE = 5                                # a state bit may be followed by anothe
 class Difference:
     """One difference of the other part against the one, as a sentence without a full stop."""
 
-    kind: str                            # "stage", "schmitt", "logic"
+    kind: str                            # "stage", "schmitt", "analog", "logic"; "better": a gain; "timing": from known.toml
     text: str
 
 
@@ -63,7 +63,7 @@ def differences(match: Match, one: str) -> tuple[Difference, ...] | None:
     if len(grouped) > _MOST_TEXTS:
         return None
     logic = [Difference("logic", _of(match, names) + text) for text, names in grouped.items()]
-    return (*_stages(match, one), *_schmitt(match, one), *logic)
+    return (*_stages(match, one), *_schmitt(match, one), *_analog(match, one), *logic)
 
 
 class _Comparison:
@@ -335,6 +335,15 @@ def _schmitt(match: Match, one: str) -> list[Difference]:
     if won:
         told.append(Difference("better", f"{_of(match, won)}a Schmitt trigger, which the {one} is not"))
     return told
+
+
+def _analog(match: Match, one: str) -> list[Difference]:
+    """Pins of the one that are no signals (expanders, complements that the library leaves alone) and that the other has not."""
+    here, there = match.one.pinout, match.other.pinout
+    pins = [(number, name) for number, name in enumerate(here.pins, start=1) if name in here.analog]
+    lacking = [f"{name} (pin {number})" for number, name in pins
+               if (there.pins[number - 1] if match.same_places else name) not in there.analog]
+    return [Difference("analog", f"has nothing for {' and '.join(lacking)} of the {one}: only where nothing hangs there")] if lacking else []
 
 
 def _of(match: Match, names: Iterable[str]) -> str:

@@ -100,9 +100,9 @@ def judge(original: Part, part: Part, match: Match | None, differences: Sequence
     """Look at everything.  `match` puts the original's logic (one) beside the part's (other)."""
     findings: list[Finding] = []
     for difference in differences:
-        weight = {"logic": "bad", "schmitt": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
+        weight = {"logic": "bad", "schmitt": "note", "analog": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
         if weight:
-            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "timing": "other timing"}.get(difference.kind, "")
+            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "analog": "lacks a pin", "timing": "other timing"}.get(difference.kind, "")
             findings.append(Finding(weight, short, difference.text))
     if match is not None:
         findings += _outputs(original, part, match, place) + _inputs(original, part, match, place)
@@ -311,8 +311,9 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
     if original.grade == 54 and part.grade == 74:
         yield Finding("note", "0 to 70 C only", "made for 0 to 70 C only, not for -55 to 125 C")
     technology = [next(iter(p.limits.values())).technology for p in (original, part) if p.limits]
-    if original.family == "4000B" != part.family:
-        yield Finding("note", "5 V only", f"for a supply of 5 V: the {original.name} may have had up to 15 V [memory]")
+    mine, yours = known.supply(original.family or PLAIN), known.supply(part.family or PLAIN)
+    if yours[0] > mine[0] or yours[1] < mine[1]:
+        yield Finding("note", "other supply", f"for a supply of {yours[0]:g} to {yours[1]:g} V; the {original.name} may have had {mine[0]:g} to {mine[1]:g} V [memory]")
     if technology == ["ttl", "cmos"]:
         yield Finding("note", "no open inputs", "CMOS: tie inputs that were left open, which were high with TTL; discharge yourself before you touch it")
 

@@ -46,7 +46,7 @@ def _alike(form: Form, name: str, own: Definition, definition: Definition) -> It
     for made, pinout in definition.forms():
         families = [f for f in made.families if definition.pinout(f) is pinout]
         other = Form(made, pinout)
-        if _timing(own, form) or _timing(made, other):
+        if own.static or made.static:            # what it does hangs on a resistor and a capacitor outside
             yield from _known(form, own, other, families)
         elif made is own and pinout is form.pinout:
             yield Match(form, other, {n: n for n in (*form.numbers, *form.network.states)}), (), families
@@ -54,11 +54,6 @@ def _alike(form: Form, name: str, own: Definition, definition: Definition) -> It
             really, mine = known.resembling(definition.function), known.resembling(own.function)
             told = (Difference("logic", really or f"drives by itself; the {name} is {mine}"),) if really != mine else ()
             yield best[0], (*best[1], *told), families
-
-
-def _timing(definition: Definition, form: Form) -> bool:
-    """True if what the part does hangs on parts outside: resistors and capacitors, expanders."""
-    return definition.static or bool(form.pinout.analog)
 
 
 def _best(form: Form, other: Form, name: str) -> tuple[Match, Sequence[Difference]] | None:

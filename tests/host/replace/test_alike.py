@@ -49,6 +49,7 @@ TRADE = [
     ("245", "640", True, ["inverted"]), ("245", "645", True, []), ("125", "126", True, ["on when G is high"]),
     ("273", "377", True, ["does not clear while", "does nothing at the clock"]),
     ("74", "4013", False, ["CLR PRE: active at the other level"]), ("107", "73", False, []), ("42", "145", True, [": open collector, where the"]),
+    ("930", "20", True, ["has nothing for 1X (pin 3) and 2X (pin 11) of the 930"]), ("20", "930", True, []), ("23", "25", False, ["has nothing for X (pin 1) and XN (pin 15)"]),
     ("47", "247", True, ["a: low with A=0 B=1", "d: low with A=1 B=0"]), ("181", "9341", True, []), ("189", "219", True, ["inverted"]),
 ]
 

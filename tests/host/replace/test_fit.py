@@ -136,6 +136,21 @@ def test_an_adapter_connects_each_signal_and_both_rails(library):
     assert wiring[14] == 14 and wiring[7] == 7
 
 
+def test_an_adapter_connects_a_monostables_resistor_and_capacitor(library):
+    """74123 and 9602, both typed from their data books: 1RCX is 15 there and 2 here."""
+    wiring = dict(found(library, "74123")["9602"].match.wiring)
+    assert wiring[16] == 16 and wiring[8] == 8 and wiring[15] == 2 and wiring[7] == 14
+
+
+def test_a_supply_the_original_may_have_had_and_the_part_cannot_take_is_told(library):
+    """3 to 15 V of the 4000B, 2 to 6 V of HC and AC, 5 V of the rest (common practice)."""
+    fits = found(library, "4011")
+    assert "other supply" in fits["74HC00"].reasons() and "other supply" not in fits["4093B"].reasons()
+    fits = found(library, "74HC00")
+    assert "other supply" in fits["74HCT00"].reasons() and "other supply" not in fits["74AC00"].reasons()
+    assert "other supply" not in found(library, "74LS00")["74HCT00"].reasons()
+
+
 def test_monostables_go_by_what_is_known_of_them(library):
     fits = found(library, "74123")
     assert fits["74LS123"].verdict is not NOT
