@@ -103,7 +103,8 @@ def no_power(s: State, fault: PassFault) -> NoReturn:
     if over:
         volts = over.value / s.fixture.full_scale * value(s.model.rail)
         amperes = rough_current(s, volts)
-        problem = f"it drew {in_amperes(amperes)}, far more than a {s.part.name} may, and power was taken away at once"
+        about = in_amperes(float(f"{amperes:.2g}"))
+        problem = f"it drew some {about}, far more than a {s.part.name} may, and power was taken away at once"
         reach, allowed = within_reach(s), power.largest_limit(s.part)
         if allowed > reach:
             outcome, weight = Outcome.UNSURE, 15.0
