@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import sys
 
-from hardware.reduced import drawing, listing
+from hardware.reduced import breadboard, drawing, listing
 from hardware.wiring import REDUCED, load
 from protocol import emit
 
@@ -24,6 +24,7 @@ def files() -> dict[str, str]:
         f"{folder}/chips.svg": drawing.chips(fixture),
         f"{folder}/socket.svg": drawing.socket(fixture),
         f"{folder}/others.svg": drawing.others(fixture),
+        **{f"{folder}/{name}": text for name, text in breadboard.files(fixture)},
     }
 
 

@@ -85,7 +85,8 @@ def outputs(number: str) -> set[int]:
 
 
 CHIPS = ["7400", "7402", "7404", "7407", "7420", "7474", "7486", "74LS107", "74LS125", "74LS151", "74LS157", "74LS161A", "74160",
-         "74LS163A", "74LS174", "74LS240", "74LS244", "74LS257B", "74LS273", "74LS373", "74LS374", "74190", "74192", "74155", "4011", "4013", "4070"]
+         "74LS163A", "74LS174", "74LS240", "74LS244", "74LS257B", "74LS273", "74LS373", "74LS374", "74190", "74192", "74155",
+         "4011", "4013", "4070"]
 
 
 @pytest.mark.parametrize("part", CHIPS)
@@ -111,5 +112,6 @@ def test_claims_hold_on_chips_of_another_hand(part):
 
 
 def test_something_was_held_against_something():
-    pairs = {(function(part), function(fit.part.name)) for part in CHIPS for fit in claims(part) if function(fit.part.name) not in ("", function(part))}
+    pairs = {(function(part), function(fit.part.name)) for part in CHIPS for fit in claims(part)
+             if function(fit.part.name) not in ("", function(part))}
     assert len(pairs) > 60

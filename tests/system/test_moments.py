@@ -29,3 +29,12 @@ def test_a_chip_that_leaves_is_not_sound(command: str) -> None:
         assert swept.record.verdict != "sound"
         assert not fixture.powered
         assert fixture.now_s < 10
+
+
+@pytest.mark.parametrize("variant", ["avr", "pc"])
+def test_a_controller_that_stood_still_condemns_no_chip(variant: str) -> None:
+    """Frozen for 0.3 s, clock and all, the fixture finds the power gone and knows no better than that it tripped."""
+    with Fixture(3, DEMO / "sound_74ls00.toml", variant) as fixture:
+        fixture.at(0.2, lambda: fixture.freeze(0.3), powered=True)
+        record = sweep_here(fixture, "74LS00").record
+        assert record.verdict == "sound" and any("taken away once" in note for note in record.notes)

@@ -28,6 +28,7 @@ exit codes:
 # Verbs whose words are read in modules of their own, cli/VERB.py or cli/VERB/, by their `run`.
 OWN = {
     "explain": "show what the uncertainty of a measured figure is made of",
+    "identify": "find out what an unmarked chip is",
     "lot": "a box of chips, one after the other",
     "hold": "hold a chip under power, set its pins by hand, watch levels and current",
     "soak": "one chip, again and again: what comes and goes, what drifts",

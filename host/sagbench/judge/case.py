@@ -25,6 +25,7 @@ from sagbench.record import Contact, Finding, Outcome, PinContact, PinRecord, Sw
 Curve = Callable[[float], float]  # amperes -> volts
 HIGH_SLOPE_OHM = 75.0  # of a bipolar high level beyond its knee (130 ohm behind a follower and the like, common practice)
 LIGHT_A = 0.5e-3
+LATE_V = 0.1  # what a resistance makes of a load must be so much to be missed
 K = 2.0  # standard deviations that a sound specimen may be away from what is typical of its family
 
 
@@ -71,6 +72,11 @@ class Shape:
             return 1.0
         e, i = lighter[0]
         return (self.excess[-1] / heaviest) / (e / i)
+
+    @property
+    def late(self) -> bool:
+        """True if a lighter load shows by far not what the resistance that fits best would make of it."""
+        return any(self.ohm * i > LATE_V and e < 0.5 * self.ohm * i for e, i in zip(self.excess, self.amperes, strict=True))
 
     @property
     def cliff(self) -> float:

@@ -5,6 +5,8 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Collection, Mapping
 from statistics import median
 
@@ -13,6 +15,7 @@ from sagbench.judge.rule import margin
 from sagbench.parts.model import Part, Role
 from sagbench.record import Finding, Outcome, Quantity
 
+_STEM = re.compile(r"\d+")  # what numbers the inputs of a row
 SISTERS = 4  # fewer inputs of a kind cannot outvote one
 FAR_MADS = 8.0  # so many robust standard deviations from the others,
 UNLIKE = (  # figure, and so far at least, absolutely and as a share of the others'
@@ -69,7 +72,7 @@ def judge_sisters(part: Part, record: Mapping[int, Mapping[str, Quantity]]) -> d
     kinds: dict[object, list[int]] = {}
     for pin in part.inputs:
         if pin.number in record and pin.number in part.limits:
-            key = (pin.role, pin.clock, pin.schmitt, pin.low_unit_loads, pin.high_unit_loads)
+            key = (pin.role, pin.clock, pin.schmitt, pin.low_unit_loads, pin.high_unit_loads, _control(part, pin.name))
             kinds.setdefault(key, []).append(pin.number)
     found: dict[int, list[Finding]] = {}
     for pins in kinds.values():
@@ -78,6 +81,13 @@ def judge_sisters(part: Part, record: Mapping[int, Mapping[str, Quantity]]) -> d
             for p, finding in _unlike(part, name, values, least, share):
                 found.setdefault(p, []).append(finding)
     return found
+
+
+def _control(part: Part, name: str) -> str:
+    """The name of an input that stands alone beside a row of data inputs (C and OC beside 1D to 8D), which may be built
+    otherwise: enables of latches have hysteresis (data books). Empty for all others."""
+    stems = Counter(_STEM.sub("", p.name) for p in part.inputs)
+    return name if stems[_STEM.sub("", name)] == 1 and max(stems.values()) >= SISTERS else ""
 
 
 def _unlike(

@@ -20,7 +20,7 @@ from sagbench.judge.supply import CUT_OFF
 from sagbench.judge.suspect_inputs import Cause
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
-from sagbench.record import Contact, Outcome, PinContact
+from sagbench.record import Contact, Finding, Outcome, PinContact
 
 _PIN = re.compile(r"pin (\d+)")
 RAILS = (Role.SUPPLY, Role.GROUND)
@@ -183,6 +183,8 @@ def _family(case: Case) -> Iterator[Suspicion]:
         made = Suspicion(Failure.WRONG_FAMILY, None, f"its silicon looks like {name_of(first.family)} rather than {name_of(marked)}")
         ours = next((g.probability for g in case.record.families if g.family == marked), 0.0)
         made.clue(min(4.0, log(first.probability / max(ours, 1e-9))), "; ".join(first.evidence[:2]))
+        if broken := _of_families(case):
+            made.clue(2.0, broken.sentence)
         yield made
     else:
         yield from _hungry_family(case)
@@ -191,7 +193,7 @@ def _family(case: Case) -> Iterator[Suspicion]:
 
 def _perhaps_family(case: Case, marked: str) -> Iterator[Suspicion]:
     """Another family that fits nearly as well as the marked one, where figures that hang on it are beyond their limits."""
-    broken = next((f for f in case.record.reasons if f.quantity in OF_FAMILIES and f.outcome is Outcome.BEYOND), None)
+    broken = _of_families(case)
     near = [g for g in case.record.families if g.family != marked and g.probability > PERHAPS]
     if broken and near:
         whose = " or ".join(name_of(g.family) for g in near[:MOST_NAMES])
@@ -200,6 +202,11 @@ def _perhaps_family(case: Case, marked: str) -> Iterator[Suspicion]:
             .clue(1.0, f"{whose} fits the figures nearly as well as {name_of(marked)}")
             .clue(1.0, broken.sentence)
         )
+
+
+def _of_families(case: Case) -> Finding | None:
+    """A figure beyond its limit that another family may well have."""
+    return next((f for f in case.record.reasons if f.quantity in OF_FAMILIES and f.outcome is Outcome.BEYOND), None)
 
 
 def _hungry_family(case: Case) -> Iterator[Suspicion]:

@@ -123,12 +123,12 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     name = case.name(pin)
     at = max(range(len(low.excess)), key=low.excess.__getitem__)
     worst = f"{name} is {in_volts(low.excess[at])} higher than its like at {low.amperes[at] * 1e3:.1f} mA"
-    proportional, limited = low.misfit < RESISTANCE, low.cliff > LIMIT
+    proportional, limited = low.misfit < RESISTANCE and not low.late, low.cliff > LIMIT
     unloaded = abs(low.bare) < NOTABLE_V
     gain = Suspicion(Failure.LOST_GAIN, pin, f"the transistor that pulls {name} low has lost its gain").clue(1.5, worst)
     gain.clue(3.0, f"its current stays near {low.amperes[-1] * 1e3:.1f} mA while its volts run away", when=limited)
     gain.clue(1.0, "under light load it is as low as it should be", when=not proportional and abs(low.excess[0]) < NOTABLE_V)
-    gain.clue(1.5, "its excess grows faster than the current", when=low.growth > GROWS)
+    gain.clue(1.5, "its excess grows faster than the current", when=low.growth > GROWS or low.late)
     few = abs(low.ohm) < max(FEW_OHM, FEW * case.usual_ohm)
     gain.clue(1.0, "its excess is slight, as of a transistor that saturates less", when=few and not limited)
     straight = proportional and not limited and low.growth < GROWS

@@ -167,7 +167,8 @@ class _Search:
             seen: dict[str, list[Hashable]] = {name: [] for name in colours}
             for root, (names, (one, zero)) in form.own_tables.items():
                 columns, _ = combinations(names)
-                parts = {n: (colours[n], *self.halves(form, n, (one, zero), columns[n]), self.company(form, root, n, colours)) for n in names}
+                parts = {n: (colours[n], *self.halves(form, n, (one, zero), columns[n]), self.company(form, root, n, colours))
+                         for n in names}
                 here = self.colour((root.what, colours[root.owner], one.bit_count(), zero.bit_count(), tuple(sorted(parts.values()))))
                 seen[root.owner].append((-1, here))
                 for name, part in parts.items():
@@ -219,5 +220,6 @@ def _differ(match: Match, mine: Root, yours: Root) -> bool:
     back = {b: a for a, b in match.pairing.items()}
     columns, every = combinations(sorted(match.one.reads(mine) | {back[n] for n in match.other.reads(yours)}))
     a = match.one.table(mine, {n: columns[n] for n in match.one.reads(mine)}, every)
-    b = match.other.table(yours, {n: columns[back[n]] ^ (every if back[n] in match.inverted else 0) for n in match.other.reads(yours)}, every)
+    turned = {n: every if n in match.inverted else 0 for n in columns}
+    b = match.other.table(yours, {n: columns[back[n]] ^ turned[back[n]] for n in match.other.reads(yours)}, every)
     return bool(a[0] & ~b[0] | a[1] & ~b[1])

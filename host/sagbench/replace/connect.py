@@ -118,10 +118,12 @@ def balances(role: Role, limits: FamilyLimits, loads: Sequence[Load]) -> tuple[B
 
 
 def _low(limits: FamilyLimits, loads: Sequence[Load]) -> Balance:
-    threshold, reader = _threshold(loads, "low")
-    made = [Balance("low", tuple(_low_terms(loads, point.limit.value)), abs(point.amperes), point.limit.value, point.limit.source, threshold, reader)
-            for point in limits.vol]
-    return _best(made)
+    return _best([_at(point, "low", tuple(_low_terms(loads, point.limit.value)), loads) for point in limits.vol])
+
+
+def _at(point: Rated, state: str, terms: tuple[Term, ...], loads: Sequence[Load]) -> Balance:
+    """The balance at one of the currents an output is rated at."""
+    return Balance(state, terms, abs(point.amperes), volts(point), point.limit.source, *_threshold(loads, state))
 
 
 def _best(made: Sequence[Balance]) -> Balance:
@@ -132,10 +134,8 @@ def _best(made: Sequence[Balance]) -> Balance:
 
 
 def _driven_high(limits: FamilyLimits, loads: Sequence[Load]) -> Balance:
-    threshold, reader = _threshold(loads, "high")
-    made = [Balance("high", tuple(_high_terms(loads, volts(point))), abs(point.amperes), volts(point), point.limit.source, threshold, reader)
-            for point in limits.voh]
-    alone, helped = _best(made), _pulled(limits, loads)
+    alone = _best([_at(point, "high", tuple(_high_terms(loads, volts(point))), loads) for point in limits.voh])
+    helped = _pulled(limits, loads)
     return helped if helped and not alone.level and helped.level else alone
 
 

@@ -224,7 +224,8 @@ class _Comparison:
         before = "".join(str(int(levels.get(name, False))) for name in bits)
         return [f"{' '.join(bits)} = {before}{_FOLLOWS}another state than in the {self.name}"]
 
-    def force(self, what: str, a: Mapping[str, Pair], b: Mapping[str, Pair], zero: int, columns: Mapping[str, int], every: int) -> list[str]:
+    def force(self, what: str, a: Mapping[str, Pair], b: Mapping[str, Pair], zero: int, columns: Mapping[str, int],
+              every: int) -> list[str]:
         """Clear and set: at once, with the clock, or not at all."""
         one, other = a.get(what, (0, every))[0], b.get(what, (0, every))[0]
         verb = "clears" if what == "clear" else "sets"
@@ -263,8 +264,8 @@ class _Comparison:
         after = []
         for form, translate in ((other, self.match.pairing), (one, {n: n for n in one.leaves})):
             at = {translate[n]: int(levels.get(n, False)) for n in one.leaves}
-            after.append("".join(_digit(form.table(Root(translate[n], "next"), {r: at[r] for r in form.reads(Root(translate[n], "next"))}, 1))
-                                 for n in bits))
+            roots = [Root(translate[n], "next") for n in bits]
+            after.append("".join(_digit(form.table(root, {r: at[r] for r in form.reads(root)}, 1)) for root in roots))
         before = "".join("1" if levels.get(n) else "0" for n in bits)
         return f"{' '.join(bits)} = {before}{_FOLLOWS}{after[0]}, by {after[1]} in the {self.name}"
 
@@ -343,7 +344,8 @@ def _analog(match: Match, one: str) -> list[Difference]:
     pins = [(number, name) for number, name in enumerate(here.pins, start=1) if name in here.analog]
     lacking = [f"{name} (pin {number})" for number, name in pins
                if (there.pins[number - 1] if match.same_places else name) not in there.analog]
-    return [Difference("analog", f"has nothing for {' and '.join(lacking)} of the {one}: only where nothing hangs there")] if lacking else []
+    text = f"has nothing for {' and '.join(lacking)} of the {one}: only where nothing hangs there"
+    return [Difference("analog", text)] if lacking else []
 
 
 def _of(match: Match, names: Iterable[str]) -> str:

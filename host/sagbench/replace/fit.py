@@ -22,7 +22,9 @@ from sagbench.replace.connect import MOST, Balance, Load, PullUp, balances, pull
 from sagbench.replace.differ import Difference
 from sagbench.replace.place import Place
 
-OTHERWISE = "does otherwise"
+# Kind of a difference -> its weight, and what a table says; that of output stages depends on what hangs there.
+_DIFFERENT = {"logic": ("bad", "does otherwise"), "timing": ("bad", "other timing"), "schmitt": ("note", "no Schmitt trigger"),
+              "analog": ("note", "lacks a pin"), "better": ("ok", "")}
 _SLOWER, _STEEPER = 1.5, 1.9             # from here a speed class counts as another
 _HUNGRIER, _MORE_CURRENT = 1.25, 5e-3    # supply current that is worth a word: both
 
@@ -100,11 +102,12 @@ def judge(original: Part, part: Part, match: Match | None, differences: Sequence
     """Look at everything.  `match` puts the original's logic (one) beside the part's (other)."""
     findings: list[Finding] = []
     for difference in differences:
-        weight = {"logic": "bad", "schmitt": "note", "analog": "note", "better": "ok", "timing": "bad"}.get(difference.kind)
-        if weight:
-            short = {"logic": OTHERWISE, "schmitt": "no Schmitt trigger", "analog": "lacks a pin", "timing": "other timing"}.get(difference.kind, "")
-            findings.append(Finding(weight, short, difference.text))
-    if match is not None:
+        if difference.kind in _DIFFERENT:
+            findings.append(Finding(*_DIFFERENT[difference.kind], difference.text))
+    if match is None:
+        findings.append(Finding("bad", "other circuit",
+                                "its pins are not those of the original under other numbers: the circuit around it changes"))
+    else:
         findings += _outputs(original, part, match, place) + _inputs(original, part, match, place)
         if not match.same_places:
             findings.append(Finding("note", "needs an adapter", "other pins: wire it as listed"))
@@ -135,8 +138,12 @@ def _pairs(original: Part, part: Part, match: Match, outputs: bool) -> Iterator[
 
 def _settled(loads: Sequence[Load] | None, part: Part, match: Match) -> list[Load] | None:
     """The loads of a line, those that are pins of the original replaced by the part's."""
-    return None if loads is None else [
-        replace(load, part=part, pin=part.pin(match.other.numbers[match.pairing[load.pin.name]])) if load.own and load.pin else load for load in loads]
+    def settled(load: Load) -> Load:
+        if not load.own or load.pin is None:
+            return load
+        return replace(load, part=part, pin=part.pin(match.other.numbers[match.pairing[load.pin.name]]))
+
+    return None if loads is None else [settled(load) for load in loads]
 
 
 def _outputs(original: Part, part: Part, match: Match, place: Place) -> list[Finding]:
@@ -180,7 +187,8 @@ def _weighed(balance: Balance) -> Finding:
 
 def _lacks_pull_up(bounds: PullUp) -> Finding:
     if bounds.least > bounds.most or bounds.most <= 0:
-        return Finding("bad", "no high level", "an open collector, and no pull-up is both weak enough to be sunk and strong enough for the high level")
+        return Finding("bad", "no high level",
+                       "an open collector, and no pull-up is both weak enough to be sunk and strong enough for the high level")
     return Finding("note", "needs a pull-up", f"an open collector: give it a pull-up of {_between(bounds)}")
 
 
@@ -191,7 +199,8 @@ def _between(bounds: PullUp) -> str:
 
 def ohms(value: float) -> str:
     """With two figures: 390 ohm, 2.2 kohm."""
-    return next(f"{value / scale:.3g} {prefix}ohm" for scale, prefix in ((1.0, ""), (1e3, "k"), (1e6, "M")) if value < 999.5 * scale or scale == 1e6)
+    scale, prefix = (1.0, "") if value < 999.5 else (1e3, "k") if value < 999.5e3 else (1e6, "M")
+    return f"{value / scale:.3g} {prefix}ohm"
 
 
 def _unknown_loads(original: Part, old: FamilyLimits, was: Role, part: Part, limits: FamilyLimits, role: Role) -> Iterator[Finding]:
@@ -202,19 +211,22 @@ def _unknown_loads(original: Part, old: FamilyLimits, was: Role, part: Part, lim
     if role is Role.OPEN_COLLECTOR and was is not role:
         yield Finding("bad", "needs a pull-up", "an open collector makes no high level by itself; tell with --drives what hangs there")
     if was is role is Role.OPEN_COLLECTOR and (stands := known.off_volts(part.function)) < (stood := known.off_volts(original.function)):
-        yield Finding("note", "stands less voltage", f"its output stands {stands:g} V while it is off, that of the {original.name} {stood:g} V [memory]")
-    sinks = Figure("sinks", limits.vol[-1].amperes, limits.vol[-1].limit.source), Figure("", old.vol[-1].amperes, old.vol[-1].limit.source)
-    gives = [(Figure("gives", -limits.voh[-1].amperes, limits.voh[-1].limit.source), Figure("", -old.voh[-1].amperes, old.voh[-1].limit.source))
-             ] if limits.voh and old.voh else []
-    yield from _compared(original, [sinks, *gives], "less", "tell with --drives what hangs there")
-    if gives:
+        yield Finding("note", "stands less voltage",
+                      f"its output stands {stands:g} V while it is off, that of the {original.name} {stood:g} V [memory]")
+    able = [("sinks", limits.vol[-1], old.vol[-1])]
+    if limits.voh and old.voh:
+        able.append(("gives", limits.voh[-1], old.voh[-1]))
+    figures = [(Figure(verb, abs(new.amperes), new.limit.source), Figure("", abs(was.amperes), was.limit.source))
+               for verb, new, was in able]
+    yield from _compared(original, figures, "less", "tell with --drives what hangs there")
+    if limits.voh and old.voh:
         best = max(volts(point) for point in limits.voh)
         if best < old.vih.value:
-            yield Finding("bad", "high level", f"its high level, {best:g} V at least, is under the {old.vih.value:g} V that inputs like those of the "
-                          f"{original.name} need [{limits.voh[0].limit.source}, {old.vih.source}]")
+            yield Finding("bad", "high level", f"its high level, {best:g} V at least [{limits.voh[0].limit.source}], is under the "
+                          f"{old.vih.value:g} V [{old.vih.source}] that inputs like those of the {original.name} need")
     if (lowest := min(point.limit.value for point in limits.vol)) > old.vil.value:
-        yield Finding("bad", "low level", f"its low level, {lowest:g} V at most, is over the {old.vil.value:g} V that inputs like those of the "
-                      f"{original.name} need")
+        yield Finding("bad", "low level", f"its low level, {lowest:g} V at most [{limits.vol[0].limit.source}], is over the "
+                      f"{old.vil.value:g} V [{old.vil.source}] that inputs like those of the {original.name} need")
 
 
 class Figure(NamedTuple):
@@ -229,7 +241,8 @@ def _compared(original: Part, figures: Sequence[tuple[Figure, Figure]], worse: s
     """Figures of a pin beside those of the original: a note if one is worse ("less" or "more"), and all of them in words."""
     sign = -1 if worse == "less" else 1
     bad = [new for new, old in figures if sign * (new.amperes - old.amperes) > 1e-9 * old.amperes]
-    text = "; ".join(f"{new.name} {amperes(new.amperes)} [{new.source}], the {original.name} {amperes(old.amperes)} [{old.source}]" for new, old in figures)
+    text = "; ".join(f"{new.name} {amperes(new.amperes)} [{new.source}], the {original.name} {amperes(old.amperes)} [{old.source}]"
+                     for new, old in figures)
     short = "heavier inputs" if worse == "more" else f"{bad[0].name} less" if bad else ""
     yield Finding("note", short, f"{text}: {advice}") if bad else Finding("ok", "", text)
 
@@ -269,7 +282,8 @@ def _known_driver(line: Sequence[Load], new: Load) -> Iterator[Finding]:
             "overloads its driver", "which is too much for that")
         yield Finding("bad", short, f"{text}, {wrong}{mended}", balance=balance)
     if len(made) < 2:
-        yield Finding("bad", "no pull-up", f"driven by {driver.part.name}, an open collector: name its pull-up, as in \"{driver.text}, 2k2 up\"")
+        yield Finding("bad", "no pull-up",
+                      f'driven by {driver.part.name}, an open collector: name its pull-up, as in "{driver.text}, 2k2 up"')
 
 
 def _unknown_driver(original: Part, mine: Pin, part: Part, yours: Pin) -> Iterator[Finding]:
@@ -282,11 +296,11 @@ def _unknown_driver(original: Part, mine: Pin, part: Part, yours: Pin) -> Iterat
     if made is None:
         return
     if made[1] is not None and made[1] < new.vih.value:
-        yield Finding("bad", "reads no high", f"needs {new.vih.value:g} V [{new.vih.source}] for a high level; outputs like those of the {original.name} "
-                      f"give {made[1]:g} V at least: tell with --driven-by what drives it")
+        yield Finding("bad", "reads no high", f"needs {new.vih.value:g} V [{new.vih.source}] for a high level; outputs like those of the "
+                      f"{original.name} give {made[1]:g} V at least: tell with --driven-by what drives it")
     if made[0] > new.vil.value:
-        yield Finding("bad", "reads no low", f"needs {new.vil.value:g} V [{new.vil.source}] for a low level; outputs like those of the {original.name} "
-                      f"give {made[0]:g} V at most: tell with --driven-by what drives it")
+        yield Finding("bad", "reads no low", f"needs {new.vil.value:g} V [{new.vil.source}] for a low level; outputs like those of the "
+                      f"{original.name} give {made[0]:g} V at most: tell with --driven-by what drives it")
 
 
 def _usual(original: Part) -> tuple[float, float | None] | None:
@@ -305,16 +319,20 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
         yield Finding("note", "slower", f"slower: a gate takes {new.gate * 1e9:g} ns typically [{new.gate_source}], in the family of the "
                       f"{original.name} {old.gate * 1e9:g} ns [{old.gate_source}]")
     if new.edge * _STEEPER < old.edge:
-        yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.edge_source}] for {old.edge * 1e9:g} ns [{old.edge_source}]: a capacitor "
-                      "of 100 nF at its supply pins; long wires may ring, and pulses pass that were swallowed")
+        yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.edge_source}] for {old.edge * 1e9:g} ns "
+                      f"[{old.edge_source}]: a capacitor of 100 nF at its supply pins; long wires may ring, and "
+                      "pulses pass that were swallowed")
     yield from _supply(original, part)
     if original.grade == 54 and part.grade == 74:
         yield Finding("note", "0 to 70 C only", "made for 0 to 70 C only, not for -55 to 125 C")
     technology = [next(iter(p.limits.values())).technology for p in (original, part) if p.limits]
-    if original.family == "4000B" != part.family:
-        yield Finding("note", "5 V only", f"for a supply of 5 V: the {original.name} may have had up to 15 V [memory]")
+    mine, yours = known.supply(original.family or PLAIN), known.supply(part.family or PLAIN)
+    if yours[0] > mine[0] or yours[1] < mine[1]:
+        yield Finding("note", "other supply", f"for a supply of {yours[0]:g} to {yours[1]:g} V; the {original.name} may have had "
+                      f"{mine[0]:g} to {mine[1]:g} V [memory]")
     if technology == ["ttl", "cmos"]:
-        yield Finding("note", "no open inputs", "CMOS: tie inputs that were left open, which were high with TTL; discharge yourself before you touch it")
+        yield Finding("note", "no open inputs",
+                      "CMOS: tie inputs that were left open, which were high with TTL; discharge yourself before you touch it")
 
 
 def _supply(original: Part, part: Part) -> Iterator[Finding]:

@@ -42,6 +42,13 @@ def off_volts(function: str) -> float:
     return float(table.get(function, table["STANDARD"]))
 
 
+def supply(family: str) -> tuple[float, float]:
+    """Least and most volts of supply a family is made for; from memory."""
+    table = _table("known")["supply"]
+    least, most = table.get(family, table["STANDARD"])
+    return float(least), float(most)
+
+
 def near(function: str) -> dict[str, str]:
     """Functions with timing outside that are near one: number -> how they differ from it."""
     return {entry["other"]: entry["text"] for entry in _table("known")["near"] if entry["one"] == function}

@@ -31,7 +31,8 @@ from sagbench.replace.pins import bare
 _ITEM = re.compile(r"(?:(?P<count>\d+)\s*[x*×](?=[\s\d])\s*)?(?P<what>\S.*)", re.I)
 _PASSIVE = re.compile(r"(?P<number>\d+(?:\.\d+)?)(?:(?P<inner>[kKMR])(?P<after>\d+)|\s*(?P<unit>mA|A|k|K|M|R|ohms?|kohms?|Ω|kΩ)?)"
                       r"\s+(?P<way>up|down)(?:\s+(?:to\s+)?(?P<volts>\d+(?:\.\d+)?)\s*V)?", re.I)
-_SCALE = {"": 1.0, "r": 1.0, "ohm": 1.0, "ohms": 1.0, "ω": 1.0, "k": 1e3, "kohm": 1e3, "kohms": 1e3, "kω": 1e3, "m": 1e6, "ma": 1e-3, "a": 1.0}
+_SCALE = {**dict.fromkeys(("", "r", "ohm", "ohms", "ω", "a"), 1.0), **dict.fromkeys(("k", "kohm", "kohms", "kω"), 1e3),
+          "m": 1e6, "ma": 1e-3}
 _MOST = 1000                             # of one thing on a line, and volts of a supply
 
 Find = Callable[[str], Part]             # a part by its marking; raises UsageError

@@ -41,7 +41,8 @@ def _part(definition: Definition, family: str, grade: int) -> Part:
     return lookup.build(definition, Marking(name, "", grade, "" if family == PLAIN else family, definition.function, ""))
 
 
-def _alike(form: Form, name: str, own: Definition, definition: Definition) -> Iterator[tuple[Match | None, Sequence[Difference], list[str]]]:
+def _alike(form: Form, name: str, own: Definition,
+           definition: Definition) -> Iterator[tuple[Match | None, Sequence[Difference], list[str]]]:
     """Each form of a definition that is near, put beside the original's in the best way, and its families."""
     for made, pinout in definition.forms():
         families = [f for f in made.families if definition.pinout(f) is pinout]

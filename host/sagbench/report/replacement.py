@@ -9,7 +9,7 @@ from typing import Any
 from sagbench.parts.amounts import amperes
 from sagbench.parts.model import Part
 from sagbench.replace import Finding, Fit, Place, Verdict
-from sagbench.replace.connect import Balance, Load
+from sagbench.replace.connect import Balance, Load, Term
 from sagbench.replace.fit import ohms
 from sagbench.replace.pins import together
 
@@ -52,7 +52,8 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
         yield f"The arithmetic of {hidden} more that fit{'s' if hidden == 1 else ''}: --by PART or --all shows it."
     yield ""
     yield from _wrapped("Figures are limits of the part files, sources in brackets (`sagbench parts show PART` names them in full); "
-                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain gate (sources in replace/speed.toml).", "")
+                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain "
+                        "gate (sources in replace/speed.toml).", "")
 
 
 def _place(part: Part, place: Place) -> Iterator[str]:
@@ -63,12 +64,9 @@ def _place(part: Part, place: Place) -> Iterator[str]:
     untold = [pin.name for pin in part.pins if pin.role.is_output and pin.number not in place.drives]
     undriven = [pin.name for pin in part.pins if pin.role.is_input and not pin.role.is_output and pin.number not in place.driven_by]
     if untold or undriven:
-        yield from _wrapped(f"Not told: {'; '.join(text for text in (_untold(part, 'what hangs on', untold), _untold(part, 'what drives', undriven)) if text)}. "
-                            f"There the {part.name} and its family are the measure (--drives, --driven-by).", "")
-
-
-def _untold(part: Part, what: str, names: Sequence[str]) -> str:
-    return f"{what} {_named(part, names)}" if names else ""
+        missing = [f"{what} {_named(part, names)}" for what, names in (("what hangs on", untold), ("what drives", undriven)) if names]
+        yield from _wrapped(f"Not told: {'; '.join(missing)}. There the {part.name} and its family are the "
+                            "measure (--drives, --driven-by).", "")
 
 
 def _named(part: Part, names: Sequence[str]) -> str:
@@ -135,8 +133,7 @@ def _findings(original: Part, findings: Iterable[Finding]) -> Iterator[str]:
 
 def _sum(balance: Balance) -> str:
     """IIL of all loads against IOL, and the level against the threshold."""
-    terms = " + ".join(f"{f'{term.count} x ' if term.count > 1 else ''}{amperes(term.amperes)} ({term.who}{f' [{term.source}]' if term.source else ''})"
-                       for term in balance.terms) or "nothing"
+    terms = " + ".join(map(_term, balance.terms)) or "nothing"
     total = f" = {amperes(balance.need)}" if len(balance.terms) > 1 or any(term.count > 1 for term in balance.terms) else ""
     if balance.ohms:
         able = f"{balance.supply:g} V - {ohms(balance.ohms)} x {amperes(balance.need)} = {balance.volts:.2f} V"
@@ -144,6 +141,12 @@ def _sum(balance: Balance) -> str:
         name = "IOL" if balance.state == "low" else "IOH"
         able = f"{name} {amperes(balance.able)} at {balance.volts:g} V [{balance.source}]: {balance.share * 100:.0f} % of it"
     return f"{terms}{total}; {able}{_level(balance)}"
+
+
+def _term(term: Term) -> str:
+    times = f"{term.count} x " if term.count > 1 else ""
+    source = f" [{term.source}]" if term.source else ""
+    return f"{times}{amperes(term.amperes)} ({term.who}{source})"
 
 
 def _level(balance: Balance) -> str:
@@ -160,12 +163,14 @@ def _wrapped(text: str, indent: str, hanging: str | None = None) -> list[str]:
 
 def as_json(original: Fit, found: Sequence[Fit]) -> dict[str, Any]:
     """For a script: volts, amperes, seconds; pins of the place by the original's names."""
-    return {"part": original.part.name, "title": original.part.title, "itself": _fit(original), "replacements": [_fit(fit) for fit in found]}
+    return {"part": original.part.name, "title": original.part.title, "itself": _fit(original),
+            "replacements": [_fit(fit) for fit in found]}
 
 
 def _fit(fit: Fit) -> dict[str, Any]:
-    made: dict[str, Any] = {"part": fit.part.name, "title": fit.part.title, "verdict": fit.verdict.value, "wiring": fit.wiring, "origin": fit.part.origin,
-                            "reasons": fit.reasons(), "differences": [difference.text for difference in fit.differences],
+    made: dict[str, Any] = {"part": fit.part.name, "title": fit.part.title, "verdict": fit.verdict.value, "wiring": fit.wiring,
+                            "origin": fit.part.origin, "reasons": fit.reasons(),
+                            "differences": [difference.text for difference in fit.differences],
                             "findings": [_finding(finding) for finding in fit.findings]}
     if fit.match is not None and not fit.match.same_places:
         made["adapter"] = [{"board": here, "chip": there} for here, there in fit.match.wiring]
@@ -175,7 +180,8 @@ def _fit(fit: Fit) -> dict[str, Any]:
 def _finding(finding: Finding) -> dict[str, Any]:
     made: dict[str, Any] = {"weight": finding.weight, "text": finding.text, "pins": list(finding.pins)}
     if (balance := finding.balance) is not None:
-        made["balance"] = {"state": balance.state, "asked": balance.need, "able": None if balance.ohms else balance.able, "volts": balance.volts,
-                           "source": balance.source, "threshold": balance.threshold, "margin": balance.margin,
-                           "terms": [{"count": term.count, "amperes": term.amperes, "of": term.who, "source": term.source} for term in balance.terms]}
+        terms = [{"count": term.count, "amperes": term.amperes, "of": term.who, "source": term.source} for term in balance.terms]
+        made["balance"] = {"state": balance.state, "asked": balance.need, "able": None if balance.ohms else balance.able,
+                           "volts": balance.volts, "source": balance.source, "threshold": balance.threshold,
+                           "margin": balance.margin, "terms": terms}
     return made

@@ -21,7 +21,7 @@ from sagbench.wire.numbers import EventKind, Reference
 
 TRIP_SHARE = 0.98  # resistors of 1 % set the trip
 CUT_OFF_SHARE = 0.15  # one conversion against AVcc while the current still rose: good for a sixth of it
-SAFE_RETRIES = 2  # a contention costs its pin the strong line; then the stage is played again
+SAFE_RETRIES = 3  # a contention costs its pin the strong line; then the stage is played again
 
 
 def power_up(s: State) -> None:
@@ -103,7 +103,8 @@ def no_power(s: State, fault: PassFault) -> NoReturn:
     if over:
         volts = over.value / s.fixture.full_scale * value(s.model.rail)
         amperes = rough_current(s, volts)
-        problem = f"it drew {in_amperes(amperes)}, far more than a {s.part.name} may, and power was taken away at once"
+        about = in_amperes(float(f"{amperes:.2g}"))
+        problem = f"it drew some {about}, far more than a {s.part.name} may, and power was taken away at once"
         reach, allowed = within_reach(s), power.largest_limit(s.part)
         if allowed > reach:
             outcome, weight = Outcome.UNSURE, 15.0
@@ -139,17 +140,33 @@ def rough_current(s: State, icc_volts: float) -> float:
     return max(0.0, (icc_volts - zero) / value(s.model.icc_gain()) - value(s.zero.less))
 
 
+POWER_LOST = (
+    "Power was taken away once in the middle of a stage and the stage, played again, went through: a moment's fault of the fixture, its supply or a "
+    "contact, or of the chip; measure it again to be sure."
+)
+
+
 def powered(s: State, stage: Callable[[State], None]) -> None:
-    """Play a stage; a pin that met contention loses its strong line, and the stage is played anew."""
+    """Play a stage; a pin that met contention loses its strong line, and the stage is played anew.
+
+    It is also played once more after a trip: the firmware takes every loss of power behind its back for one, and what stood still for
+    a moment need not be the chip.  One that draws too much trips again.
+    """
+    tripped = False
     for _ in range(SAFE_RETRIES):
         try:
-            return stage(s)
+            stage(s)
         except PassFault as fault:
             fight = fault.of_kind(EventKind.CONTENTION, EventKind.NOT_VERIFIED)
-            if not fight:
+            if not fight and (tripped or not fault.of_kind(EventKind.OVER_CURRENT)):
                 no_power(s, fault)
-            else:
-                s.device.clear_faults()
+            s.device.clear_faults()
+            if fight:
                 s.lost_strong(fight.position, "was forced to the other level by the chip while it was driven")
-                switch_on(s)
+            tripped = tripped or not fight
+            switch_on(s)
+        else:
+            if tripped:
+                s.evidence.notes.append(POWER_LOST)
+            return
     s.give_up("The chip fights the levels on its inputs again and again; the test was broken off.")

@@ -48,8 +48,10 @@ TRADE = [
     ("240", "244", True, ["inverted"]), ("244", "241", True, ["on when 2G is high, where the 244 is off"]),
     ("245", "640", True, ["inverted"]), ("245", "645", True, []), ("125", "126", True, ["on when G is high"]),
     ("273", "377", True, ["does not clear while", "does nothing at the clock"]),
-    ("74", "4013", False, ["CLR PRE: active at the other level"]), ("107", "73", False, []), ("42", "145", True, [": open collector, where the"]),
-    ("930", "20", True, ["has nothing for 1X (pin 3) and 2X (pin 11) of the 930"]), ("20", "930", True, []), ("23", "25", False, ["has nothing for X (pin 1) and XN (pin 15)"]),
+    ("74", "4013", False, ["CLR PRE: active at the other level"]), ("107", "73", False, []),
+    ("42", "145", True, [": open collector, where the"]),
+    ("930", "20", True, ["has nothing for 1X (pin 3) and 2X (pin 11) of the 930"]), ("20", "930", True, []),
+    ("23", "25", False, ["has nothing for X (pin 1) and XN (pin 15)"]),
     ("47", "247", True, ["a: low with A=0 B=1", "d: low with A=1 B=0"]), ("181", "9341", True, []), ("189", "219", True, ["inverted"]),
 ]
 
@@ -64,14 +66,16 @@ def test_cross_references_of_the_trade(one, other, places, words):
     assert all(any(word in text for text in texts) for word in words) and bool(texts) == bool(words), texts
 
 
-@pytest.mark.parametrize(("one", "other"), [("00", "02"), ("00", "86"), ("08", "32"), ("02", "00"), ("161", "195"), ("4531", "134"), ("20", "4072"), ("86", "00"), ("138", "42"),
+@pytest.mark.parametrize(("one", "other"), [("00", "02"), ("00", "86"), ("08", "32"), ("02", "00"), ("161", "195"),
+                                            ("4531", "134"), ("20", "4072"), ("86", "00"), ("138", "42"),
                                             ("174", "175"), ("30", "4078"), ("32", "86"), ("153", "157"), ("4081", "4071"), ("164", "165")])
 def test_parts_that_do_different_things_are_not_near(one, other):
     assert _best(form(one), form(other), one) is None
 
 
 GATE = ["00", "02", "10", "51", "86", "138", "139", "151", "153", "157", "182", "181", "85", "83", "283"]
-CLOCKED = ["74", "107", "109", "161", "163", "164", "173", "175", "193", "194", "279", "373", "374", "273", "90", "93", "390", "4013", "4017"]
+CLOCKED = ["74", "107", "109", "161", "163", "164", "173", "175", "193", "194", "279", "373", "374", "273", "90", "93", "390", "4013",
+           "4017"]
 
 
 def renamed(made, names):
@@ -83,8 +87,8 @@ def renamed(made, names):
         if isinstance(s, Assign):
             return Assign(expr(s.target), expr(s.value), s.enable and expr(s.enable))
         return Register(expr(s.target), expr(s.next), expr(s.clock), s.edge, s.clear and expr(s.clear), s.set and expr(s.set))
-    blocks = tuple(Block(b.name, {names[n]: r for n, r in b.roles.items()}, frozenset(names[n] for n in b.schmitt), tuple(map(statement, b.statements)))
-                   for b in made.blocks)
+    blocks = tuple(Block(b.name, {names[n]: r for n, r in b.roles.items()}, frozenset(names[n] for n in b.schmitt),
+                         tuple(map(statement, b.statements))) for b in made.blocks)
     return Definition(made.function, made.title, (), blocks, {})
 
 

@@ -142,11 +142,21 @@ def test_an_adapter_connects_a_monostables_resistor_and_capacitor(library):
     assert wiring[16] == 16 and wiring[8] == 8 and wiring[15] == 2 and wiring[7] == 14
 
 
+def test_a_supply_the_original_may_have_had_and_the_part_cannot_take_is_told(library):
+    """3 to 15 V of the 4000B, 2 to 6 V of HC and AC, 5 V of the rest (common practice)."""
+    fits = found(library, "4011")
+    assert "other supply" in fits["74HC00"].reasons() and "other supply" not in fits["4093B"].reasons()
+    fits = found(library, "74HC00")
+    assert "other supply" in fits["74HCT00"].reasons() and "other supply" not in fits["74AC00"].reasons()
+    assert "other supply" not in found(library, "74LS00")["74HCT00"].reasons()
+
+
 def test_monostables_go_by_what_is_known_of_them(library):
     fits = found(library, "74123")
     assert fits["74LS123"].verdict is not NOT
     assert fits["74221"].verdict is NOT and "not retriggerable" in fits["74221"].differences[0].text
     assert fits["74221"].wiring == "same pins"
+    assert found(library, "74121")["74221"].reasons()[:2] == ["other timing", "other circuit"]
 
 
 def test_cmos_in_place_of_ttl_warns_of_open_inputs(library):

@@ -28,7 +28,8 @@ def test_the_example_of_the_help_is_read():
 @pytest.mark.parametrize(("text", "ohms", "amperes", "up", "volts"), [
     ("1k up", 1000, 0, True, None), ("2k2 up", 2200, 0, True, None), ("4.7k up", 4700, 0, True, None), ("4.7 k up", 4700, 0, True, None),
     ("330 down", 330, 0, False, None), ("330R down", 330, 0, False, None), ("1M up", 1e6, 0, True, None), ("4R7 up", 4.7, 0, True, None),
-    ("470 ohm up", 470, 0, True, None), ("15mA up", 0, 0.015, True, None), ("40 mA up 12V", 0, 0.04, True, 12), ("1k up to 12 V", 1000, 0, True, 12),
+    ("470 ohm up", 470, 0, True, None), ("15mA up", 0, 0.015, True, None), ("40 mA up 12V", 0, 0.04, True, 12),
+    ("1k up to 12 V", 1000, 0, True, 12),
     ("2x 1k up", 1000, 0, True, None)])
 def test_resistors_and_currents(text, ohms, amperes, up, volts):
     (load,) = place([f"1Y: {text}"]).drives[6]

@@ -1,0 +1,102 @@
+"""What a chip could be: each function of the library in each of its pinouts.
+
+Families do not count here: a 7400 and a 74LS00 do the same at the same pins and are one candidate.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from sagbench.parts.behaviour import Network
+from sagbench.parts.definition import Definition, Pinout
+from sagbench.parts.model import Role, Step
+from sagbench.parts.names import type_name
+from sagbench.parts.ratings import ORDER
+from sagbench.parts.sequence import levels, numbered
+from sagbench.vectors.complete import completed
+
+
+@dataclass(frozen=True)
+class Rail:
+    """The supply and ground pins of a pinout, ascending."""
+
+    size: int
+    supplies: tuple[int, ...]
+    grounds: tuple[int, ...]
+
+    def in_words(self) -> str:
+        """`supply at pin 14, ground at pin 7`."""
+        supplies = " and ".join(map(str, self.supplies))
+        grounds = " and ".join(map(str, self.grounds))
+        return f"supply at pin {supplies}, ground at pin {grounds}"
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A function in one of its pinouts; two are the same only if they are one object."""
+
+    definition: Definition
+    pinout: Pinout
+    families: tuple[str, ...]  # in which it was made so, in the usual order; keys of part files
+    roles: tuple[Role, ...] = field(init=False)  # of pins 1..N
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "roles", tuple(_role(self.definition, self.pinout, name) for name in self.pinout.pins))
+
+    @property
+    def function(self) -> str:
+        """Its number in the library."""
+        return self.definition.function
+
+    @property
+    def title(self) -> str:
+        """What it is, in words."""
+        return self.definition.title
+
+    @property
+    def name(self) -> str:
+        """The name of the type in the first of its families: "7400", "4011"."""
+        return type_name(self.function, self.families[0], 74)
+
+    @cached_property
+    def rail(self) -> Rail:
+        """Where its rails are."""
+        at = {role: tuple(i for i, r in enumerate(self.roles, 1) if r is role) for role in (Role.SUPPLY, Role.GROUND)}
+        return Rail(len(self.roles), at[Role.SUPPLY], at[Role.GROUND])
+
+    @cached_property
+    def network(self) -> Network:
+        """Its logic, compiled."""
+        return Network(self.definition)
+
+    @cached_property
+    def number(self) -> dict[str, int]:
+        """Pin number by name."""
+        return {name: i for i, name in enumerate(self.pinout.pins, 1)}
+
+    @cached_property
+    def sequence(self) -> tuple[Step, ...]:
+        """What its own logic test sets, step by step, pins by number; expectations are left to who follows it."""
+        base = levels(self.definition, self.network)
+        return tuple(numbered(change, self.number) for change in completed(self.definition, self.pinout, base))
+
+
+def _role(definition: Definition, pinout: Pinout, name: str) -> Role:
+    for names, role in ((pinout.supply, Role.SUPPLY), (pinout.ground, Role.GROUND), (pinout.analog, Role.ANALOG)):
+        if name in names:
+            return role
+    return definition.roles.get(name, Role.UNUSED)
+
+
+def candidates_of(definitions: Iterable[Definition]) -> tuple[Candidate, ...]:
+    """Every function in each of its pinouts."""
+    out = []
+    for definition in definitions:
+        for made, pinout in definition.forms():
+            families = [f for f in definition.families if definition.of(f) is made and definition.pinout(f) is pinout]
+            out.append(Candidate(made, pinout, tuple(sorted(families, key=ORDER.index))))
+    return tuple(out)

@@ -1,0 +1,92 @@
+"""Which family an identified chip is of: a rough guess from what its inputs delivered, then the electrical fingerprint.
+
+The fingerprint (`judge.fingerprint`) needs the figures of a sweep, and a sweep needs a part to load the chip by: that
+is the guess.  Loads of another family do no harm (a remarked chip is swept every day), so the guess may be wrong.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import log
+from statistics import median
+
+from sagbench.device import Device
+from sagbench.errors import DeviceError
+from sagbench.identify.candidates import Candidate
+from sagbench.judge.fingerprint import families_for, guess
+from sagbench.parts import load_part
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.model import Part, Role
+from sagbench.parts.names import type_name
+from sagbench.parts.ratings import table
+from sagbench.record import FamilyGuess, SweepRecord
+from sagbench.sweep import sweep
+from sagbench.sweep.state import Options
+
+NOISE_A = 20e-6  # currents through M are good to so much
+RARE = ("DTL", "93L", "TTL")  # whole series of their own: not preferred where there is a choice
+HALF = 0.5  # odds that `guess` gives to the family of the marking, here only a guess
+
+
+@dataclass(frozen=True)
+class Fingerprint:
+    """Families likeliest first, the part that the chip was swept as, and the record of that."""
+
+    part: Part
+    record: SweepRecord
+    families: tuple[FamilyGuess, ...]
+
+
+def members_first(members: Iterable[Candidate]) -> list[Candidate]:
+    """The members of a class, those made in most families first: the plain part before its rare relatives."""
+    return sorted(members, key=lambda c: (-len(c.families), c.families[0] in RARE, len(c.function), c.function))
+
+
+def input_current(member: Candidate, low_amperes: Mapping[int, Sequence[float]]) -> float | None:
+    """Median over the inputs of the most that each delivered when held low, in amperes; None if none was held.
+
+    The most, for inputs of one gate share its current while both are low.
+    """
+    found = [max(low_amperes[pin]) for pin, role in enumerate(member.roles, 1)
+             if role is Role.INPUT and low_amperes.get(pin)]  # fmt: skip
+    return median(found) if found else None
+
+
+def rough_family(member: Candidate, amperes: float | None) -> str:
+    """The family, of those the member was made in, whose inputs deliver most nearly so much."""
+    def away(family: str) -> float:
+        data = table(family)
+        usual = data.get("typical", {}).get("iil_ma", data["input"]["iil_ma"])
+        typical = -usual.get("value", usual.get("min", 0.0)) * 1e-3
+        return abs(log((max(amperes or 0.0, 0.0) + NOISE_A) / (typical + NOISE_A)))
+
+    return min(member.families, key=lambda f: (away(f), member.families.index(f)))
+
+
+def fingerprint(
+    device: Device, members: Sequence[Candidate], low_amperes: Mapping[int, Sequence[float]], *,
+    options: Options | None = None, user_dirs: Iterable[str] = (), progress: Callable[[str, int, int], None] | None = None,
+) -> Fingerprint | None:  # fmt: skip
+    """Sweep the chip as the likeliest of the members; None if the fixture cannot.  Raises LinkError."""
+    member = members_first(members)[0]
+    family = rough_family(member, input_current(member, low_amperes))
+    part = load_part(type_name(member.function, family, 74), user_dirs=tuple(user_dirs))
+    try:
+        record = sweep(device, part, options=options, progress=progress)
+    except DeviceError:
+        return None
+    made = {f for m in members for f in m.families}
+    return Fingerprint(part, record, _evenly(guess(part, record), part.family or PLAIN, made))
+
+
+def _evenly(guesses: Sequence[FamilyGuess], marked: str, made: set[str]) -> tuple[FamilyGuess, ...]:
+    """The guesses with all families as likely beforehand, of those that have the function."""
+    others = max(len(families_for(marked)) - 1, 1)
+    kept = [(g, g.probability / (HALF if g.family == marked else (1 - HALF) / others)) for g in guesses if g.family in made]
+    total = sum(p for _, p in kept)
+    if not total:
+        return ()
+    return tuple(sorted((replace(g, probability=p / total) for g, p in kept), key=lambda g: -g.probability))

@@ -1,0 +1,101 @@
+"""A candidate's machine, led along the levels that the unknown chip has been given.
+
+The chip is given levels at pins whose role is not known: a pin that this candidate calls an output may be driven
+too, through M, which an output overcomes.  What the candidate says each pin does is a `Says`.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from enum import Enum
+
+from sagbench.identify.candidates import Candidate
+from sagbench.parts.behaviour import Machine
+from sagbench.parts.model import Expect, Role
+
+Change = tuple[int, bool | None]  # pin, level through M or None: let go
+
+
+class Says(Enum):
+    """What a candidate says of a pin."""
+
+    LOW = "drives low"
+    HIGH = "drives high"
+    OFF = "drives nothing"
+    INPUT = "an input"
+    UNKNOWN = "an output, level unknown"
+    NOTHING = "nothing known of it"
+
+
+ROUNDS = 4  # of levels passed on from one shared pin to another
+_LEVEL: Mapping[Expect | None, bool] = {Expect.LOW: False, Expect.HIGH: True}
+_SAYS = {Expect.LOW: Says.LOW, Expect.HIGH: Says.HIGH, Expect.OFF: Says.OFF}
+
+
+class Follower:
+    """One candidate on the way."""
+
+    def __init__(self, candidate: Candidate, machine: Machine | None = None, given: Mapping[int, bool | None] | None = None) -> None:
+        self.candidate = candidate
+        self._machine = machine or Machine(candidate.network)
+        self._given = dict(given or {})  # shared pins -> what M does there
+        self._says: dict[int, Says] | None = None
+        names = candidate.pinout.pins
+        self._inputs = {i: names[i - 1] for i, r in enumerate(candidate.roles, 1) if r is Role.INPUT}
+        self._shared = {i: names[i - 1] for i, r in enumerate(candidate.roles, 1) if r is Role.BIDIRECTIONAL}
+
+    def copy(self) -> Follower:
+        """Another one in the same state."""
+        return Follower(self.candidate, self._machine.copy(), self._given)
+
+    def set(self, changes: Iterable[Change]) -> None:
+        """Levels, all at once: for pins whose order does not matter, or of which nothing was known before."""
+        levels = {}
+        for pin, level in changes:
+            if name := self._inputs.get(pin) or self._shared.get(pin):
+                levels[name] = level
+            if pin in self._shared:
+                self._given[pin] = level
+        if levels:
+            self._machine.set(levels)
+            self._says = None
+            self._give_way()
+
+    def pulse(self, pin: int, count: int) -> None:
+        """A driven pin to its other level and back, so many times."""
+        if name := self._inputs.get(pin):
+            self._machine.set({f"{name}^{count}": True})
+            self._says = None
+            self._give_way()
+
+    def _give_way(self) -> None:
+        """A shared pin has the level that the part itself drives, if it does, whatever M says; else that of M."""
+        for _ in range(ROUNDS):
+            levels: dict[str, bool | None] = {}
+            for pin, name in self._shared.items():
+                own = _LEVEL.get(self._machine.expect(name), self._given.get(pin))
+                if self._machine.driven.get(name) is not own:
+                    levels[name] = own
+            if not levels:
+                return
+            self._machine.set(levels)
+
+    def says(self) -> Mapping[int, Says]:
+        """What it says of each pin but the rails."""
+        if self._says is None:
+            self._says = dict(self._look())
+        return self._says
+
+    def _look(self) -> Iterable[tuple[int, Says]]:
+        for pin, role in enumerate(self.candidate.roles, start=1):
+            if role is Role.INPUT:
+                yield pin, Says.INPUT
+            elif role.is_output:
+                expect = self._machine.expect(self.candidate.pinout.pins[pin - 1])
+                yield pin, Says.UNKNOWN if expect is None else _SAYS[expect]
+            elif role is Role.UNUSED:
+                yield pin, Says.OFF
+            elif role is Role.ANALOG:
+                yield pin, Says.NOTHING

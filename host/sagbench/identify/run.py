@@ -1,0 +1,231 @@
+"""Identify the chip in the socket: the order of things.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from sagbench.device import Device
+from sagbench.identify.belief import Belief
+from sagbench.identify.bench import Bench, PowerLost
+from sagbench.identify.candidates import Candidate, Rail
+from sagbench.identify.choose import FEW, Pattern, best, differ, drivable, lead, played, better_pattern
+from sagbench.identify.follow import Follower
+from sagbench.identify.seating import Hypothesis, Seating, find_seating
+from sagbench.parts.model import Role
+from sagbench.plan.fixture import Fixture
+from sagbench.plan.seat import Seat
+
+Confirm = Callable[[Seating], Rail | None]  # asked when junctions do not settle where the rails are; None: no power
+Progress = Callable[[str, int], None]  # stage, candidates left
+
+FIRST = 6  # patterns at random before candidates are dropped for the first time
+AGAIN = 4  # and in each later turn
+TURNS = 12  # turns at random, and of logic tests, at most
+DROPPED = 20.0  # natural logarithm of the odds at which a candidate is not followed any more
+LIVE = 1e-4  # probability from which a candidate is told apart from the others
+MOST_A = 0.150  # supply current of the hungriest parts of the library; the fixture's own trip is below what harms
+SEED = 74
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Candidates that no static test tells apart, likeliest first by name, and what speaks for them."""
+
+    members: tuple[Candidate, ...]
+    probability: float
+    bad_pins: tuple[int, ...] = ()  # pins that must be bad if it is one of these
+    right: int = 0  # readings, of those of which it says something: that were as it says,
+    wrong: int = 0  # and that were not
+
+
+@dataclass(frozen=True)
+class Identification:
+    """What came of it. `problem`: one sentence, why there is no answer."""
+
+    seat: Seat | None
+    rail: Rail | None
+    settled: bool  # the rails by junctions alone, without the user
+    ranked: tuple[Answer, ...]
+    none: float  # probability that it is none of the library's
+    looks: int
+    candidates: int  # that came into question once the rails were known
+    problem: str = ""
+    low_amperes: Mapping[int, Sequence[float]] = field(default_factory=dict)  # pin -> what it delivered when held low
+
+    @property
+    def found(self) -> bool:
+        """True if some answer is likelier than none."""
+        return bool(self.ranked) and self.ranked[0].probability > self.none
+
+
+def powerable(fixture: Fixture, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
+    """Those whose rails this fixture can switch: one ground, one or two supplies, where it has switches."""
+    out = []
+    for candidate in candidates:
+        rail, seat = candidate.rail, Seat(fixture.positions, candidate.rail.size)
+        supplies = {seat.position(p) for p in rail.supplies}
+        grounds = {seat.position(p) for p in rail.grounds}
+        fits = len(grounds) == 1 and len(supplies) in (1, 2) and rail.size in fixture.sizes
+        if fits and supplies <= set(fixture.supply_positions) and grounds <= set(fixture.ground_positions):
+            out.append(candidate)
+    return tuple(out)
+
+
+def identify(
+    device: Device, candidates: Sequence[Candidate], *, power: tuple[frozenset[int], frozenset[int]] | None = None,
+    confirm: Confirm | None = None, progress: Progress | None = None,
+) -> Identification:  # fmt: skip
+    """What chip is in the socket.
+
+    power: supply and ground pins that the user has confirmed; confirm: asks for them if junctions leave a doubt.
+    Leaves the chip without power.  Raises DeviceError, LinkError.
+    """
+    bench = Bench(device)
+    told = progress or (lambda *_: None)
+    told("seating", len(candidates))
+    known = powerable(bench.fixture, candidates)
+    seating = find_seating(bench.fixture.positions, bench.fixture.sizes, bench.rows(), known, power)
+    chosen, problem = _chosen(seating, power is not None, confirm)
+    if chosen is None:
+        first = seating.left[0] if seating.left else None
+        seat, rail = (first.seat, first.rail) if first else (None, None)
+        return Identification(seat, rail, False, (), 0.0, 0, 0, problem)
+    blank = Identification(chosen.seat, chosen.rail, seating.settled and power is None, (), 0.0, 0, len(chosen.candidates))
+    followers = [Follower(c) for c in chosen.candidates]  # their logic is compiled before power comes up
+    try:
+        bench.power(chosen.seat, chosen.rail, MOST_A)
+        return replace(search(bench, chosen, followers, told), settled=blank.settled)
+    except PowerLost as lost:
+        return replace(blank, problem=f"The fixture took power away ({lost}): its supply is shorted, or it draws more than "
+                                      "any part of the library that has its rails there.")  # fmt: skip
+    finally:
+        bench.off()
+
+
+def _chosen(seating: Seating, confirmed: bool, confirm: Confirm | None) -> tuple[Hypothesis | None, str]:
+    """The hypothesis to power, or None with the sentence that says why."""
+    if seating.problem:
+        return None, seating.problem
+    first = seating.left[0]
+    if seating.turned:
+        return None, f"The chip sits {first.seat.in_words}: seat it with pin 1 in position 1. It was not powered."
+    if seating.settled or confirmed:
+        return first, ""
+    rail = confirm(seating) if confirm else None
+    same = next((h for h in seating.left if h.rail == rail and not h.seat.reversed and not h.seat.shift), None)
+    words = "; or ".join(dict.fromkeys(h.rail.in_words() for h in seating.left))
+    return same, f"What conducts does not settle where its rails are: {words}. Say which with --power. It was not powered."
+
+
+class _Search:
+    """Candidates on the way, and what is believed of them."""
+
+    def __init__(self, bench: Bench, followers: Sequence[Follower], progress: Progress) -> None:
+        self.bench, self.progress = bench, progress
+        self.followers = {f.candidate: f for f in followers}
+        candidates = list(self.followers)
+        self.belief = Belief(candidates)
+        self.pins = [p for p, role in enumerate(candidates[0].roles, 1) if role not in (Role.SUPPLY, Role.GROUND)]
+        self.driven = drivable(candidates)
+        self.random = random.Random(SEED)
+        self.weight: Mapping[object, float] = self.belief.weights()[0]
+        self.none = 0.0
+
+    def play(self, patterns: Sequence[Pattern]) -> None:
+        """Patterns on the chip and on every candidate that is followed; then beliefs."""
+        seen = iter(self.bench.play(patterns, self.pins))
+        for pattern in patterns:
+            for follower in self.followers.values():
+                self.bench.keep_alive()
+                lead(follower, pattern)
+            if pattern.look:
+                self.belief.learn(next(seen), {c: f.says() for c, f in self.followers.items()})
+        self.weight, self.none = self.belief.weights()
+
+    def drop(self) -> None:
+        """Follow no more what is out of the question, and let go pins that no candidate left calls an input."""
+        far = self.belief.far_behind(DROPPED)
+        self.belief.drop(far)
+        self.followers = {c: f for c, f in self.followers.items() if c not in far}
+        driven = drivable(self.followers)
+        if gone := sorted(self.driven - driven):
+            self.driven = driven
+            self.play([Pattern(tuple((pin, None) for pin in gone), look=False)])
+
+    @property
+    def live(self) -> list[Follower]:
+        """Candidates that are likely enough to be told apart, likeliest first."""
+        likely = [c for c in self.followers if self.weight[c] > LIVE]
+        return [self.followers[c] for c in sorted(likely, key=lambda c: -self.weight[c])]
+
+    def at_random(self, count: int) -> None:
+        """Patterns at random at all pins that are driven."""
+        for _ in range(count):
+            self.play([better_pattern(self.live, self.weight, self.bench.driven, sorted(self.driven), self.random,
+                                      self.bench.keep_alive)])
+        self.drop()
+        self.progress("patterns", len(self.live))
+
+
+def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], progress: Progress) -> Identification:
+    """The candidates told apart on a powered chip: at random while there are many, by their own logic tests then."""
+    s = _Search(bench, followers, progress)
+    s.at_random(FIRST)
+    for _ in range(TURNS):
+        if len(s.live) <= FEW:
+            break
+        s.at_random(AGAIN)
+    confirmed: set[Candidate] = set()
+    for _ in range(TURNS):
+        if not s.live:
+            break
+        leader = s.live[0].candidate
+        choice = best(s.live[:FEW], s.weight, s.driven, bench.keep_alive) if len(s.live) > 1 else None
+        if choice is not None:
+            s.play(choice.patterns)
+        elif leader not in confirmed:
+            s.play(played(leader, s.driven))  # its own logic test, whole: does it explain everything?
+            confirmed.add(leader)
+        else:
+            break
+        s.drop()
+        progress("logic tests", len(s.live))
+    ranked = _answers(s)
+    return Identification(chosen.seat, chosen.rail, True, ranked, s.none, bench.looks, len(chosen.candidates),
+                          low_amperes=bench.low_amperes)
+
+
+def _answers(s: _Search) -> tuple[Answer, ...]:
+    """Candidates in classes of those that no logic test tells apart, likeliest first."""
+    classes: list[list[Candidate]] = []
+    order = sorted(s.weight, key=lambda key: -s.weight[key])
+    for candidate in order:
+        if not isinstance(candidate, Candidate) or s.weight[candidate] < LIVE / 1000:
+            continue
+        home = next((c for c in classes if candidate in s.followers and _alike(s, c[0], candidate)), None)
+        if home is None:
+            classes.append([candidate])
+        else:
+            home.append(candidate)
+    answers = [Answer(tuple(c), sum(s.weight[m] for m in c), s.belief.bad_pins(c[0]), *s.belief.count(c[0])) for c in classes]
+    return tuple(sorted(answers, key=lambda a: -a.probability))
+
+
+def _alike(s: _Search, one: Candidate, other: Candidate) -> bool:
+    """True if the logic tests of both, played on both from where they are now, show no difference."""
+    if one not in s.followers or other not in s.followers:
+        return False
+    for whose in (one, other):
+        pair = [s.followers[c].copy() for c in (one, other)]
+        for pattern in played(whose, s.driven):
+            for follower in pair:
+                s.bench.keep_alive()
+                lead(follower, pattern)
+            if differ(pair[0].says(), pair[1].says()):
+                return False
+    return True

@@ -1,0 +1,128 @@
+"""How an unknown chip sits and where its rails are, from what conducts without power.
+
+From a chip's ground, raised, every other pin shows one junction: its clamp or the diode to the substrate.  From any
+other pin only few do.  The library says which pins can be rails in a package of each size, and which pins have no
+bond at all.  A hypothesis is a seating with the bonds of one pinout or more; its misfit counts
+
+* 1 for each signal pin that should show a junction to ground and does not (an open bond, a dirty leg), and
+* HARD for what no fault of one pin explains: a pin without a bond that conducts, a position beside the chip that
+  does, a supply pin that does not.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from sagbench.identify.candidates import Candidate, Rail
+from sagbench.measure.contact import JUNCTION_V
+from sagbench.parts.model import Role
+from sagbench.plan.seat import Seat, seatings
+
+Drops = Mapping[int, float | None]  # position -> volts lost from the raised position; None: nothing conducts
+
+HARD = 3  # misfit of what one bad pin cannot explain
+OPEN_PINS = 1  # so many more open bonds than in the best hypothesis are believed
+MOST = 0.4  # a misfit of so many of the pins explains nothing
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """A seating, the rails, and the candidates that have these; `misfit` in pins."""
+
+    seat: Seat
+    rail: Rail
+    misfit: int
+    candidates: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True)
+class Seating:
+    """What the junctions say: hypotheses that are left, best first; `problem`, one sentence, if there are none."""
+
+    left: tuple[Hypothesis, ...]
+    problem: str = ""
+
+    @property
+    def settled(self) -> bool:
+        """True if all that is left agrees where the rails are, and the chip sits as it should."""
+        return len({(h.seat, h.rail.supplies, h.rail.grounds) for h in self.left}) == 1
+
+    @property
+    def turned(self) -> bool:
+        """True if the best hypothesis is a chip that does not sit as it should."""
+        return bool(self.left) and (self.left[0].seat.reversed or bool(self.left[0].seat.shift))
+
+
+def find_seating(
+    socket: int, sizes: Sequence[int], rows: Mapping[int, Drops], candidates: Iterable[Candidate],
+    wanted: tuple[frozenset[int], frozenset[int]] | None = None,
+) -> Seating:  # fmt: skip
+    """The hypotheses that explain the rows (raised position -> drops) best.
+
+    wanted: supply pins and ground pins that the user confirms; others are not considered.
+    """
+    if not any(_junction(drop) for row in rows.values() for drop in row.values()):
+        return Seating((), "The socket looks empty: seat the chip with pin 1 in position 1 and try again.")
+    found = []
+    for bonds, group in _groups(candidates).items():
+        rail = group[0].rail
+        if rail.size not in sizes or (wanted and (frozenset(rail.supplies), frozenset(rail.grounds)) != wanted):
+            continue
+        for seat in seatings(socket, (rail.size,)):
+            if all(seat.position(pin) in rows for pin in rail.grounds):
+                found.append(Hypothesis(seat, rail, _misfit(seat, rail, bonds, rows), tuple(group)))
+    if not found:
+        return Seating((), "Nothing in the library has its supply and ground pins there; name others, or leave --power out.")
+    found.sort(key=lambda h: (h.misfit, h.seat.reversed, h.seat.shift != 0))
+    if found[0].misfit > MOST * found[0].rail.size:
+        return Seating((), "No seating of any chip in the library explains what conducts: clean the legs and seat it again; "
+                       "its ground bond may be open, or it is none of the library's.")
+    least = found[0].misfit
+    place = found[0].seat
+    close = [h for h in found if h.misfit <= least + OPEN_PINS]
+    # Another seating must explain as much as the best one; other rails in the same seating may cost an open bond.
+    return Seating(tuple(_together(h for h in close if h.seat == place or h.misfit == least)))
+
+
+def _junction(drop: float | None) -> bool:
+    return drop is not None and drop <= JUNCTION_V
+
+
+def _groups(candidates: Iterable[Candidate]) -> dict[tuple[Role, ...], list[Candidate]]:
+    """Candidates with the same bonds, as far as the contact check can tell them."""
+    told = (Role.SUPPLY, Role.GROUND, Role.UNUSED, Role.ANALOG)
+    groups: dict[tuple[Role, ...], list[Candidate]] = {}
+    for candidate in candidates:
+        bonds = tuple(role if role in told else Role.INPUT for role in candidate.roles)
+        groups.setdefault(bonds, []).append(candidate)
+    return groups
+
+
+def _misfit(seat: Seat, rail: Rail, bonds: Sequence[Role], rows: Mapping[int, Drops]) -> int:
+    ground = seat.position(rail.grounds[-1])
+    here = {p for p, drop in rows[ground].items() if drop is not None}
+    junctions = {p for p, drop in rows[ground].items() if _junction(drop)}
+    misfit = HARD * len(here - set(seat.positions))
+    for pin, role in enumerate(bonds, start=1):
+        position = seat.position(pin)
+        if role is Role.UNUSED:
+            misfit += HARD * (position in here)
+        elif role is Role.SUPPLY:
+            misfit += HARD * (position not in junctions)
+        elif role not in (Role.ANALOG, Role.GROUND):
+            misfit += position not in junctions
+    return misfit
+
+
+def _together(hypotheses: Iterable[Hypothesis]) -> list[Hypothesis]:
+    """Hypotheses of the same seat and rails as one, with the least misfit of them and all candidates."""
+    merged: dict[tuple[Seat, Rail], Hypothesis] = {}
+    for h in hypotheses:
+        other = merged.get((h.seat, h.rail))
+        merged[h.seat, h.rail] = (
+            Hypothesis(h.seat, h.rail, min(h.misfit, other.misfit), other.candidates + h.candidates) if other else h
+        )
+    return list(merged.values())

@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: MIT
+"""What `identify` has found, as text of at most 79 columns and as data for a script."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from sagbench.identify.candidates import Candidate
+from sagbench.identify.family import Fingerprint, members_first
+from sagbench.identify.run import Answer, Identification
+from sagbench.judge.fingerprint import name_of
+from sagbench.parts.names import type_name
+
+if TYPE_CHECKING:
+    from sagbench.parts.definition import Pinout
+
+COLUMNS = 79
+SHOWN = 3  # answers shown, and families
+LEAST = 0.0005  # probability that is shown
+WORD = {True: "settled by what conducts without power", False: "confirmed by you"}
+
+
+def lines(found: Identification, print_of: Fingerprint | None = None) -> Iterator[str]:
+    """The whole answer: rails, ranked classes with their evidence, none of these, family."""
+    if found.rail is not None and not found.problem:
+        yield from _wrapped(f"{found.rail.size} pins, {found.rail.in_words()}: {WORD[found.settled]}.")
+        yield from _wrapped(f"{found.candidates} functions of the library have their rails there; {found.looks} patterns were looked at.")
+        yield ""
+    if found.problem:
+        yield from _wrapped(found.problem)
+        return
+    if not found.found:
+        yield from _wrapped(f"None of these: no function of the library explains what its pins do (probability {_percent(found.none)}).")
+        yield from _wrapped("It may be programmable, a part of another kind, or have more than one bad pin. Nearest, and not to be relied on:")
+    for number, answer in enumerate(found.ranked[:SHOWN], start=1):
+        if number == 1 or answer.probability >= LEAST:
+            yield from _answer(number, answer)
+    if found.found:
+        yield f"None of these: {_percent(found.none)}"
+    if print_of is not None:
+        yield ""
+        yield from _family(print_of, found.ranked[0])
+
+
+def _answer(number: int, answer: Answer) -> Iterator[str]:
+    members = members_first(answer.members)
+    yield from _wrapped(f"{number}. {_percent(answer.probability)}  {members[0].function}: {members[0].title}", hang=3)
+    if len(members) > 1:
+        yield from _wrapped("no logic test tells it from " + ", ".join(f"{m.function} ({m.title})" for m in members[1:]), 3)
+    if answer.bad_pins:
+        names = ", ".join(f"{pin} ({members[0].pinout.pins[pin - 1]})" for pin in answer.bad_pins)
+        one = len(answer.bad_pins) == 1
+        yield from _wrapped(f"if it is this, pin{'' if one else 's'} {names} {'is' if one else 'are'} bad: {'it does' if one else 'they do'} "
+                            "not do what the rest says", 3)  # fmt: skip
+    yield from _wrapped(f"{answer.right} readings were as it says, {answer.wrong} were not", 3)
+
+
+def _family(print_of: Fingerprint, answer: Answer) -> Iterator[str]:
+    if not print_of.families:
+        yield from _wrapped("Family: too little was measured to say.")
+        return
+    yield f"Family, by its electrical figures (measured as a {print_of.part.name}):"
+    for one in print_of.families[:SHOWN]:
+        if one.probability >= LEAST:
+            yield f"   {_percent(one.probability)}  {name_of(one.family)}"
+    first = print_of.families[0].family
+    types = [type_name(m.function, first, 74) for m in members_first(answer.members) if first in m.families]
+    yield from _wrapped(f"So it is most likely a {' or '.join(types)}; `sagbench sweep {types[0]}` judges it.", 3)
+    for sentence in print_of.families[0].evidence[:SHOWN]:
+        yield from _wrapped(sentence, 9)
+
+
+def as_json(found: Identification, print_of: Fingerprint | None = None) -> dict[str, Any]:
+    """The same as data; probabilities from 0 to 1, pins by number."""
+    rail = found.rail
+    return {
+        "problem": found.problem,
+        "pins": rail and rail.size,
+        "supply_pins": list(rail.supplies) if rail else [],
+        "ground_pins": list(rail.grounds) if rail else [],
+        "settled_without_power": found.settled,
+        "candidates": found.candidates,
+        "patterns": found.looks,
+        "none_of_these": found.none,
+        "answers": [
+            {
+                "probability": answer.probability,
+                "bad_pins": list(answer.bad_pins),
+                "readings_right": answer.right,
+                "readings_wrong": answer.wrong,
+                "functions": [_member(m) for m in members_first(answer.members)],
+            }
+            for answer in found.ranked
+        ],
+        "measured_as": print_of and print_of.part.name,
+        "families": [{"family": g.family, "probability": g.probability, "evidence": list(g.evidence)} for g in print_of.families]
+        if print_of else [],
+    }  # fmt: skip
+
+
+def _member(member: Candidate) -> dict[str, Any]:
+    pinout: Pinout = member.pinout
+    return {"function": member.function, "title": member.title, "families": list(member.families), "pinout": list(pinout.pins)}
+
+
+def _percent(probability: float) -> str:
+    """Never 100 %: the model is not that good."""
+    if probability > 0.999:
+        return "> 99.9 %"
+    return "< 0.1 %" if probability < 0.001 else f"{100 * probability:.1f} %"
+
+
+def _wrapped(text: str, indent: int = 0, hang: int = 0) -> list[str]:
+    return textwrap.wrap(text, COLUMNS, initial_indent=" " * indent, subsequent_indent=" " * (indent + hang), break_long_words=False)
