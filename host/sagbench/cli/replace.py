@@ -52,7 +52,7 @@ Cautions: switch the board off and pull its plug before you change a chip.
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench replace", epilog=HELP, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench replace", epilog=HELP, formatter_class=options.Help,
         description="List what can stand in for a part, ranked by how it fits where the part is:\nthe same function in other "
                     "families, with other pins (an adapter's wiring is\ngiven), and what nearly does the same. The arithmetic is shown.")
     parser.add_argument("part", metavar="PART", help="what is printed on the chip: 74H40, SN74H40N")
