@@ -183,7 +183,8 @@ def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     at_rest = case.has(pin, "ICC", state=LEAK)
     if not (off or raised or pulled or holds or no_level or at_rest):
         return
-    to = "supply" if raised and not pulled else "ground" if pulled and not raised else "a rail"
+    up, down = (raised, pulled) if at_rest is None else (f"leaks to {rail}" in at_rest.sentence for rail in ("supply", "ground"))
+    to = "supply" if up and not down else "ground" if down and not up else "a rail"
     made = Suspicion(Failure.LEAKY_OUTPUT, pin, f"{name} leaks to {to}")
     made.clue(4.5, off.sentence if off else "", when=off)
     made.clue(5.0 if at_rest and at_rest.outcome is Outcome.BEYOND else 3.5, at_rest.sentence if at_rest else "", when=at_rest)
