@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log, sqrt
+from math import log
 
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Number, Uncertain, exact, uncertain, value
@@ -24,6 +24,7 @@ HIGH_TEST_V = 2.4  # the lower of the usual test voltages of IIH, 2.4 and 2.7 V
 JUNCTION_V = {"LS": (0.38, 0.06), "ALS": (0.60, 0.10), "AS": (0.60, 0.10), "F": (0.60, 0.10)}
 BASE_EMITTER_V = (0.72, 0.08)
 APART_V = 0.05  # two points nearer than this say nothing of a leakage: the converter's codes are 1 to 5 mV apart
+EVEN = 0.62  # 1 / root of 3: anything from none to twice it; and some more, for a leakage is no part of the resistor's current
 LEAK_A = 2e-6  # standard deviation of an input's leakage at 0.4 V that was not looked at (common practice: some microamperes)
 STUCK_V = 1.2  # an input that its lines do not bring lower is not low
 KT_Q = 0.0259  # volts, 300 K
@@ -100,7 +101,7 @@ def low_current(points: Sequence[Held], above: Uncertain | None) -> Figure | Non
         more, doubt = exact(0.0), LEAK_A * abs(away) / LOW_TEST_V
     else:
         more = (i - other[1] * (above - v) / (above - other[0])) * (away / apart / 2)
-        doubt = abs(value(more)) / sqrt(3)
+        doubt = abs(value(more)) * EVEN
     amperes = i * (above - LOW_TEST_V) / (above - v) + more + uncertain(0.0, doubt, "leakage's curve")
     between = any((value(p[0]) - LOW_TEST_V) * away >= 0 for p in points)
     how = "interpolated" if between else "corrected along the input's own resistor"

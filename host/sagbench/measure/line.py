@@ -106,6 +106,8 @@ def _at_rated(
     for p in line:
         if amperes <= value(p.amperes) <= amperes * (HARDER_KNEE if knee else HARDER):
             return AtRated(_doubtful_current(line, p), p.amperes, How.AT)
+    if value(line[-1].amperes) < amperes:  # points beyond its rating are measured as well
+        line += [p for p in beyond if value(p.amperes) > value(line[-1].amperes)]
     below = [p for p in line if value(p.amperes) < amperes]
     above = [p for p in line if value(p.amperes) >= amperes]
     if below and above:

@@ -118,6 +118,7 @@ def low_currents(
         if len(ways) > 1 or pin in levelled:
             recipe.pin(position, drive.lines[pin])
     if levelled:
+        recipe.sense(0)
         recipe.add(steps.level(0))
 
 

@@ -104,7 +104,10 @@ def judge(original: Part, part: Part, match: Match | None, differences: Sequence
     for difference in differences:
         if difference.kind in _DIFFERENT:
             findings.append(Finding(*_DIFFERENT[difference.kind], difference.text))
-    if match is not None:
+    if match is None:
+        findings.append(Finding("bad", "other circuit",
+                                "its pins are not those of the original under other numbers: the circuit around it changes"))
+    else:
         findings += _outputs(original, part, match, place) + _inputs(original, part, match, place)
         if not match.same_places:
             findings.append(Finding("note", "needs an adapter", "other pins: wire it as listed"))

@@ -156,6 +156,7 @@ def test_monostables_go_by_what_is_known_of_them(library):
     assert fits["74LS123"].verdict is not NOT
     assert fits["74221"].verdict is NOT and "not retriggerable" in fits["74221"].differences[0].text
     assert fits["74221"].wiring == "same pins"
+    assert found(library, "74121")["74221"].reasons()[:2] == ["other timing", "other circuit"]
 
 
 def test_cmos_in_place_of_ttl_warns_of_open_inputs(library):

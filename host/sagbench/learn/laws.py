@@ -1,0 +1,73 @@
+"""What has been learnt: a law for each output, over the inputs and the state bits that show at outputs.
+
+Variables are numbered: inputs first, in the order of their pins, then state bits in the order of `Learnt.states`.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sagbench.learn.functions import Sampled
+from sagbench.parts.model import Role
+
+
+@dataclass(frozen=True)
+class Gate:
+    """What clocks a state bit: inputs of the mask all at the levels of `at`; it acts as that becomes true (or untrue)."""
+
+    mask: int
+    at: int
+    rising: bool
+
+    def acts(self, before: int, after: int) -> bool:
+        """True if the step between two points of the inputs is its edge."""
+        was, now = before & self.mask == self.at, after & self.mask == self.at
+        return now and not was if self.rising else was and not now
+
+
+@dataclass(frozen=True)
+class Memory:
+    """A state bit.  `set` and `clear` over the inputs; `next`, over all variables, counts only if neither holds.
+
+    gate None: a latch, moved by `set` and `clear` alone.
+    """
+
+    gate: Gate | None
+    next: Sampled
+    clear: Sampled
+    set: Sampled
+
+
+@dataclass(frozen=True)
+class Law:
+    """One output: its level (for an open collector, high is off), and when it is off (tri-state)."""
+
+    pin: int
+    role: Role
+    value: Sampled | None  # None: it shows its own state bit
+    off: Sampled | None = None
+    exhaustive: bool = False  # every combination of its inputs was tried
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """All of a specimen that was reached.  `missed`: output pins that were not, with the reason in words."""
+
+    inputs: tuple[int, ...]
+    outputs: tuple[int, ...]
+    states: tuple[int, ...]  # output pins that show a state bit
+    laws: Mapping[int, Law]
+    memories: Mapping[int, Memory]
+    missed: Mapping[int, str]
+    idle: frozenset[int]  # inputs that nothing was seen to depend on
+    walk: tuple[int, ...]  # points from all inputs low, as the draft's program
+    looks: int
+    checked: int = 0  # looks at which the draft was held against the specimen afterwards, without a difference
+
+    @property
+    def variables(self) -> int:
+        """How many there are."""
+        return len(self.inputs) + len(self.states)

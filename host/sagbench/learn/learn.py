@@ -1,0 +1,223 @@
+"""One specimen, learnt: outputs found, outputs without memory tried through, state bits accounted for, and the draft
+held against the specimen.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from sagbench.identify.belief import Seen
+from sagbench.learn.draft import About, Draft, draft
+from sagbench.learn.functions import Sampled
+from sagbench.learn.laws import Law, Learnt, Memory
+from sagbench.learn.levels import Levels, combinations
+from sagbench.learn.memory import NotShown, Shown, toggles, walk
+from sagbench.learn.naming import uses
+from sagbench.learn.specimen import Bench, Look, Specimen, find_outputs, role_of
+from sagbench.parts.behaviour import Machine, Network
+from sagbench.parts.model import Expect, Role
+from sagbench.parts.reader import read
+
+WALKS = (1500, 3000, 5000, 9000, 15000)  # looks of one walk after the other, until one changes nothing any more
+PROGRAM = 30  # toggles of the draft's own test for each input
+CHECK = 1000  # looks at which the draft is held against the specimen
+KEYS = 4  # inputs that may switch outputs with memory off
+
+SAYS = {Expect.LOW: Seen.LOW, Expect.HIGH: Seen.HIGH, Expect.OFF: Seen.OFF}
+HIDDEN = "more is remembered than shows at the outputs"
+OTHERWISE = "the draft and the specimen did not do the same"
+TOGETHER = "it hangs together with an output that was not reached"
+
+
+@dataclass(frozen=True)
+class Result:
+    """What was learnt, and the draft that says it."""
+
+    learnt: Learnt
+    draft: Draft
+
+
+def learn(specimen: Specimen, about: About, rng: random.Random) -> Result:
+    """Learn a powered specimen.  Raises what the specimen raises."""
+    rails = about.supplies + about.grounds
+    pins = [pin for pin in range(1, about.size + 1) if pin not in rails]
+    outputs = find_outputs(specimen, pins, rng)
+    bench = Bench(specimen, tuple(pin for pin in pins if pin not in outputs), outputs, rng)
+    levels = Levels(bench)
+    levels.look()
+    walking = _Walking(levels)
+    before = ""
+    for length in WALKS:
+        if walking.places:
+            walking.further(length)
+        learnt, made, wrong = _held_against(bench, walking.learnt(), about, walking.favourites)
+        if not walking.places or (not wrong and made.logic == before):
+            break
+        before = made.logic
+    while wrong:
+        learnt = _without(learnt, dict.fromkeys(wrong, OTHERWISE))
+        learnt, made, wrong = _held_against(bench, learnt, about, walking.favourites)
+    return Result(learnt, made)
+
+
+class _Walking:
+    """Outputs without memory as they were seen; those with memory followed on walks, each longer than the one before."""
+
+    def __init__(self, levels: Levels) -> None:
+        self.levels, self.bench = levels, levels.bench
+        self.favourites: list[int] = []
+        self._looks: list[tuple[int, Look]] = []
+        self._laws: dict[int, Law] = {}
+        self._memories: dict[int, Memory] = {}
+        self._hidden: dict[int, str] = {}
+        self._sort()
+
+    def _sort(self) -> None:
+        """Outputs with memory and without, from all that was seen."""
+        self._plain, self._lost = _plain(self.levels), _lost(self.levels)
+        self.places = [j for j, pin in enumerate(self.bench.outputs) if pin not in self._plain and pin not in self._lost]
+        seen = self.levels.seen
+        self._offs = {j: seen[j].away for j in self.places if role_of(seen[j].kinds) is Role.TRI_STATE}
+
+    def further(self, length: int) -> None:
+        """Walk on, and account anew for all that was seen."""
+        fixed, at = _kept_on(self.bench, list(self._offs.values()))
+        self._looks += self.levels.note(walk(self.bench, length, fixed, at, self.favourites))
+        self._sort()
+        self._account()
+
+    def _account(self) -> None:
+        left, self._hidden = list(self.places), {}
+        while left:
+            seen = toggles(self._looks, left)
+            moved = Counter((t.before ^ t.after).bit_length() - 1 for t in seen if t.was != t.became)
+            self.favourites = [i for i, count in moved.items() for _ in range(1 + 20 * count // max(1, len(seen)))]
+            shown = Shown(seen, len(self.bench.inputs), len(left))
+            try:
+                memories = shown.memories()
+                break
+            except NotShown as lack:
+                self._hidden |= {self.bench.outputs[left[k]]: HIDDEN for k in lack.outputs}
+                left = [j for k, j in enumerate(left) if k not in lack.outputs]
+        pins = [self.bench.outputs[j] for j in left]
+        self._memories = {pins[k]: memory for k, memory in memories.items()} if left else {}
+        self._laws = {}
+        for k, j in enumerate(left):
+            value = None if k in shown.states else shown.at_rest(k)
+            self._laws[pins[k]] = Law(pins[k], role_of(self.levels.seen[j].kinds), value, self._offs.get(j))
+
+    def learnt(self) -> Learnt:
+        """All so far."""
+        bench = self.bench
+        made = Learnt(bench.inputs, bench.outputs, tuple(sorted(self._memories)), self._plain | self._laws, self._memories,
+                      self._lost | self._hidden, frozenset(), (), bench.looks)  # fmt: skip
+        return _with_idle(made)
+
+
+def _plain(levels: Levels) -> dict[int, Law]:
+    """Laws of the outputs that do not remember."""
+    found = {}
+    n = len(levels.bench.inputs)
+    for pin, one in zip(levels.bench.outputs, levels.seen, strict=True):
+        if one.remembers or not one.kinds:
+            continue
+        role = role_of(one.kinds)
+        value, off = one.value, one.away if role is Role.TRI_STATE else None
+        support = value.support(n) | (off.support(n) if off else 0)
+        every = value.ones | value.zeros | (off.ones if off else frozenset())
+        whole = combinations(Sampled(every, frozenset()), support) == 1
+        found[pin] = Law(pin, role, value, off, whole)
+    return found
+
+
+def _lost(levels: Levels) -> dict[int, str]:
+    """Outputs out of reach: nothing to be told of them, or switched off by something that is remembered."""
+    lost = {}
+    for pin, one in zip(levels.bench.outputs, levels.seen, strict=True):
+        if not one.kinds:
+            lost[pin] = "its level could never be told"
+        elif role_of(one.kinds) is Role.TRI_STATE and one.away.contradicts:
+            lost[pin] = "off or not at the same levels of all inputs: it remembers that, or it is an input at times"
+    return lost
+
+
+def _kept_on(bench: Bench, offs: Sequence[Sampled]) -> tuple[int, int]:
+    """Inputs to keep (mask), and their levels, so that all of these outputs are on; none if there is no such way."""
+    n = len(bench.inputs)
+    mask = 0
+    for off in offs:
+        mask |= off.support(n)
+    if not mask or mask.bit_count() > KEYS:
+        return 0, 0
+    parts = [off.over(mask) for off in offs]
+    on = frozenset.intersection(*(part.zeros - part.ones for part in parts))
+    return (mask, min(on)) if on else (0, 0)
+
+
+def _with_idle(learnt: Learnt) -> Learnt:
+    used = 0
+    for pin in learnt.laws:
+        used |= uses(learnt, pin)
+    return replace(learnt, idle=frozenset(pin for i, pin in enumerate(learnt.inputs) if not (used >> i) & 1))
+
+
+def _without(learnt: Learnt, missed: dict[int, str]) -> Learnt:
+    """The same without these outputs and all that name their state bits."""
+    n, gone = len(learnt.inputs), dict(missed)
+    while more := [pin for pin in learnt.laws if pin not in gone
+                   and any((uses(learnt, pin) >> n + k) & 1 for k, state in enumerate(learnt.states) if state in gone)]:  # fmt: skip
+        gone |= dict.fromkeys(more, TOGETHER)
+    kept = [k for k, state in enumerate(learnt.states) if state not in gone]
+    every = sum(1 << n + k for k in kept) | (1 << n) - 1
+
+    def moved(function: Sampled | None) -> Sampled | None:
+        return function and Sampled(*(frozenset(_moved(p & every, n, kept) for p in s) for s in (function.ones, function.zeros)))
+
+    laws = {pin: replace(law, value=moved(law.value)) for pin, law in learnt.laws.items() if pin not in gone}
+    memories = {pin: replace(m, next=moved(m.next.over(m.next.support(learnt.variables))) or m.next)
+                for pin, m in learnt.memories.items() if pin not in gone}  # fmt: skip
+    return _with_idle(replace(learnt, states=tuple(learnt.states[k] for k in kept), laws=laws, memories=memories,
+                              missed={**learnt.missed, **gone}))  # fmt: skip
+
+
+def _moved(point: int, n: int, kept: Sequence[int]) -> int:
+    return point & (1 << n) - 1 | sum(((point >> n + k) & 1) << n + new for new, k in enumerate(kept))
+
+
+def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequence[int]) -> tuple[Learnt, Draft, set[int]]:
+    """The draft, its own test played, and more; outputs that did otherwise than it says."""
+    looks = list(bench.give([0]))
+    own = tuple(walk(bench, PROGRAM * len(bench.inputs), favourites=favourites)) if learnt.memories else ()
+    looks += bench.give(own)
+    looks += bench.give(walk(bench, CHECK))
+    learnt = replace(learnt, looks=bench.looks, walk=own, checked=len(looks))
+    made = draft(learnt, about)
+    if not learnt.laws:
+        return learnt, made, set()
+    names = {pin: made.names[pin - 1] for pin in learnt.laws}
+    machine = Machine(Network(read(made.text, "draft", origin="draft")))
+    return learnt, made, differing(machine, [made.names[pin - 1] for pin in bench.inputs], bench.outputs, names, looks)
+
+
+def differing(
+    machine: Machine, inputs: Sequence[str], outputs: Sequence[int], names: dict[int, str], looks: Collection[tuple[int, Look]]
+) -> set[int]:
+    """Outputs (pins) that a machine says would have done otherwise; inputs called NC are not given to it."""
+    wrong = set()
+    for point, look in looks:
+        for i, name in enumerate(inputs):
+            if name != "NC" and machine.driven.get(name) is not bool((point >> i) & 1):
+                machine.set({name: bool((point >> i) & 1)})
+        for pin, seen in zip(outputs, look, strict=True):
+            says = machine.expect(names[pin]) if pin in names else None
+            if seen is not None and says is not None and SAYS[says] is not seen:
+                wrong.add(pin)
+    return wrong
+
+
+__all__ = ["Result", "differing", "learn"]

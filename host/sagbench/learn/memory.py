@@ -1,0 +1,213 @@
+"""Outputs with memory, where the state shows at the outputs: state bits, their clocks, and what they take.
+
+Inputs are toggled one by one at random.  What an output does next is then a function of the toggled input, the levels
+and what the outputs did before.  For each of them the simplest account is looked for: levels that set and clear it,
+and a clock (one input, or two together) with what it takes at its edge.  An output that follows from the levels and
+the other outputs alone has no state bit of its own.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from sagbench.identify.belief import Seen
+from sagbench.learn.functions import Sampled
+from sagbench.learn.laws import Gate, Memory
+from sagbench.learn.specimen import Bench, Look
+
+SESSION = 40  # toggles with one favourite input
+LATCH = 8  # how much a latch's account may say, times 2 to half of the inputs
+ACTIVE = 4  # inputs that are thought of as clocks
+SEEN_EACH = 4  # an output follows from others only if each combination of these was seen so often on average
+
+
+@dataclass(frozen=True)
+class Toggle:
+    """One input toggled: the points before and after, and all outputs with memory before and after (bit k: high)."""
+
+    before: int
+    after: int
+    was: int
+    became: int
+
+
+class NotShown(Exception):
+    """Outputs hang on something that does not show; `outputs` by place."""
+
+    def __init__(self, outputs: Sequence[int]) -> None:
+        super().__init__("more is remembered than shows at the outputs")
+        self.outputs = tuple(outputs)
+
+
+def walk(bench: Bench, count: int, fixed: int = 0, at: int = 0, favourites: Sequence[int] = ()) -> list[int]:
+    """Points, nearly all one toggle from the one before; inputs of the mask `fixed` stay as in `at`.
+
+    favourites: inputs that are toggled most, in turns; all, if nothing is known.
+    """
+    free = [i for i in range(len(bench.inputs)) if not (fixed >> i) & 1]
+    rng, point, points = bench.rng, bench.point, []
+    for i in [i for i in range(len(bench.inputs)) if ((point ^ at) & fixed) >> i & 1]:
+        point ^= 1 << i
+        points.append(point)
+    while free and len(points) < count:
+        favourite, goal = rng.choice([i for i in favourites if i in free] or free), bench.some_point(fixed, at)
+        points += (_leaps if rng.random() < 0.5 else _strolls)(bench, points[-1] if points else point, favourite, goal, free)
+    return points
+
+
+def _strolls(bench: Bench, point: int, favourite: int, goal: int, free: Sequence[int]) -> Iterator[int]:
+    """The favourite again and again; between, others towards the goal."""
+    rng = bench.rng
+    for _ in range(SESSION):
+        far = [i for i in free if ((point ^ goal) >> i) & 1 and i != favourite]
+        i = rng.choice(far) if far and rng.random() < 0.4 else favourite if rng.random() < 0.75 else rng.choice(free)
+        point ^= 1 << i
+        yield point
+
+
+def _leaps(bench: Bench, point: int, favourite: int, goal: int, free: Sequence[int]) -> Iterator[int]:
+    """Some inputs stay all the while; the others go anywhere, then the favourite there and back."""
+    rng = bench.rng
+    stay = sum(1 << i for i in range(len(bench.inputs)) if i not in free or i == favourite or rng.random() < 0.5)
+    point = goal & ~(1 << favourite) | point & (1 << favourite)
+    for _ in range(SESSION // 3):
+        yield point
+        yield point ^ (1 << favourite)
+        yield point
+        point = bench.some_point(stay, point)
+
+
+def toggles(looks: Sequence[tuple[int, Look]], places: Sequence[int]) -> list[Toggle]:
+    """Pairs of looks one toggle apart, at which all these outputs drove or, of an open collector, were low or off."""
+    packed = [(point, _packed(look, places)) for point, look in looks]
+    return [Toggle(a, b, was, became) for (a, was), (b, became) in zip(packed, packed[1:], strict=False)
+            if was is not None and became is not None and (a ^ b).bit_count() == 1]  # fmt: skip
+
+
+def _packed(look: Look, places: Sequence[int]) -> int | None:
+    bits = 0
+    for k, place in enumerate(places):
+        if look[place] is None:
+            return None
+        bits |= (look[place] is not Seen.LOW) << k
+    return bits
+
+
+class Shown:
+    """State bits found in toggles.  `count` inputs, `outputs` outputs with memory (bits of `was`)."""
+
+    def __init__(self, seen: Sequence[Toggle], count: int, outputs: int) -> None:
+        self.seen, self.count = list(dict.fromkeys(seen)), count
+        self.states = list(range(outputs))
+        self._share_out()
+
+    # ------------------------------------------------------------- what has a state bit of its own
+    def _share_out(self) -> None:
+        while True:
+            found = [(mask.bit_count(), -k) for k in self.states if (mask := self._follows(k)) is not None]
+            if not found:
+                return
+            self.states.remove(-min(found)[1])
+
+    def _follows(self, k: int) -> int | None:
+        """A mask of variables that output k follows from at any time, or None."""
+        others = [s for s in self.states if s != k]
+        function = self.at_rest(k, others)
+        if function.contradicts:
+            return None
+        mask = function.support(self.count + len(others), orders=1)
+        less = function.over(mask)
+        enough = len(function.ones) >= SEEN_EACH * len(less.ones) and len(function.zeros) >= SEEN_EACH * len(less.zeros)
+        return mask if enough else None
+
+    def at_rest(self, k: int, states: Sequence[int] | None = None) -> Sampled:
+        """Output k as a function of inputs and state bits at the same time."""
+        states = self.states if states is None else states
+        at: tuple[set[int], set[int]] = (set(), set())
+        for t in self.seen:
+            at[(t.became >> k) & 1].add(t.after | self._bits(t.became, states) << self.count)
+        return Sampled(frozenset(at[1]), frozenset(at[0]))
+
+    @staticmethod
+    def _bits(outputs: int, states: Sequence[int]) -> int:
+        return sum(((outputs >> s) & 1) << i for i, s in enumerate(states))
+
+    # ------------------------------------------------------------- state bits
+    def memories(self) -> dict[int, Memory]:
+        """An account of each state bit.  Raises NotShown for those that have none."""
+        found = {k: self._account(k) for k in self.states}
+        lacking = [k for k, memory in found.items() if memory is None]
+        if lacking:
+            raise NotShown(lacking)
+        return {k: memory for k, memory in found.items() if memory is not None}
+
+    def _account(self, k: int) -> Memory | None:
+        moves = Counter((t.before ^ t.after).bit_length() - 1 for t in self.seen if ((t.was ^ t.became) >> k) & 1)
+        active = [i for i, _ in moves.most_common(ACTIVE)]
+        for gates in ([None, *self._single(active)], self._double(active)):
+            tried = [(self._size(m), n, m) for n, gate in enumerate(gates) if (m := self._with(k, gate))]
+            size, _, best = min(tried, key=lambda one: one[:2], default=(0, 0, None))
+            if best and (best.gate or size <= LATCH << self.count // 2):  # a latch of everything is no account
+                return best
+        return None
+
+    @staticmethod
+    def _single(active: Sequence[int]) -> Iterator[Gate | None]:
+        for i in active:
+            for rising in (True, False):
+                yield Gate(1 << i, 1 << i, rising)
+
+    @staticmethod
+    def _double(active: Sequence[int]) -> Iterator[Gate | None]:
+        for i, j in combinations(active, 2):
+            for levels in range(4):
+                for rising in (True, False):
+                    yield Gate(1 << i | 1 << j, (levels & 1) << i | (levels >> 1) << j, rising)
+
+    def _with(self, k: int, gate: Gate | None) -> Memory | None:
+        """The account with this clock, or None if it contradicts what was seen."""
+        ups, downs, ones, zeros = set(), set(), set(), set()
+        edges = []
+        for t in self.seen:
+            if gate and gate.acts(t.before, t.after):
+                edges.append(t)
+                continue
+            was, became = (t.was >> k) & 1, (t.became >> k) & 1
+            (ones if became else zeros).add(t.after)
+            if became and not was:
+                ups.add(t.after)
+            if was and not became:
+                downs.add(t.after)
+        force, clear = Sampled(frozenset(ups), frozenset(zeros)), Sampled(frozenset(downs), frozenset(ones))
+        if force.contradicts or clear.contradicts:
+            return None
+        force, clear = self._least(force), self._least(clear)
+        takes: tuple[set[int], set[int]] = (set(), set())
+        for t in edges:
+            if not _holds(force, t.after) and not _holds(clear, t.after):
+                takes[(t.became >> k) & 1].add(t.after | self._bits(t.was, self.states) << self.count)
+        following = Sampled(frozenset(takes[1]), frozenset(takes[0]))
+        return None if following.contradicts else Memory(gate, following, clear, force)
+
+    def _least(self, function: Sampled) -> Sampled:
+        return function.over(function.support(self.count))
+
+    def _size(self, memory: Memory) -> int:
+        """How much an account has to say: places in the tables of its functions."""
+        size = 0
+        for function, count in ((memory.clear, self.count), (memory.set, self.count), (memory.next, self.count + len(self.states))):
+            size += 1 << function.support(count, orders=1).bit_count()
+        return size
+
+
+def _holds(function: Sampled, point: int) -> bool:
+    """True where a function, its points already reduced to its support, was seen to be high."""
+    mask = 0
+    for p in function.ones | function.zeros:
+        mask |= p
+    return point & mask in function.ones
