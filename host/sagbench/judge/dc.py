@@ -23,6 +23,7 @@ from sagbench.parts.ratings import table
 from sagbench.record import Finding, Measured, Outcome, Quantity
 
 EXTRAPOLATED_FACTOR = 1.6  # of IOS, prolonged from half of it or less; a sound 74F11 was told 39 mA where it delivers 60
+PLAIN_VH_V = 0.3  # more is the hysteresis of a Schmitt trigger, or of a bus driver's inputs; plain ones have some 50 mV
 EXTRAPOLATED_V = 0.5  # of VIK, prolonged from 5 mA to 18 mA
 NAMES = ("VT+", "VT-", "VH", "VIK", "IOS")
 
@@ -54,6 +55,8 @@ def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Ite
             yield m.name, high.value, "max", high.source
         if m.name == "VT-" or not both:
             yield m.name, low.value, "min", low.source
+    elif m.name == "VH" and not pin.schmitt and not any(is_bus(part, p.number) for p in part.outputs):
+        yield "VH", PLAIN_VH_V, "max", "memory"
     elif m.name == "VH" and schmitt:
         yield "VH", schmitt["between"], "min", schmitt["source"]
     elif m.name == "VIK" and "vik_v" in further:
@@ -132,4 +135,6 @@ def _why(name: str, kind: str) -> str:
         return ": its pull-up has become weak" if kind == "max" else ": its pull-up's resistor has changed or is bridged"
     if name == "VIK":
         return ": its clamp diode is damaged or its way to it has a resistance"
+    if name == "VH" and kind == "max":
+        return ": its inputs are those of a Schmitt trigger, another part"
     return ": its threshold has shifted" if name in ("VT+", "VT-") else ""

@@ -22,6 +22,7 @@ UNLIKE = (  # figure, and so far at least, absolutely and as a share of the othe
     ("IIL", 50e-6, 0.5),
     ("VT+", 0.3, 0.1),
     ("VT-", 0.3, 0.1),
+    ("VIK", 0.3, 0.3),
 )
 ALIVE_SHARE = 0.1  # of IIL's limit: an input that delivers so much is connected, clamp diode or not
 
@@ -102,8 +103,10 @@ def _unlike(
     for p, q in values.items():
         if abs(q.value - middle) - q.u > far:
             words = in_amperes if q.unit == "A" else in_volts
-            does = "delivers" if name == "IIL" else "switches at"
+            does = {"IIL": "delivers", "VIK": "holds"}.get(name, "switches at")
             mine, others = (words(-x if name == "IIL" else x) for x in (q.value, middle))
+            if name == "VIK":
+                others += ": its clamp is damaged, or there is a resistance before it"
             sentence = f"{pin_name(part, p)} is unlike its sister inputs: it {does} {mine}, the others {others}"
             out.append((p, Finding(name, Outcome.ODD, sentence, p, q, state="sisters", typical=middle, weight=28.0)))
     return out

@@ -27,6 +27,7 @@ FAR_HIGH_V = 0.25  # or for a high one: VBE and pull-up resistors of one chip sp
 FAR_SHARE = 0.35  # and by at least so much of the sisters' own sag
 CLIFF = 3.0  # so many times the resistance under a lighter load: gain lost, not resistance
 SOUND_OHM = 15.0  # stands for the resistance under light load where that cannot be told
+HARDLY = 0.95  # of the rated current: a level is lost within a twentieth of it only in a cliff
 CLIFF_U = 0.10  # volts of doubt in an interpolated level: the line bends too much between its points
 SLOPE_FROM_A = 0.3e-3  # lighter points are too near to each other for a slope
 
@@ -76,6 +77,8 @@ def judge_rated(
         what = Outcome.UNSURE  # judged at a much harder point than rated: no proof against the chip
     if what is Outcome.BEYOND and not proof and found.how is How.BETWEEN and not scale.past_cliff(line):
         what = Outcome.UNSURE  # the level is lost somewhere between two points: perhaps only beyond the rated current
+    if what is Outcome.BEYOND and not proof and scale.speaks_against(line):
+        what = Outcome.UNSURE  # what was read at that very current contradicts what was worked out for it
     if what is Outcome.UNSURE and scale.cleared(line):
         what = Outcome.WITHIN
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
@@ -156,6 +159,10 @@ class _Scale:
         prolonged = v2 + (v2 - v1) / max(i2 - i1, 1e-6) * (self.rating - i2)
         inside = margin(Quantity(prolonged - value(self.base), 0.0, "V"), self.bound, self.kind)
         return inside < 0
+
+    def speaks_against(self, line: Line) -> bool:
+        """True if a point at the rated current, or hardly below, is surely within the limit."""
+        return any(value(p.amperes) >= HARDLY * self.rating and self.outcome(p.volts) is Outcome.WITHIN for p in line.points)
 
     def cleared(self, line: Line) -> bool:
         """True if a point surely harder than rated is surely within the limit."""

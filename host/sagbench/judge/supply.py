@@ -117,7 +117,7 @@ def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Find
                 told.append((pin, "low" if level is Expect.LOW else "high", to, min(there, key=lambda i: i.value)))
     if not 0 < len(told) <= MOST_LEAKS:
         return []
-    what, matters = (Outcome.BEYOND, 79.0) if len(told) == 1 else (Outcome.ODD, 33.0)
+    what, matters = (Outcome.BEYOND, 90.0) if len(told) == 1 else (Outcome.ODD, 33.0)
     return [
         Finding(
             "ICC",

@@ -29,7 +29,7 @@ LEAST_OHM = 2.5
 MOSTLY, ALIKE_V = 0.7, 0.3  # of the outputs so many, so near to each other
 MOST_NAMES = 3  # of families or functions in a sentence
 PERHAPS = 0.1  # or, where limits of the marked family are broken, one so likely
-OF_FAMILIES = ("IIL", "IIH", "ICC", "VOL", "VOH", "IOS")  # quantities whose limits differ most between families
+OF_FAMILIES = ("IIL", "IIH", "ICC", "VOL", "VOH", "IOS", "VT+", "VT-")  # quantities whose limits differ most between families
 ALIKE = 0.3  # a family so many times as likely as the likeliest is named with it
 
 
@@ -243,6 +243,8 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)
     made.clue(2.0 * min(len(leaky), 3), f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
     made.clue(7.0, "none of its Schmitt inputs has the hysteresis of one", when=len(plain) > 1 and len(plain) == len(schmitt))
+    odd = next((f for p in case.part.of_role(Role.INPUT) if not p.schmitt and (f := case.has(p.number, "VH", outcome=Outcome.BEYOND))), None)
+    made.clue(7.0, odd.sentence if odd else "", when=odd)
     driving = [p for p in case.part.of_role(Role.OPEN_COLLECTOR)
                if (f := case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")) and "drives high" in f.sentence]
     made.clue(5.0, "open-collector outputs drive high, which none can", when=len(driving) > 1)

@@ -73,7 +73,7 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
 
 
 def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
-    found = case.has(pin, "VT+", "VT-", "VH")
+    found = case.has(pin, "VT+", "VT-", *(("VH",) if case.part.pin(pin).schmitt else ()))
     own = case.of_inputs("VT+").get(pin, case.of_inputs("VT-").get(pin))
     usual = case.others("VT-", pin) if pin in case.of_inputs("VT-") and pin not in case.of_inputs("VT+") else case.others("VT+", pin)
     away = own - usual if own is not None and usual is not None else 0.0
@@ -100,7 +100,7 @@ def _less(case: Case, pin: int) -> bool:
 
 
 def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
-    clamp = case.has(pin, "VIK", outcome=Outcome.BEYOND)
+    clamp = case.has(pin, "VIK", outcome=Outcome.BEYOND) or case.has(pin, "VIK", state="sisters")
     own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
     less = _less(case, pin)
     rises, others_rise = case.of_inputs("VT+").get(pin), case.others("VT+", pin)
@@ -122,7 +122,7 @@ def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion
 
 
 def _clamp(case: Case, pin: int) -> Iterator[Suspicion]:
-    found = case.has(pin, "VIK", outcome=Outcome.BEYOND)
+    found = case.has(pin, "VIK", outcome=Outcome.BEYOND) or case.has(pin, "VIK", state="sisters")
     early = any(note.startswith(f"{case.name(pin)} has no clamp diode") for note in case.record.notes)
     if not (found or early):
         return

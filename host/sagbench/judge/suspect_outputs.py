@@ -29,7 +29,7 @@ NOTABLE_V = 0.04  # excess of a low level that is worth a word,
 SLIGHT_V = 0.012  # or so much, if the level is beyond its limit
 NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
 RESISTANCE = 0.25  # a misfit below this is a resistance
-LIMIT = 2.5  # a cliff above this is a current limit
+LIMIT = 2.0  # a cliff above this is a current limit
 
 
 def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
@@ -124,10 +124,10 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     at = max(range(len(low.excess)), key=low.excess.__getitem__)
     worst = f"{name} is {in_volts(low.excess[at])} higher than its like at {low.amperes[at] * 1e3:.1f} mA"
     proportional, limited = low.misfit < RESISTANCE and not low.late, low.cliff > LIMIT
-    unloaded = abs(low.bare) < NOTABLE_V
+    unloaded = low.surely_bare < NOTABLE_V
     gain = Suspicion(Failure.LOST_GAIN, pin, f"the transistor that pulls {name} low has lost its gain").clue(1.5, worst)
     gain.clue(3.0, f"its current stays near {low.amperes[-1] * 1e3:.1f} mA while its volts run away", when=limited)
-    gain.clue(1.0, "under light load it is as low as it should be", when=not proportional and abs(low.excess[0]) < NOTABLE_V)
+    gain.clue(1.0, "under light load it is as low as it should be", when=not proportional and low.excess[0] - low.slack[0] < NOTABLE_V)
     gain.clue(1.5, "its excess grows faster than the current", when=low.growth > GROWS or low.late)
     few = abs(low.ohm) < max(FEW_OHM, FEW * case.usual_ohm)
     gain.clue(1.0, "its excess is slight, as of a transistor that saturates less", when=few and not limited)
@@ -183,7 +183,8 @@ def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     at_rest = case.has(pin, "ICC", state=LEAK)
     if not (off or raised or pulled or holds or no_level or at_rest):
         return
-    to = "supply" if raised and not pulled else "ground" if pulled and not raised else "a rail"
+    up, down = (raised, pulled) if at_rest is None else (f"leaks to {rail}" in at_rest.sentence for rail in ("supply", "ground"))
+    to = "supply" if up and not down else "ground" if down and not up else "a rail"
     made = Suspicion(Failure.LEAKY_OUTPUT, pin, f"{name} leaks to {to}")
     made.clue(4.5, off.sentence if off else "", when=off)
     made.clue(5.0 if at_rest and at_rest.outcome is Outcome.BEYOND else 3.5, at_rest.sentence if at_rest else "", when=at_rest)

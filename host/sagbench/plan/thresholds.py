@@ -67,11 +67,13 @@ class Toggle:
 
 
 def find_toggles(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Toggle, ...]:
-    """For each pin the first toggle there is, rising rather than falling; Schmitt inputs both. In order of steps.
+    """For each pin the first toggle there is, rising rather than falling; both of Schmitt inputs, and of one other, to see
+    that it is none. In order of steps.
 
     watchable: outputs that answer rightly; bidirectional pins are watched while nothing drives them from outside.
     """
     wanted = {(pin, rising) for pin in pins for rising in (True, False)}
+    ways = {pin for pin in pins if part.pin(pin).schmitt} | {min((p for p in pins if not part.pin(p).schmitt), default=0)}
     names = {pin: part.pin(pin).name for pin in (*pins, *watchable)}
     found: dict[tuple[int, bool], Toggle] = {}
     machine, levels = Machine(network), dict[int, bool | None]()
@@ -90,11 +92,11 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
             if watch:
                 found[pin, not level] = Toggle(index, pin, not level, watch)
                 wanted.discard((pin, not level))
-                if not part.pin(pin).schmitt and not level:
+                if pin not in ways and not level:
                     wanted.discard((pin, False))
         if not wanted:
             break
-    both = [t for t in found.values() if t.rising or part.pin(t.pin).schmitt or (t.pin, True) not in found]
+    both = [t for t in found.values() if t.rising or t.pin in ways or (t.pin, True) not in found]
     return tuple(sorted(both, key=lambda t: (t.step, t.pin, not t.rising)))
 
 

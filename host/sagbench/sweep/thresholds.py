@@ -94,6 +94,7 @@ def _say_what_is_missing(
 ) -> None:
     silent = {t for t in toggles if (t.pin, t.rising) not in s.figures.thresholds}
     falling = {t.pin for t in silent if not t.rising and (t.pin, True) in s.figures.thresholds}
+    plain = {pin for pin in falling if not s.part.pin(pin).schmitt}
     for pins, what, why in (
         (s.evidence.untold, "input threshold", "no output tells how it is read"),
         (heavy, "input threshold", "it delivers more current than the level drive takes"),
@@ -102,7 +103,7 @@ def _say_what_is_missing(
             "input threshold",
             "its output did not answer within the level drive's reach",
         ),
-        (falling, "falling input threshold", "it is below what the level drive can pull it down to"),
+        (falling - plain, "falling input threshold", "it is below what the level drive can pull it down to"),
     ):
         if pins:
             s.evidence.gaps.append(f"the {what} of {', '.join(pin_name(s.part, pin) for pin in sorted(pins))}: {why}")

@@ -61,3 +61,11 @@ def test_what_is_extrapolated_condemns_only_when_far_beyond():
 
 def test_figures_without_a_limit_give_no_finding():
     assert judge(TTL, [figure("ROL", 3, 9.0, 0.3), figure("NML", 0, 1.0, 0.02)]) == {}
+
+
+@pytest.mark.parametrize(("volts", "what"), [(0.03, Outcome.WITHIN), (0.8, Outcome.BEYOND)])
+def test_a_plain_input_with_hysteresis_is_of_a_schmitt_trigger(volts, what):
+    """Typically 0.8 V in a 7414 (data books); a bus driver's inputs may have some 0.4 V by theirs."""
+    (found,) = judge(TTL, [figure("VH", 1, volts, 0.03)])[1]
+    assert found.outcome is what and ("Schmitt" in found.sentence) is (what is Outcome.BEYOND)
+    assert judge(load_part("74LS244"), [figure("VH", 2, 0.4, 0.03)]) == {}

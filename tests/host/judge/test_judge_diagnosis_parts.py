@@ -135,3 +135,14 @@ def test_an_input_that_delivers_as_much_as_its_like_does_not_leak():
     alone = against(1, "IIL", "pin 1 (1A) delivers 3 mA when low; the limit is 1.6 mA")
     from_one = paper.Measured("IIL", 1, paper.amperes(-3e-3), paper.volts(0.4))
     assert kinds(sick(SOUND, alone, p1=dict(measured=(from_one,))))[0] == Failure.LEAKY_INPUT
+
+
+def test_a_schmitt_trigger_marked_as_a_gate_is_another_part():
+    odd = against(1, "VH", "pin 1 (1A) has a hysteresis of 0.80 V; it must be at most 0.30 V")
+    assert kinds(sick(SOUND, odd))[0] == Failure.WRONG_PART
+
+
+def test_a_resistance_before_a_cmos_input_shows_at_its_clamp():
+    """2.2 kohm and half a milliampere: a volt more than its sisters; nothing else of it shows at rest."""
+    unlike = Finding("VIK", Outcome.ODD, "pin 4 is unlike its sister inputs: it holds -5 V", 4, state="sisters", weight=28)
+    assert Failure.SERIES in kinds(sick(paper.chip(load_part("74HC00"), **paper.SPICE["74HC00"]), unlike), load_part("74HC00"))[:2]
