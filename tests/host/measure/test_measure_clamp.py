@@ -52,4 +52,5 @@ def test_what_is_left_of_its_resistance_beyond_the_heaviest_point_is_within_the_
     heaviest = 5.3e-3
     true = drop(heaviest, 40.0) + 1.02 * 0.0259 * log(0.012 / heaviest) + share * 40.0 * (0.012 - heaviest)
     assert abs(-value(found.number) - true) <= 2 * standard(found.number)
-    assert standard(found.number) == pytest.approx(0.25 / 3**0.5 * 40.0 * (0.012 - heaviest), rel=0.15)
+    even = 0.25 / 3**0.5 * 40.0 * (0.012 - heaviest)
+    assert even < standard(found.number) < 1.3 * even  # and what the readings themselves leave
