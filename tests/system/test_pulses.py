@@ -131,6 +131,14 @@ def test_one_under_the_wrong_name(tmp_path: Path) -> None:
     assert {f.outcome for f in pulses(record, 13)} == {Outcome.BEYOND} and record.verdict is Verdict.FAILED
 
 
+def test_a_level_that_was_never_there_has_no_resistance() -> None:
+    """Cleared, Q is never high and QN never low; the resistance of the other level is positive."""
+    record = swept("74LS123", DEMO / "sound_74ls123.toml")
+    for pin, has, has_not in ((4, "ROH", "ROL"), (13, "ROL", "ROH")):
+        named = {m.name: m.value.value for m in record.pins[pin - 1].measured}
+        assert named[has] > 0 and has_not not in named
+
+
 def test_it_stands_in_every_report(tmp_path: Path) -> None:
     """JSON by its schema, page, and the figure explained."""
     record = swept("74LS123", DEMO / "sound_74ls123.toml")

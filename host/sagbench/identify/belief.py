@@ -2,14 +2,16 @@
 
 What a pin is seen to do (`Seen`) is compared with what a candidate says of it.  Each pin of the chip is either sound
 and does what its part does but for one reading in some hundreds, or, one time in fifty, bad: stuck low, stuck high,
-without drive, or at random.  So the likelihood of a pin's history is
+without drive, or (seldom) at random.  So the likelihood of a pin's history is
 
-    (1 - BAD) prod P(seen | said) + BAD mean over the kinds of bad of prod P(seen | bad so)
+    (1 - BAD) prod P(seen | said) + BAD sum over the kinds of bad of share * prod P(seen | bad so)
 
-and one dead output costs the truth a factor of some two hundred and no more, however often it is looked at.
-"None of these" is a chip of which nothing is known: all its pins are of the bad kinds, without a price for each.
-A wrong candidate explains some outputs and fails at others at random, each time at a price; "none" pays at all of
-them.  So "none" wins where no candidate explains most of the outputs.
+and one dead output costs the truth a factor of some two hundred and no more, however often it is looked at.  Where a
+candidate leaves a level open (a flip-flop before its first clock, a monostable) the same kinds stand for what it may be.
+
+"None of these" is a part that is like one of the candidates, but differs from it in any pins: each is another one
+with the chance OTHER and then does anything.  So two and more pins that a candidate can explain only as bad speak for
+none of these, and one that is not even stuck speaks less for a bad pin than a stuck one does.
 
 The rates are the author's own choice; the tests show what they come to.
 
@@ -18,7 +20,8 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from enum import Enum
 from math import exp, log
 
@@ -39,56 +42,96 @@ class Seen(Enum):
 
 ERROR = 0.004  # a sound pin read as something else: noise, a level between, a heavy input
 BAD = 0.02  # pins that are dead, before anything is known of the chip
-NONE = 0.02  # chips that the library has not
+NONE = 0.03  # chips that the library has not
+OTHER = 0.3  # pins in which such a chip is unlike the one of the library that it is most like
 LEAST = -700.0  # natural logarithm of what is as good as zero
 
 _DRIVEN = {Seen.FOLLOWS_LOW: (False, True), Seen.FOLLOWS_HIGH: (True, True), Seen.HOLDS_HIGH: (False, False),
            Seen.HOLDS_LOW: (True, False)}  # level of M, whether the pin has it
 
 
-def chance(seen: Seen, said: Says) -> float:
-    """P(seen | said) of a sound pin, given what M does there."""
+def chance(seen: Seen, said: Says, error: float = ERROR) -> float:
+    """P(seen | said) of a sound pin, given what M does there; error: how often it is read as something else."""
     if seen in _DRIVEN:
         level, follows = _DRIVEN[seen]
         if said in (Says.UNKNOWN, Says.NOTHING):
             return 0.5
         agrees = said in (Says.INPUT, Says.OFF) or (said is Says.HIGH) == level
-        return 1 - ERROR if agrees == follows else ERROR
+        return 1 - error if agrees == follows else error
     if said is Says.NOTHING:
         return 1 / 3
     if said is Says.UNKNOWN:
         return 0.2 if seen is Seen.OFF else 0.4
     if said is Says.INPUT:  # a bipolar input that nobody drives pulls itself up
-        return 2 * ERROR if seen is Seen.LOW else 0.5 - ERROR
+        return 2 * error if seen is Seen.LOW else 0.5 - error
     right = {Says.LOW: Seen.LOW, Says.HIGH: Seen.HIGH, Says.OFF: Seen.OFF}[said]
-    return 1 - 2 * ERROR if seen is right else ERROR
+    return 1 - 2 * error if seen is right else error
 
 
-BAD_KINDS = (Says.LOW, Says.HIGH, Says.OFF, Says.NOTHING)
+UNLIKE = 0.15  # how often a pin does something else that does so now and then
+KINDS = (Says.LOW, Says.HIGH, Says.OFF, Says.NOTHING)  # what a pin of which nothing is known may do
+ANY_SHARES = (0.2, 0.2, 0.2, 0.4)  # of levels that a candidate leaves open
+BAD_SHARES = (0.31, 0.31, 0.31, 0.03, 0.04)  # of bad pins: KINDS and, last, unlike now and then; a dead output is stuck
+OTHER_SHARES = (0.1, 0.1, 0.1, 0.3, 0.4)  # the same of pins of another part
+VAGUE = (Says.UNKNOWN, Says.NOTHING)
+
+
+def _chances(error: float) -> dict[Seen, dict[Says, float]]:
+    return {seen: {said: log(chance(seen, said, error)) for said in Says} for seen in Seen}
+
+
+_LOG, _UNLIKE = _chances(ERROR), _chances(UNLIKE)
+_OPEN = {seen: tuple(_LOG[seen][kind] for kind in KINDS) for seen in Seen}
+
+
+def _mixed(logs: Sequence[float], shares: Sequence[float]) -> float:
+    top = max(logs)
+    return top + log(sum(share * exp(x - top) for x, share in zip(logs, shares, strict=True)))
+
+
+@dataclass
+class _History:
+    """One pin under one hypothesis: readings where it is sure, by the rate of a sound pin and by that of one that is
+    unlike it now and then; readings where it leaves the level open, by kind."""
+
+    sure: float = 0.0
+    unlike: float = 0.0
+    open: list[float] | None = None
+
+    @property
+    def sound(self) -> float:
+        """Natural logarithm of P(all readings | the pin is sound)."""
+        return self.sure + (_mixed(self.open, ANY_SHARES) if self.open else 0.0)
 
 
 class Belief:
     """The history of each pin under each hypothesis; keys are whatever tells hypotheses apart."""
 
     def __init__(self, keys: Iterable[object]) -> None:
-        self._sound: dict[object, dict[int, float]] = {key: {} for key in keys}
-        self._count = {key: [0, 0] for key in self._sound}
-        self._bad: dict[int, dict[Says, float]] = {}
+        self._pins: dict[object, dict[int, _History]] = {key: {} for key in keys}
+        self._count = {key: [0, 0] for key in self._pins}
+        self._any: dict[int, list[float]] = {}  # pin -> logarithm of the likelihood of each of KINDS
         self._behind: dict[object, float] = {}  # hypotheses dropped: logarithm of the odds against the best then
 
     def learn(self, seen: Mapping[int, Seen], says: Mapping[object, Mapping[int, Says]]) -> None:
         """One look at the chip: what pins were seen to do, and what each hypothesis says of them."""
         for pin, one in seen.items():
-            kinds = self._bad.setdefault(pin, dict.fromkeys(BAD_KINDS, 0.0))
-            for kind in BAD_KINDS:
-                kinds[kind] += log(chance(one, kind))
+            _add(self._any.setdefault(pin, [0.0] * len(KINDS)), one)
+        right, wrong = log(1 - 3 * ERROR), log(3 * ERROR)
         for key, said in says.items():
-            history, count = self._sound[key], self._count[key]
+            pins, count = self._pins[key], self._count[key]
             for pin, one in seen.items():
-                likely = chance(one, said.get(pin, Says.NOTHING))
-                history[pin] = history.get(pin, 0.0) + log(likely)
-                count[0] += likely > 1 - 3 * ERROR
-                count[1] += likely < 3 * ERROR
+                history = pins.setdefault(pin, _History())
+                level = said.get(pin, Says.NOTHING)
+                if level in VAGUE:
+                    history.open = history.open or [0.0] * len(KINDS)
+                    _add(history.open, one)
+                    continue
+                likely = _LOG[one][level]
+                history.sure += likely
+                history.unlike += _UNLIKE[one][level]
+                count[0] += likely > right
+                count[1] += likely < wrong
 
     def drop(self, keys: Iterable[object]) -> None:
         """Hypotheses that are not followed any more: they keep the odds that they have now against the best one."""
@@ -96,7 +139,7 @@ class Belief:
         best = max(logs.values())
         for key in keys:
             self._behind[key] = logs[key] - best
-            del self._sound[key]
+            del self._pins[key]
 
     def far_behind(self, much: float) -> list[object]:
         """Hypotheses whose odds against the best one are worse than this (natural logarithm)."""
@@ -104,22 +147,21 @@ class Belief:
         best = max(logs.values())
         return [key for key, x in logs.items() if x < best - much]
 
-    def _followed(self) -> dict[object, float]:
-        """Natural logarithm of P(all that was seen | key) of all that are followed."""
-        bad = {pin: log(BAD) + self._bad_pin(pin) for pin in self._bad}
-        sound = log(1 - BAD)
-        return {key: sum(_either(sound + x, bad[pin]) for pin, x in pins.items()) for key, pins in self._sound.items()}
+    def _followed(self, other: float = BAD, shares: Sequence[float] = BAD_SHARES) -> dict[object, float]:
+        """Natural logarithm of P(all that was seen | key) of all that are followed, if each pin may be another one."""
+        return {
+            key: sum(_either(log(1 - other) + h.sound, log(other) + self._bad(pin, h, shares)) for pin, h in pins.items())
+            for key, pins in self._pins.items()
+        }
 
-    def _bad_pin(self, pin: int) -> float:
-        kinds = self._bad[pin]
-        top = max(kinds.values())
-        return top + log(sum(exp(x - top) for x in kinds.values()) / len(kinds))
+    def _bad(self, pin: int, history: _History, shares: Sequence[float]) -> float:
+        return _mixed((*self._any[pin], history.unlike + history.sound - history.sure), shares)
 
     def bad_pins(self, key: object) -> tuple[int, ...]:
         """Pins that this hypothesis can explain only as bad."""
         return tuple(
-            pin for pin, sound in sorted(self._sound.get(key, {}).items())
-            if log(BAD) + self._bad_pin(pin) > log(1 - BAD) + sound + log(1 / ERROR) / 2
+            pin for pin, history in sorted(self._pins.get(key, {}).items())
+            if log(BAD) + self._bad(pin, history, BAD_SHARES) > log(1 - BAD) + history.sound
         )  # fmt: skip
 
     def count(self, key: object) -> tuple[int, int]:
@@ -128,21 +170,27 @@ class Belief:
         return right, wrong
 
     def none(self) -> float:
-        """Natural logarithm of P(all that was seen | none of these)."""
-        return sum(self._bad_pin(pin) for pin in self._bad)
+        """Natural logarithm of P(all that was seen | none of these): a part like one of them, but not that one."""
+        logs = self._followed(OTHER, OTHER_SHARES)
+        return _mixed(list(logs.values()), [1 / len(logs)] * len(logs))
 
     def weights(self) -> tuple[dict[object, float], float]:
         """Probability of each hypothesis, all of them as likely beforehand, and that of none of them."""
         logs = self._followed()
         best = max(logs.values())
         logs |= {key: best + behind for key, behind in self._behind.items()}
-        each = log((1 - NONE) / max(len(logs), 1))
-        none = self.none() + log(NONE)
+        each = log((1 - NONE) / len(logs))
+        none = self.none() + log(NONE * len(self._pins) / len(logs))
         top = max([none, *(x + each for x in logs.values())])
         raw = {key: exp(max(x + each - top, LEAST)) for key, x in logs.items()}
         rest = exp(max(none - top, LEAST))
         total = sum(raw.values()) + rest
         return {key: x / total for key, x in raw.items()}, rest / total
+
+
+def _add(kinds: list[float], seen: Seen) -> None:
+    for place, likely in enumerate(_OPEN[seen]):
+        kinds[place] += likely
 
 
 def _either(a: float, b: float) -> float:

@@ -112,7 +112,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
             figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)
             yield _Named(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))
     for name, up in (("ROL", True), ("ROH", False)):
-        if ends := _resistance_ends(f, pin, lines.get(up), rated(limits, up)):
+        if ends := _resistance_ends(f, pin, up, lines.get(up), rated(limits, up)):
             yield _resistance(f, name, pin, *ends)
     for name, line, volts in (
         ("IOL at VIL", lines.get(True), limits.vil.value),
@@ -131,15 +131,15 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
 FAR_ENOUGH_A = 0.2e-3  # a slope wants two currents that differ by so much
 
 
-def _resistance_ends(f: Figures, pin: int, line: Line | None, rating: float) -> tuple[Point, Point] | None:
-    """Two points for a resistance.
+def _resistance_ends(f: Figures, pin: int, up: bool, line: Line | None, rating: float) -> tuple[Point, Point] | None:
+    """Two points for a resistance: of the low level where the load pulls `up`, else of the high one.
 
     A follower's at its small rated current is that of its VBE; what tells its family is its collector resistor.
     """
-    saturated = f.beyond.get(pin, ())[:2] if line is None or not line.up else ()
+    saturated = () if up else f.beyond.get(pin, ())[:2]
     if len(saturated) == 2 and value(saturated[1].amperes) - value(saturated[0].amperes) > FAR_ENOUGH_A:
         return saturated[0], saturated[1]
-    return slope_points(line.points, line.up, rating) if line else None
+    return slope_points(line.points, up, rating) if line else None
 
 
 def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point) -> _Named:

@@ -20,6 +20,7 @@ _SUPPLY, _GROUND, _UNUSED = frozenset({"VCC", "VDD"}), frozenset({"GND", "VSS"})
 _MOST_MA, _MOST_UA = 1000, 100_000       # supply current: what is above was meant in the other unit
 _ROLE_KEYS = {"inputs": Role.INPUT, "outputs": Role.OUTPUT, "open_collector": Role.OPEN_COLLECTOR,
               "tri_state": Role.TRI_STATE, "bidirectional": Role.BIDIRECTIONAL}
+_WITHOUT_SIGNALS = frozenset({"function", "title", "notes", "sources", "static", "idle", "program", "march", "family"})
 
 
 class Builder:
@@ -44,10 +45,16 @@ class Builder:
             self.check_signals(one)
             self.check_pins(one, families)
             self.check_figures(one, families)
-            if not self.mistakes and not self.bad:
+            if self.knows_signals():
                 program_checks.check(self, one)
+            if not self.mistakes and not self.bad:
                 pulses.check(self, one)
         return made[0], self.mistakes
+
+    def knows_signals(self) -> bool:
+        """Whether the names of pins and buses can be relied on: if not, what is said of them cannot be looked at."""
+        paths = [*self.bad, *(m.path for m in self.mistakes)]
+        return all(path[0] in _WITHOUT_SIGNALS or path[0] == "block" and path[2:3] in (("logic",), ("program",), ("idle",)) for path in paths)
 
     def logics(self) -> list[list[str]]:
         """Families with the same blocks together, in the order of the file."""

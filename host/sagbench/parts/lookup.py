@@ -25,7 +25,7 @@ from .reader import read
 LIBRARY = Path(__file__).parent / "library"
 AT_REST = ("what triggers a pulse, and its length, are not tried: its file says nothing of them; "
            "try that in its circuit or with an oscilloscope")
-TIMED = ("its pulse is timed coarsely, against the few hundred picofarads that the fixture itself hangs on the timing pin: whether it fires and "
+TIMED = ("its pulse is timed coarsely, against the capacitance that the fixture itself hangs on the timing pin (some 145 pF): whether it fires and "
          "ends, and about how long that takes; long pulses and their accuracy are to be tried in its circuit or with an oscilloscope")
 SHOWN = 40                               # characters of a marking that a message repeats
 

@@ -27,7 +27,7 @@ def check(builder: Builder, made: Definition) -> None:
         for i, pin in enumerate(pins):
             if not (role := made.roles.get(pin)) or not role.is_input:
                 builder.wrong(("bus", name, i), f'"{pin}"', "an input pin", nearest(pin, made.roles))
-    if builder.mistakes:
+    if not builder.knows_signals():
         return
     for path, text, each in _paths(builder):
         try:
@@ -42,10 +42,9 @@ def check(builder: Builder, made: Definition) -> None:
             for name in sorted(named - own):
                 builder.wrong(path, f"{name}, a pin of another block", "pins of this block",
                               "move the program to the top of the file")
-    if not builder.mistakes and made.origin != "library":        # the library's own are checked by the tests
-        _length(builder, made)
-    if not builder.mistakes and made.origin != "library":
-        _steps(builder, made)
+    for look in (_length, _steps) if made.origin != "library" else ():       # the library's own are checked by the tests
+        if not builder.mistakes and not builder.bad:
+            look(builder, made)
 
 
 def _length(builder: Builder, made: Definition) -> None:

@@ -63,8 +63,8 @@ def read(text: str, file: str, origin: str = "library") -> Definition:
     data, wrong = parse_toml(text, file)
     data, mistakes = _filled(data)
     mistakes += shape.check(data, schema())
-    if not wrong and not any(m.is_gap for m in mistakes):
-        bad = {m.path for m in mistakes}
+    if not wrong and data.keys() >= _HELD_TOGETHER and not any(m.is_gap and m.path for m in mistakes):
+        bad = {m.path for m in mistakes if m.path}
         definition, more = Builder(_without(data, bad), bad).build(origin)
         mistakes += more
         if not mistakes:
@@ -73,11 +73,12 @@ def read(text: str, file: str, origin: str = "library") -> Definition:
         raise PartFileError(tuple(wrong))
     places = find(text)
     told: dict[tuple[str | int | None, ...], tuple[tuple[int, int], str]] = {}
-    for m in mistakes:                                 # one a place: copies of a block repeat a mistake
+    for m in shape.once(mistakes):                     # one a place: copies of a block repeat a mistake
         told.setdefault((*m.path, m.column, m.found if m.is_gap else None), m.told(file, places))
     raise PartFileError(tuple(sentence for _, sentence in sorted(told.values())))
 
 
+_HELD_TOGETHER = {"pinout", "block", "family"}     # without one of them, what the others say cannot be looked at
 _LIBRARY = _ROOM / "library"
 _SHARED = ("pinout", "bus", "block", "idle", "program", "march", "sources")
 

@@ -33,7 +33,8 @@ class Mistake:
     advice: str = ""
     at_key: bool = False
     column: int | None = None
-    is_gap: bool = False                 # something is missing (not wrong)
+    is_gap: bool = False                 # something is missing (not wrong),
+    missing: str = ""                    # the key that is, if it is one
 
     def told(self, file: str, places: Places) -> tuple[tuple[int, int], str]:
         """Line and column, and `file:line:column: found ..., expected ...; advice`."""
@@ -48,6 +49,13 @@ def nearest(word: str, words: Iterable[str]) -> str:
     """A suggestion: 'did you mean "x"?', or "" if nothing is near."""
     near = difflib.get_close_matches(word, list(words), n=1, cutoff=0.6)
     return f'did you mean "{near[0]}"?' if near else ""
+
+
+def once(mistakes: Iterable[Mistake]) -> list[Mistake]:
+    """The mistakes without echoes: a misspelt key is not also the lack of the right one."""
+    told = list(mistakes)
+    meant = {(m.path[:-1], m.advice) for m in told if m.at_key}
+    return [m for m in told if not m.missing or (m.path, nearest(m.missing, (m.missing,))) not in meant]
 
 
 def show(value: Any) -> str:
@@ -117,7 +125,7 @@ def _check_table(data: dict[str, Any], schema: Schema, root: Schema, path: Path)
     for name in schema.get("required", ()):
         if name not in data:
             yield Mistake(path, f"no `{name}`", f"`{name}`: {_meaning(known.get(name) or root.get('properties', {}).get(name, {}), root)}", at_key=True,
-                          is_gap=True)
+                          is_gap=True, missing=name)
     if len(data) < schema.get("minProperties", 0):
         yield Mistake(path, "an empty table", "at least one entry", at_key=True, is_gap=True)
     other = schema.get("additionalProperties", True)

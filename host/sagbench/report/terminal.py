@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import TextIO
 
 from rich.console import Console
+from rich.measure import Measurement
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -95,7 +96,8 @@ class _Report:
         table = Table.grid(padding=(0, 2))
         for name, value in pairs:
             table.add_row(self._text(name, "dim"), self._text(value))
-        self.console.print(table)
+        if table.rows:
+            self.console.print(table)
 
     def _verdict(self) -> None:
         record = self.record
@@ -184,14 +186,35 @@ class _Report:
     def _panels(self) -> None:
         for panel in panels.panels(self.record):
             self._title(panel.title)
-            table = self._table("pin", *panel.heads, "verdict", right=tuple(range(1, len(panel.heads) + 1)))
-            for row in panel.rows:
-                cells = (self._text(cell.replace(" ± ", "±")) for cell in row.cells)
-                table.add_row(self._pin(row.pin), *cells, self._outcome(row.outcome) if row.outcome else Text(""))
-            self.console.print(table)
+            for number, table in enumerate(self._fitting(panel)):
+                if number:
+                    self.console.print()
+                self.console.print(table)
             for note in panel.notes:
                 self.console.print(self._text(note))
         self._pairs(panels.whole(self.record))
+
+    def _fitting(self, panel: panels.Panel) -> list[Table]:
+        """Its columns in as few tables, one below the other, as the width takes without cutting a figure short."""
+        count = len(panel.heads)
+        unbounded = self.console.options.update(max_width=1000)
+        tables: list[Table] = []
+        for parts in range(1, count + 1):
+            size = -(-count // parts)
+            tables = [self._columns(panel, start, min(start + size, count)) for start in range(0, count, size)]
+            if all(Measurement.get(self.console, unbounded, table).maximum <= self.console.width for table in tables):
+                break
+        return tables
+
+    def _columns(self, panel: panels.Panel, start: int, end: int) -> Table:
+        """Some of a panel's columns; the verdict stands behind the last."""
+        last = end == len(panel.heads)
+        table = self._table("pin", *panel.heads[start:end], *(("verdict",) if last else ()), right=tuple(range(1, end - start + 1)))
+        for row in panel.rows:
+            cells = [self._text(cell.replace(" ± ", "±")) for cell in row.cells[start:end]]
+            verdict = [self._outcome(row.outcome) if row.outcome else Text("")] if last else []
+            table.add_row(self._pin(row.pin), *cells, *verdict)
+        return table
 
     def _logic(self) -> None:
         if not self.record.logic:

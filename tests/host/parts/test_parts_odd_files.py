@@ -99,3 +99,31 @@ def test_utf_16_is_told(tmp_path) -> None:
     path.write_text(GOOD, encoding="utf-16")
     with pytest.raises(PartFileError, match="not UTF-8"):
         load_file(path)
+
+
+MIXED = '''\
+function = "276"
+titel = "quad JK flip-flop"
+
+[[pinout]]
+pins = ["CLR", "J", "CK", "K", "Q", "GND", "NC", "VCC"]
+
+[[block]]
+inputs = ["J", "CK", "K", "CLR"]
+outputs = ["Q"]
+logic = ["q := J & !q | !K & q on faling CK, clear !CLR", "Q = qq"]
+program = ["CLR=0; CLR=1", "FOO=1", "J=2"]
+
+[family.74]
+icc_ma = { quiesent = 81 }
+'''
+
+
+def test_a_misspelt_key_is_one_mistake_and_hides_none_of_pins_and_logic() -> None:
+    starts = [line.split(" ")[0] for line in mistakes(MIXED)]
+    assert starts == ["x.toml:2:1:", "x.toml:10:35:", "x.toml:10:64:", "x.toml:14:12:"]
+
+
+def test_what_to_apply_is_looked_at_beside_mistakes_of_logic_and_figures() -> None:
+    starts = [line.split(" ")[0] for line in mistakes(MIXED.replace("titel", "title"))]
+    assert starts == ["x.toml:10:35:", "x.toml:10:64:", "x.toml:11:29:", "x.toml:11:38:", "x.toml:14:12:"]

@@ -40,6 +40,18 @@ def test_inputs_and_outputs_have_a_table_each_with_units_in_the_head_and_columns
     assert outputs.rows[0].outcome is None, "nothing was held against a limit"
 
 
+def test_a_table_too_wide_for_the_terminal_goes_on_below_with_its_pins_and_cuts_nothing_short():
+    figures = (("IOS", "A", -0.0601), ("ROL", "ohm", 1.97), ("ROH", "ohm", 59.5), ("IOL at VIL", "A", 0.0225),
+               ("IOH at VIH", "A", -0.0179), ("IOZH", "A", 1.2e-6), ("IOZL", "A", -117e-6))
+    measured = tuple(Measured(name, 3, Quantity(value, abs(value) / 20, unit), None, "", "", "") for name, unit, value in figures)
+    told = terminal(replace(WEAK, pins=tuple(replace(p, measured=measured) if p.pin in (3, 6) else p for p in WEAK.pins)))
+    panel = told.split("Outputs: further figures\n")[1].split("shorted:")[0]
+    assert "\u2026" not in told and max(map(len, told.splitlines())) <= 80
+    assert panel.count(" 3 1Y") == panel.count(" 6 2Y") == panel.count("pin ") == 2
+    for head in ("shorted, mA", "R low, Ω", "R high, Ω", "low up to, mA", "high up to, mA", "off, high, µA", "off, low, µA"):
+        assert panel.count(head) == 1
+
+
 def test_limits_stand_under_the_table_and_pins_with_another_limit_are_named():
     record = with_inputs(WEAK)
     pins = list(record.pins)
