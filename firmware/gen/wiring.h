@@ -6,8 +6,8 @@
 
 #include <stdint.h>
 
-#define WIRING_ID 0xA7E42041UL  /* CRC-32 of the wiring */
-#define WIRING_ID_STRAPPED 0x7B788F3AUL  /* of bench16, which ties the strap to ground */
+#define WIRING_ID 0xE3E9F8B0UL  /* CRC-32 of the wiring */
+#define WIRING_ID_STRAPPED 0x09A4712CUL  /* of bench16, which ties the strap to ground */
 #define WIRING_POSITIONS 24
 #define WIRING_PORTS 11  /* port index: A B C D E F G H J K L = 0..10 */
 #define WIRING_GROUPS 5  /* groups of port pins whose currents add */
@@ -29,7 +29,7 @@
 #define WIRING_RAIL_SHORT_CODE 52  /* avcc code, below: rails shorted */
 #define WIRING_VERIFY_LOW_MAX 224  /* avcc code, S low: above is not verified */
 #define WIRING_VERIFY_HIGH_MIN 800  /* avcc code, S high: below is not verified */
-#define WIRING_TRIP_ICC_CODE 930  /* avcc code of ICC where the trip lets go */
+#define WIRING_TRIP_ICC_CODE 704  /* avcc code of ICC where the trip lets go */
 #define WIRING_CLOCK_HZ 16000000UL
 #define WIRING_ADC_PRESCALER 128
 #define WIRING_ADC_CONVERSION_US 104
