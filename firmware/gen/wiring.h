@@ -6,8 +6,8 @@
 
 #include <stdint.h>
 
-#define WIRING_ID 0xE3E9F8B0UL  /* CRC-32 of the wiring */
-#define WIRING_ID_STRAPPED 0x09A4712CUL  /* of bench16, which ties the strap to ground */
+#define WIRING_ID 0x06E807EDUL  /* CRC-32 of the wiring */
+#define WIRING_ID_STRAPPED 0x3A8F3943UL  /* of bench16, which ties the strap to ground */
 #define WIRING_POSITIONS 24
 #define WIRING_PORTS 11  /* port index: A B C D E F G H J K L = 0..10 */
 #define WIRING_GROUPS 5  /* groups of port pins whose currents add */
@@ -23,7 +23,7 @@
 #define WIRING_LOAD_OUTPUTS 1  /* positions under load at once */
 #define WIRING_LEASE_MS 2000U
 #define WIRING_WATCHDOG_MS 60
-#define WIRING_DEAD_MAN_MS 40  /* PUMP still for so long: switches off */
+#define WIRING_DEAD_MAN_MS 55  /* PUMP still for so long: switches off */
 #define WIRING_STRONG_UNWATCHED_US 1000U  /* longest strong drive against a short */
 #define WIRING_DISCHARGE_MS 5
 #define WIRING_RAIL_SHORT_CODE 52  /* avcc code, below: rails shorted */
