@@ -29,6 +29,7 @@ exit codes:
 OWN = {
     "explain": "show what the uncertainty of a measured figure is made of",
     "identify": "find out what an unmarked chip is",
+    "learn": "a draft of a part file from one specimen of a part that is in no library",
     "lot": "a box of chips, one after the other",
     "hold": "hold a chip under power, set its pins by hand, watch levels and current",
     "soak": "one chip, again and again: what comes and goes, what drifts",

@@ -90,7 +90,8 @@ def _alike(learnt: Learnt) -> list[list[Cell]]:
 
 
 def _signature(learnt: Learnt, cell: Cell, owned: set[int]) -> tuple[object, ...]:
-    return (statements(learnt, cell, _generic(learnt, cell, owned)), tuple(learnt.laws[pin].role for pin in cell.outputs))
+    return (statements(learnt, cell, _generic(learnt, cell, owned)), tuple(learnt.laws[pin].role for pin in cell.outputs),
+            tuple(learnt.inputs[i] in learnt.schmitt for i in cell.own))
 
 
 def _generic(learnt: Learnt, cell: Cell, owned: set[int]) -> dict[int, str]:
@@ -144,6 +145,9 @@ def _block(learnt: Learnt, group: Sequence[Cell], variables: Mapping[int, str], 
     used = [text(mine[i]) for i in range(n) if _named(text(mine[i]), lines)]
     if used:
         yield f"inputs = [{', '.join(map(_quoted, used))}]"
+    wide = [text(mine[i]) for i, pin in enumerate(learnt.inputs) if pin in learnt.schmitt and text(mine[i]) in used]
+    if wide:
+        yield f"schmitt = [{', '.join(map(_quoted, wide))}]"
     for role in (Role.OUTPUT, Role.OPEN_COLLECTOR, Role.TRI_STATE):
         pins = [text(out_name(cell, k)) for k, pin in enumerate(cell.outputs) if learnt.laws[pin].role is role]
         if pins:

@@ -8,19 +8,20 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sagbench.identify.belief import Seen
+from sagbench.learn.compare import differing
 from sagbench.learn.draft import About, Draft, draft
 from sagbench.learn.functions import Sampled
 from sagbench.learn.laws import Law, Learnt, Memory
 from sagbench.learn.levels import Levels, combinations
-from sagbench.learn.memory import NotShown, Shown, toggles, walk
+from sagbench.learn.memory import NotShown, Shown, toggles
 from sagbench.learn.naming import uses
 from sagbench.learn.specimen import Bench, Look, Specimen, find_outputs, role_of
+from sagbench.learn.walks import walk
 from sagbench.parts.behaviour import Machine, Network
-from sagbench.parts.model import Expect, Role
+from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
 WALKS = (1500, 3000, 5000, 9000, 15000)  # looks of one walk after the other, until one changes nothing any more
@@ -28,7 +29,6 @@ PROGRAM = 30  # toggles of the draft's own test for each input
 CHECK = 1000  # looks at which the draft is held against the specimen
 KEYS = 4  # inputs that may switch outputs with memory off
 
-SAYS = {Expect.LOW: Seen.LOW, Expect.HIGH: Seen.HIGH, Expect.OFF: Seen.OFF}
 HIDDEN = "more is remembered than shows at the outputs"
 OTHERWISE = "the draft and the specimen did not do the same"
 TOGETHER = "it hangs together with an output that was not reached"
@@ -201,23 +201,5 @@ def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequen
         return learnt, made, set()
     names = {pin: made.names[pin - 1] for pin in learnt.laws}
     machine = Machine(Network(read(made.text, "draft", origin="draft")))
-    return learnt, made, differing(machine, [made.names[pin - 1] for pin in bench.inputs], bench.outputs, names, looks)
-
-
-def differing(
-    machine: Machine, inputs: Sequence[str], outputs: Sequence[int], names: dict[int, str], looks: Collection[tuple[int, Look]]
-) -> set[int]:
-    """Outputs (pins) that a machine says would have done otherwise; inputs called NC are not given to it."""
-    wrong = set()
-    for point, look in looks:
-        for i, name in enumerate(inputs):
-            if name != "NC" and machine.driven.get(name) is not bool((point >> i) & 1):
-                machine.set({name: bool((point >> i) & 1)})
-        for pin, seen in zip(outputs, look, strict=True):
-            says = machine.expect(names[pin]) if pin in names else None
-            if seen is not None and says is not None and SAYS[says] is not seen:
-                wrong.add(pin)
-    return wrong
-
-
-__all__ = ["Result", "differing", "learn"]
+    inputs = [made.names[pin - 1] for pin in bench.inputs]
+    return learnt, made, {pin for pin, *_ in differing(machine, inputs, bench.outputs, names, looks)}

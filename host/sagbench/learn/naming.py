@@ -117,7 +117,7 @@ class _Writer:
         """An output's statements: its state bit, its level, when it is on."""
         lines: list[str] = []
         law = self.learnt.laws[pin]
-        value = f"{{}}q" if law.value is None else self.expression(law.value, lines)
+        value = "{}q" if law.value is None else self.expression(law.value, lines)
         if law.value is None:
             lines += self._memory(self.learnt.memories[pin])
         on = "" if law.off is None else f" when {self.expression(Sampled(law.off.zeros, law.off.ones), lines)}"

@@ -39,7 +39,7 @@ Vp p 0 0
 Qn zn bn 0 QN
 Rbn bn v5 515
 Rbno bn 0 10k
-Rtrip v5 0 24200
+Rtrip v5 0 32000
 Rchip zp zn {ohm}
 .op
 .print op v(v5) v(vbus) v(zp) v(zn) v(icc)
