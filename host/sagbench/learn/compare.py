@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from sagbench.identify.belief import Seen
@@ -45,25 +45,29 @@ def compare(specimen: Specimen, definition: Definition, pinout: Pinout, rng: ran
     outputs = tuple(pin for pin, name in enumerate(pinout.pins, 1) if name in network.drivers and name not in network.inputs)
     bench = Bench(specimen, inputs, outputs, rng)
     looks = list(bench.give([0, *walk(bench, LOOKS)]))
-    names = {pin: pinout.pins[pin - 1] for pin in outputs}
     first: dict[int, tuple[Seen, Seen]] = {}
     times: Counter[int] = Counter()
-    for pin, should, did in differing(Machine(network), [pinout.pins[pin - 1] for pin in inputs], outputs, names, looks):
+    for pin, should, did in differing(Machine(network), bench, pinout.pins, looks):
         first.setdefault(pin, (should, did))
         times[pin] += 1
-    return tuple(Difference(pin, names[pin], times[pin], len(looks), *first[pin]) for pin in sorted(first))
+    return tuple(Difference(pin, pinout.pins[pin - 1], times[pin], len(looks), *first[pin]) for pin in sorted(first))
 
 
-def differing(
-    machine: Machine, inputs: Sequence[str], outputs: Sequence[int], names: dict[int, str], looks: Collection[tuple[int, Look]]
-) -> Iterator[tuple[int, Seen, Seen]]:
-    """Each time an output (pin) did otherwise than the machine: what it should have done, and did.  Inputs called NC are not
-    given to the machine; what it does not know is no difference."""
+def differing(machine: Machine, bench: Bench, names: Sequence[str], looks: Iterable[tuple[int, Look]]) -> Iterator[tuple[int, Seen, Seen]]:
+    """Each time an output (pin) did otherwise than the machine: what it should have done, and did.
+
+    names: of pins 1..N; those that the machine has not are not looked at, and what it does not know is no difference.
+    """
+    inputs, outputs = machine.network.inputs, machine.network.drivers
     for point, look in looks:
-        for i, name in enumerate(inputs):
-            if name != "NC" and machine.driven.get(name) is not bool((point >> i) & 1):
-                machine.set({name: bool((point >> i) & 1)})
-        for pin, seen in zip(outputs, look, strict=True):
-            says = machine.expect(names[pin]) if pin in names else None
+        levels = {names[pin - 1]: level for pin, level in bench.levels(point).items() if names[pin - 1] in inputs}
+        for name in inputs:
+            if name in outputs and machine.driven.get(name) is not None:
+                machine.set({name: None})
+        for name, level in levels.items():
+            if machine.driven.get(name) is not level:
+                machine.set({name: level})
+        for pin, seen in zip(bench.outputs, look, strict=True):
+            says = machine.expect(names[pin - 1]) if names[pin - 1] in outputs else None
             if seen is not None and says is not None and SAYS[says] is not seen:
                 yield pin, SAYS[says], seen
