@@ -12,7 +12,7 @@ from sagbench.cli.settings import settings
 
 
 class Help(argparse.RawDescriptionHelpFormatter):
-    """Descriptions and epilogs at any width: prose is filled, an indented line goes on below its second column."""
+    """Descriptions and epilogs at any width: prose is filled, an indented line goes on below its second column, a command stays whole."""
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
         return "\n".join(indent + line for line in _filled(text, width - len(indent)))
@@ -26,6 +26,9 @@ def _filled(text: str, width: int) -> Iterator[str]:
             continue
         yield from textwrap.wrap(" ".join(prose), width)
         prose.clear()
+        if line.startswith("  sagbench "):                     # to be copied: stays in one line
+            yield line
+            continue
         hang = re.match(r" *(?:\S+(?: \S+)*  +)?", line)
         yield from textwrap.wrap(line, width, subsequent_indent=" " * (hang.end() if hang else 0)) or [""]
 
