@@ -17,7 +17,7 @@ from sagbench.wire.numbers import Reference, Source
 PATTERNS = (0x000000, 0xFFFFFF, 0xA5C30F, 0x5A3CF0)
 STEADY_US = 100000  # PUMP long enough for its store to be full
 # ms from PUMP's last edge to OE_N let go, over all tolerances, supply and last level of PUMP; a millisecond of the clock at each
-# end. ngspice on the whole circuit: 23.6 to 52.8, nominally 39 (last low) and 44 (last high): hardware/spice/RESULTS.md
+# end. ngspice on the whole circuit: 23.6 to 52.8 (hardware/spice/RESULTS.md); nominally 39 if PUMP stopped low, 44 if high
 HOLDS_MS = (22, 54)
 BACK_MS = 10
 COMMON = 0.18  # of the rail: a level that the 1.1 V reference can hold
