@@ -27,6 +27,7 @@ FIRST = 6  # patterns at random before candidates are dropped for the first time
 AGAIN = 4  # and in each later turn
 TURNS = 12  # turns at random, and of logic tests, at most
 DROPPED = 20.0  # natural logarithm of the odds at which a candidate is not followed any more
+MOVED, STALLED = 0.01, 2  # so many turns that move no probability by so much: what is left is not to be told
 LIVE = 1e-4  # probability from which a candidate is told apart from the others
 MOST_A = 0.150  # supply current of the hungriest parts of the library; the fixture's own trip is below what harms
 SEED = 74
@@ -59,8 +60,8 @@ class Identification:
 
     @property
     def found(self) -> bool:
-        """True if some answer is likelier than none."""
-        return bool(self.ranked) and self.ranked[0].probability > self.none
+        """True if one answer is likelier than all others and none together."""
+        return bool(self.ranked) and self.ranked[0].probability > 0.5
 
 
 def powerable(fixture: Fixture, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
@@ -118,7 +119,7 @@ def _chosen(seating: Seating, confirmed: bool, confirm: Confirm | None) -> tuple
         return first, ""
     rail = confirm(seating) if confirm else None
     same = next((h for h in seating.left if h.rail == rail and not h.seat.reversed and not h.seat.shift), None)
-    words = "; or ".join(dict.fromkeys(h.rail.in_words() for h in seating.left))
+    words = "; or ".join(dict.fromkeys(h.in_words() for h in seating.left))
     return same, f"What conducts does not settle where its rails are: {words}. Say which with --power. It was not powered."
 
 
@@ -181,9 +182,11 @@ def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], prog
             break
         s.at_random(AGAIN)
     confirmed: set[Candidate] = set()
+    stalled = 0
     for _ in range(TURNS):
-        if not s.live:
+        if not s.live or stalled == STALLED:
             break
+        before = s.weight
         leader = s.live[0].candidate
         choice = best(s.live[:FEW], s.weight, s.driven, bench.keep_alive) if len(s.live) > 1 else None
         if choice is not None:
@@ -194,6 +197,7 @@ def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], prog
         else:
             break
         s.drop()
+        stalled = stalled + 1 if all(abs(s.weight[c] - before[c]) < MOVED for c in before) else 0
         progress("logic tests", len(s.live))
     ranked = _answers(s)
     return Identification(chosen.seat, chosen.rail, True, ranked, s.none, bench.looks, len(chosen.candidates),

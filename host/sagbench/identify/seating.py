@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sagbench.identify.candidates import Candidate, Rail
-from sagbench.measure.contact import JUNCTION_V
+from sagbench.measure.contact import JUNCTION_V, SHORT_DROP_V
 from sagbench.parts.model import Role
 from sagbench.plan.seat import Seat, seatings
 
@@ -37,6 +37,17 @@ class Hypothesis:
     misfit: int
     bonds: int
     candidates: tuple[Candidate, ...]
+
+    def shorted(self, rows: Mapping[int, Drops]) -> bool:
+        """True if ground and a supply pin are tied by less than any junction drops."""
+        ground = self.seat.position(self.rail.grounds[-1])
+        drops = [rows[ground].get(self.seat.position(pin)) for pin in self.rail.supplies]
+        return any(drop is not None and drop < SHORT_DROP_V for drop in drops)
+
+    def in_words(self) -> str:
+        """The rails, and how the chip sits if not as it should."""
+        as_it_should = not self.seat.reversed and not self.seat.shift
+        return self.rail.in_words() + ("" if as_it_should else f", the chip {self.seat.in_words}")
 
 
 @dataclass(frozen=True)
@@ -83,6 +94,8 @@ def find_seating(
     if not found:
         return Seating((), "No seating of any chip in the library explains what conducts: clean the legs and seat it again; "
                        "its ground bond may be open, or it is none of the library's.")
+    if found[0].shorted(rows):
+        return Seating((), f"Its {found[0].rail.in_words()} are as good as shorted. It was not powered.")
     least = found[0].misfit
     place = found[0].seat
     close = [h for h in found if h.misfit <= least + OPEN_PINS]

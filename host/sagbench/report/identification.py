@@ -31,13 +31,16 @@ def lines(found: Identification, print_of: Fingerprint | None = None) -> Iterato
     if found.problem:
         yield from _wrapped(found.problem)
         return
-    if not found.found:
-        yield from _wrapped(f"None of these: no function of the library explains what its pins do (probability {_percent(found.none)}).")
-        yield from _wrapped("It may be programmable, a part of another kind, or have more than one bad pin. Nearest, and not to be relied on:")
+    if found.none > 0.5:
+        yield from _wrapped(f"None of these: no function of the library explains what its pins do (probability {_percent(found.none)}). "
+                            "It may be programmable, a part of another kind, or have more than one bad pin.")  # fmt: skip
+        yield from _wrapped("Nearest, and not to be relied on:" if found.ranked else "")
+    elif not found.found:
+        yield from _wrapped("Not decided: what its pins do fits several functions; outputs that tell them apart may be dead.")
     for number, answer in enumerate(found.ranked[:SHOWN], start=1):
         if number == 1 or answer.probability >= LEAST:
             yield from _answer(number, answer)
-    if found.found:
+    if found.none <= 0.5:
         yield f"None of these: {_percent(found.none)}"
     if print_of is not None:
         yield ""
