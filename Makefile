@@ -5,7 +5,7 @@ ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
 LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/replace/test_alike_library.py tests/host/vectors/test_vectors_library.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library board study claims figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library board study identify claims figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -67,6 +67,12 @@ board:           ## KiCad's check, Gerbers, schematic as PDF, pictures into buil
 N ?= 2000
 study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdicts true (N=2000: hours; goes on where it was)
 	@$(ENV) $(PY) -m study --chips $(N) --fixtures $$(($(N) / 5))
+
+identify: virtual ## identify a chip of every function: sound, with a dead output, and the whole library on paper (half an hour)
+	@$(ENV) $(PY) tests/identify_here.py
+	@$(ENV) $(PY) tests/identify_here.py dead
+	@$(ENV) $(PY) tests/host/identify/paper.py
+	@$(ENV) $(PY) tests/host/identify/paper.py dead
 
 claims: setup    ## ngspice on the whole circuit: currents, drops, trip, dead-man, settling against their limits (2 minutes)
 	@$(ENV) $(PY) -m hardware.spice

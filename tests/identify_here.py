@@ -1,4 +1,6 @@
-"""Chips identified at an in-process virtual fixture: for figures and studies.
+"""Chips identified at an in-process virtual fixture: for tests, figures and a study.
+
+    python tests/identify_here.py [dead] [seed=N] [NUMBER ...]
 
 SPDX-License-Identifier: MIT
 """
@@ -6,8 +8,7 @@ from __future__ import annotations
 
 import random
 import sys
-import time
-from collections.abc import Mapping
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -62,7 +63,7 @@ def cases(seed: int, *, dead: bool, count: int | None = None) -> list[Case]:
         family = rng.choice([f for f in databook.families_of(number) if available(number, f)] or ["TTL"])
         chip: dict[str, Any] = {"part": name_of(number, family)}
         if dead:
-            pin = rng.choice([n for n in PARTS[number].output_names() if not n.startswith("<>")] or [PARTS[number].output_names()[0].removeprefix("<>")])
+            pin = rng.choice([name.removeprefix("<>") for name in PARTS[number].output_names()])
             chip["fault"] = [rng.choice(({"kind": "dead", "pin": pin}, {"kind": "stuck", "pin": pin, "level": "low"},
                                          {"kind": "stuck", "pin": pin, "level": "high"}))]
         made.append(Case(number, chip, rng.randrange(1, 10**6)))
@@ -74,29 +75,41 @@ def place(found: Identification, number: str) -> int:
     return next((i for i, a in enumerate(found.ranked, 1) if number in {c.function for c in a.members}), 0)
 
 
+@dataclass(frozen=True)
+class Result:
+    """One chip of the study: its place (0: nowhere), simulated seconds, and what was driven beyond its ratings."""
+
+    case: Case
+    place: int
+    seconds: float
+    violations: int
+    found: Identification
+
+
+def study(seed: int, *, dead: bool, count: int | None = None, numbers: Container[str] = ()) -> Iterator[Result]:
+    """Identify them one after the other; `numbers`: only these."""
+    for case in cases(seed, dead=dead, count=count):
+        if not numbers or case.number in numbers:
+            found, seconds, violations = identify_here(case.chip, case.seed)
+            yield Result(case, place(found, case.number), seconds, len(violations), found)
+
+
 def main() -> None:
-    """A study: `python tests/identify_here.py [dead] [SEED] [PART ...]`."""
+    """Every chip, and the figures at the end."""
     words = sys.argv[1:]
-    dead = "dead" in words
-    names = [w for w in words if w != "dead" and not w.startswith("seed=")]
     seed = next((int(w[5:]) for w in words if w.startswith("seed=")), 1)
-    chosen = [c for c in cases(seed, dead=dead) if not names or c.number in names]
-    places = []
-    for case in chosen:
-        begun = time.process_time()
-        try:
-            found, took, violations = identify_here(case.chip, case.seed)
-        except Exception as error:  # a study goes on
-            print(case.chip, "ERROR", repr(error), flush=True)
-            places.append(0)
-            continue
-        places.append(place(found, case.number))
-        good = places[-1] == 1 and not violations
-        print("ok  " if good else "BAD ", case.chip, case.seed, "place", places[-1], f"{took:.2f} s, cpu {time.process_time() - begun:.1f}",
-              "looks", found.looks, "none", f"{found.none:.3f}", found.problem, violations[:2], flush=True)
-        if not good:
-            print("      ", found.rail, [(round(a.probability, 3), [c.function for c in a.members], a.bad_pins) for a in found.ranked[:4]], flush=True)
-    print("first", sum(p == 1 for p in places) / len(places), "top three", sum(1 <= p <= 3 for p in places) / len(places), len(places))
+    results = []
+    for result in study(seed, dead="dead" in words, numbers=[w for w in words if w != "dead" and "=" not in w]):
+        results.append(result)
+        found, mark = result.found, "" if result.place == 1 and not result.violations else "   <-"
+        print(f"{dict(result.case.chip)} seed {result.case.seed}: place {result.place}, {result.seconds:.2f} s, {found.looks} looks, "
+              f"none {found.none:.3f} {found.problem}{mark}", flush=True)
+        if mark:
+            for answer in found.ranked[:3]:
+                print(f"      {answer.probability:.3f} {[c.function for c in answer.members]} bad pins {answer.bad_pins}", flush=True)
+    count = len(results)
+    print(f"first {sum(r.place == 1 for r in results)} of {count}, among three {sum(1 <= r.place <= 3 for r in results)}, "
+          f"longest {max(r.seconds for r in results):.2f} s, beyond ratings {sum(r.violations for r in results)}")
 
 
 if __name__ == "__main__":

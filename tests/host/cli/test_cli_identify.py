@@ -1,0 +1,80 @@
+# SPDX-License-Identifier: MIT
+"""`sagbench identify`: its words, its page and its data.  What it finds is tried in tests/host/identify and tests/system."""
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+
+import pytest
+
+from sagbench.cli.identify import _rails, build_parser
+from sagbench.cli.main import main
+from sagbench.identify.candidates import candidates_of
+from sagbench.identify.run import Answer, Identification
+from sagbench.parts.lookup import LIBRARY, load_file
+from sagbench.plan.seat import Seat
+from sagbench.report.identification import as_json, lines
+
+NANDS = candidates_of(load_file(LIBRARY / f"{function}.toml") for function in ("00", "37"))
+FOUND = Identification(Seat(24, 14), NANDS[0].rail, True, (Answer(NANDS[::-1], 0.97, (3,), 200, 7), Answer(NANDS[:1], 0.01)), 0.02, 14, 116)
+
+
+def text_of(found: Identification) -> str:
+    page = list(lines(found))
+    assert all(len(line) <= 79 for line in page)
+    return " ".join(" ".join(page).split())
+
+
+def test_the_page_names_the_class_the_bad_pin_and_what_is_left():
+    text = text_of(FOUND)
+    assert "supply at pin 14, ground at pin 7: settled by what conducts without power" in text
+    assert "1. 97.0 % 00: quad 2-input NAND gate" in text and "no logic test tells it from 37" in text
+    assert "pin 3 (1Y) is bad" in text and "200 readings were as it says, 7 were not" in text
+    assert "None of these: 2.0 %" in text
+
+
+def test_rails_that_the_user_confirmed_are_said_to_be_so():
+    assert "confirmed by you" in text_of(replace(FOUND, settled=False))
+
+
+def test_none_of_these_and_not_decided_are_answers():
+    none = replace(FOUND, none=0.9, ranked=(Answer(NANDS[:1], 0.1),))
+    assert not none.found and "None of these: no function of the library" in text_of(none) and "not to be relied on" in text_of(none)
+    open_ = replace(FOUND, ranked=(Answer(NANDS[:1], 0.45), Answer(NANDS[1:], 0.45)), none=0.1)
+    assert not open_.found and "Not decided" in text_of(open_)
+    assert text_of(replace(FOUND, ranked=(), none=1.0)).startswith("14 pins")
+
+
+def test_why_there_is_no_answer_stands_alone():
+    assert text_of(replace(FOUND, problem="The socket looks empty.", ranked=())) == "The socket looks empty."
+
+
+def test_the_data_say_what_the_page_says():
+    data = as_json(FOUND)
+    assert (data["supply_pins"], data["ground_pins"], data["settled_without_power"]) == ([14], [7], True)
+    assert [f["function"] for f in data["answers"][0]["functions"]] == ["00", "37"] and data["answers"][0]["bad_pins"] == [3]
+    assert data["none_of_these"] == 0.02 and data["families"] == []
+
+
+def test_nothing_is_ever_certain():
+    assert "> 99.9 %" in text_of(replace(FOUND, ranked=(Answer(NANDS, 1.0),), none=0.0))
+
+
+def test_rails_are_read():
+    assert _rails("14,7") == (frozenset({14}), frozenset({7})) and _rails("1+16, 8") == (frozenset({1, 16}), frozenset({8}))
+
+
+@pytest.mark.parametrize("text", ["14", "14,", "x,7", "14;7", "1+2+3,7", "114,7"])
+def test_what_names_no_rails_is_refused(text):
+    with pytest.raises(argparse.ArgumentTypeError, match="such as 14,7"):
+        _rails(text)
+
+
+def test_the_help_has_an_example_and_the_cautions():
+    told = build_parser().format_help()
+    assert "sagbench identify --power 14,7" in told and "discharge yourself" in told
+
+
+def test_without_a_fixture_it_is_one_sentence(capsys):
+    assert main(["identify", "--port", "/dev/null/nothing"]) == 3
+    assert capsys.readouterr().err.startswith("sagbench: ")
