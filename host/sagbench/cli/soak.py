@@ -113,9 +113,10 @@ def _line(course: Course) -> None:
 def _summary(course: Course, ended: str) -> None:
     from sagbench.log.history import in_words
     from sagbench.report.figures import figure
+    from sagbench.soak.course import span
 
     count = len(course.samples)
-    print(f"{count} sweep{'s' * (count > 1)} in {course.samples[-1].seconds:.0f} s; ended because {ended}. Worst: {course.worst.value}.")
+    print(f"{count} sweep{'s' * (count > 1)} in {span(course.samples[-1].seconds)}; ended because {ended}. Worst: {course.worst.value}.")
     for fault in course.intermittents():
         print(f"  came and went: {fault.what}, in {fault.times} of {fault.of} sweeps, first at {fault.first_s:.0f} s")
     for drift in course.drifts()[:12]:

@@ -100,3 +100,8 @@ class Course:
             if len(values) > 1 and most.value - least.value > both > 0:
                 found.append(Drift(key, values[0], values[-1], least.value, most.value, (most.value - least.value) / both))
         return sorted(found, key=lambda d: (-d.times, d.key))
+
+
+def span(seconds: float) -> str:
+    """A time as one says it: 40 s, 12 min."""
+    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"

@@ -12,7 +12,7 @@ from sagbench.log.history import in_words
 from sagbench.record import Quantity
 from sagbench.report.figures import amount, figure, prefix_for
 from sagbench.report.markup import Markup, el, join, trusted
-from sagbench.soak.course import Course, Drift
+from sagbench.soak.course import Course, Drift, span
 from sagbench.soak.run import Ended
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -29,7 +29,7 @@ figure { margin: 1rem 0; break-inside: avoid } svg { max-width: 100%; height: au
 def to_html(course: Course, ended: Ended) -> str:
     """The whole page; nothing fetched, no script.  The course has a sample at least."""
     first = course.samples[0].record
-    title = f"{first.part}: {len(course.samples)} sweeps in {course.samples[-1].seconds / 60:.1f} min"
+    title = f"{first.part}: {len(course.samples)} sweeps in {span(course.samples[-1].seconds)}"
     head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
               el("meta", name="viewport", content="width=device-width, initial-scale=1"), el("title", title), el("style", trusted(STYLE)))  # fmt: skip
     drifts = course.drifts()

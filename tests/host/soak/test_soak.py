@@ -13,7 +13,7 @@ from host.report import examples
 
 from sagbench.cli.soak import seconds, share
 from sagbench.record import Finding, Measured, Outcome, Quantity, Verdict
-from sagbench.soak.course import Course
+from sagbench.soak.course import Course, span
 from sagbench.soak.page import to_html
 from sagbench.soak.run import Bounds, Ended, soak
 
@@ -119,3 +119,8 @@ def test_the_page_plots_what_moved_and_escapes_what_it_is_given():
     xs, ys = zip(*[map(float, p.split(",")) for p in re.search(r'polyline points="([^"]+)"', page)[1].split()], strict=True)
     assert list(xs) == sorted(xs) and list(ys) == sorted(ys, reverse=True) and len(xs) == 60
     assert 0 <= min(ys) and max(ys) <= 160 and max(xs) <= 640
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(2.4, "2 s"), (90, "90 s"), (600, "10 min"), (7200, "120 min")])
+def test_a_time_is_told_as_one_says_it(seconds, told):
+    assert span(seconds) == told
