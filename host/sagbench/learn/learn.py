@@ -15,7 +15,7 @@ from sagbench.learn.compare import differing
 from sagbench.learn.draft import About, Draft, draft
 from sagbench.learn.functions import Sampled
 from sagbench.learn.laws import Law, Learnt, Memory
-from sagbench.learn.levels import Levels, combinations
+from sagbench.learn.levels import Levels, spread
 from sagbench.learn.memory import NotShown, Shown, toggles
 from sagbench.learn.naming import uses
 from sagbench.learn.specimen import Bench, Look, Specimen, find_outputs, role_of
@@ -28,6 +28,7 @@ from sagbench.parts.reader import read
 WALKS = (1500, 3000, 5000, 9000, 15000)  # looks of one walk after the other, until one changes nothing any more
 PROGRAM = 30  # toggles of the draft's own test for each input
 CHECK = 1000  # looks at which the draft is held against the specimen
+LONG = 5000  # a walk of that length also settles what is not reached
 KEYS = 4  # inputs that may switch outputs with memory off
 
 HIDDEN = "more is remembered than shows at the outputs"
@@ -60,7 +61,7 @@ def learn(specimen: Specimen, about: About, rng: random.Random) -> Result:
         if walking.places:
             walking.further(length)
         learnt, made, wrong = _held_against(bench, walking.learnt(), about, walking.favourites)
-        if not walking.places or (not wrong and made.logic == before):
+        if not walking.places or (not wrong and not (learnt.missed and length < LONG) and made.logic == before):
             break
         before = made.logic
     while wrong:
@@ -140,10 +141,16 @@ def _plain(levels: Levels) -> dict[int, Law]:
         elif role is Role.TRI_STATE:
             off = one.away
         support = value.support(n) | (off.support(n) if off else 0)
-        every = value.ones | value.zeros | (off.ones if off else frozenset())
-        whole = combinations(Sampled(every, frozenset()), support) == 1
-        found[pin] = Law(pin, role, value, off, whole)
+        found[pin] = Law(pin, role, value, off, _everywhere(value, off, support, n))
     return found
+
+
+def _everywhere(value: Sampled, off: Sampled | None, support: int, count: int) -> bool:
+    """True if an output was seen at every combination of its support: its level, or that it is off."""
+    mask = off.support(count) if off else 0
+    seen, away = value.over(support), off.over(mask).ones if off else frozenset()
+    points = (spread(k, support) for k in range(1 << support.bit_count()))
+    return all(p in seen.ones or p in seen.zeros or (off is not None and p & mask in away) for p in points)
 
 
 def _lost(levels: Levels) -> dict[int, str]:

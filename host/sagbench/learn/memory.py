@@ -21,6 +21,7 @@ from sagbench.learn.laws import Gate, Memory
 from sagbench.learn.specimen import Look
 
 LATCH = 8  # how much a latch's account may say, times 2 to half of the inputs
+LEVELS = 2  # what levels can do is believed, even if an edge says it in half as much
 ACTIVE = 4  # inputs that are thought of as clocks
 SEEN_EACH = 4  # an output follows from others only if each combination of these was seen so often on average
 
@@ -112,9 +113,9 @@ class Shown:
         active = [i for i, _ in moves.most_common(ACTIVE)]
         for gates in ([None, *self._single(active)], self._double(active)):
             tried = [(self._size(m), n, m) for n, gate in enumerate(gates) if (m := self._with(k, gate))]
-            size, _, best = min(tried, key=lambda one: one[:2], default=(0, 0, None))
-            if best and (best.gate or size <= LATCH << self.count // 2):  # a latch of everything is no account
-                return best
+            told = [one for one in tried if one[2].gate or one[0] <= LATCH << self.count // 2]  # a latch of everything is no account
+            if told:
+                return min(told, key=lambda one: (one[0] / (1 if one[2].gate else LEVELS), one[1]))[2]
         return None
 
     @staticmethod

@@ -46,10 +46,8 @@ def _tried(bench: Bench, able: list[int]) -> dict[int, bool]:
     bench.looks += len(patterns)
     found = {}
     for k, pin in enumerate(pins):
-        low, high, free = ({p: did for p, did in one.items() if p != pin} for one in seen[3 * k : 3 * k + 3])
-        if seen[3 * k].get(pin) is not Seen.FOLLOWS_LOW:
-            continue
+        low, high, free = seen[3 * k : 3 * k + 3]
         pulled = at[pin] is Seen.HIGH
-        if low != (free if pulled else high):
+        if low.get(pin) is Seen.FOLLOWS_LOW and any(low.get(p, did) is not did for p, did in (free if pulled else high).items() if p != pin):
             found[pin] = pulled
     return found
