@@ -15,8 +15,8 @@ from sagbench.cli import options
 SHELLS = ("bash", "zsh", "tcsh")
 EXAMPLES = """\
 examples:
-  bash: sagbench completion bash > ~/.local/share/bash-completion/completions/sagbench
-  zsh:  sagbench completion zsh > ~/.zfunc/_sagbench        (a folder of $fpath)
+  sagbench completion bash > ~/.local/share/bash-completion/completions/sagbench
+  sagbench completion zsh > ~/.zfunc/_sagbench        (a folder of $fpath)
 """
 
 

@@ -26,11 +26,12 @@ def _filled(text: str, width: int) -> Iterator[str]:
             continue
         yield from textwrap.wrap(" ".join(prose), width)
         prose.clear()
-        if line.startswith("  sagbench "):                     # to be copied: stays in one line
+        second = re.match(r" *\S+(?: \S+)*  +", line)         # what stands before the second column
+        if not second and line.startswith("  sagbench "):      # to be copied: stays in one line
             yield line
             continue
-        hang = re.match(r" *(?:\S+(?: \S+)*  +)?", line)
-        yield from textwrap.wrap(line, width, subsequent_indent=" " * (hang.end() if hang else 0)) or [""]
+        yield from textwrap.wrap(line, width, subsequent_indent=" " * (second.end() if second else 2),
+                                 break_on_hyphens=False, break_long_words=False) or [""]
 
 
 def add_fixture(parser: argparse.ArgumentParser) -> None:
