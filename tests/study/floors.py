@@ -10,13 +10,14 @@ from __future__ import annotations
 from study.limits import ANY, COVERAGE, Limit
 
 STAGES = ("_none", "_self", "", "_meter")             # of figure names; the external resistor's has the plain ones
-FLOOR_OF_COVERAGE = {"": 78, "_vol": 68, "_voh": 75, "_icc": 85, "_iil": 40, "_output_resistance": 78, "_threshold": 68}
+# Twelve of 74 fixtures drawn again and again are below these once in two hundred times (ICC, of few figures: as it was).
+FLOOR_OF_COVERAGE = {"": 86, "_vol": 76, "_voh": 82, "_icc": 85, "_iil": 70, "_output_resistance": 82, "_threshold": 76}
 
 LIMITS: dict[str, Limit] = {
     f"uncertainty_coverage{quantity}_percent{stage}": Limit(*COVERAGE, floor, 100)
     for quantity, floor in FLOOR_OF_COVERAGE.items() for stage in STAGES
 } | {
-    "vol_error_mv_k2": Limit(0, 5, 0, 15),
+    "vol_error_mv_k2": Limit(0, 5, 0, 8),
     "icc_error_ma_k2": Limit(0, 0.3, 0, 0.3),
     "false_accepts": Limit(0, 0, 0, 0),
     "false_rejects_percent": Limit(0, 0.5, 0, 7),           # two of the 31 sound ones among 60
