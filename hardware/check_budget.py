@@ -30,19 +30,25 @@ def _house_ma(whole: Fixture) -> dict[str, float]:
     return out
 
 
-def _pins(whole: Fixture, places: Places) -> Iterator[Mistake]:
+def _pins(whole: Fixture, components: list[Part]) -> Iterator[Mistake]:
+    """Told at the resistor, once for all that one entry brings."""
     limit, test = whole["controller"]["pin_limit_ma"], whole["controller"]["pin_test_ma"]
-    for k in tables.positions(whole):
-        for line in "MS":
-            short = tables.short_ma(whole, line, k)
-            if short > test:
-                yield places.key("controller", "pin_test_ma"), (
-                    f"line {line}{k} can carry {short:.1f} mA into a short; a port pin is specified to {test} mA "
-                    f"(and must never exceed {limit}): raise the resistor")
-    heaviest = max(tables.load_short_ma(whole, channel) for channel in range(8))
-    if heaviest > test:
-        yield places.key("controller", "pin_test_ma"), (f"LD can carry {heaviest:.1f} mA into a short; a port pin is "
-                                                        f"specified to {test} mA: raise the load resistor")
+    shorts = {f"{letter}{k}": tables.short_ma(whole, letter, k) for k in tables.positions(whole) for letter in "MS"}
+    channels = tables.by_role(whole, "load selector")["channels"]
+    loads = {net: tables.load_short_ma(whole, channel) for channel, net in enumerate(channels)}
+    over: dict[int, list[tuple[float, str]]] = {}
+    for part in (p for p in components if p.kind == "resistor"):
+        nets = set(part.raw["pins"].values())
+        for net in nets & shorts.keys():
+            over.setdefault(part.line, []).append((shorts[net], f"line {net}, through {part.ref},"))
+        for net in nets & loads.keys() if "LD" in nets else ():
+            over.setdefault(part.line, []).append((loads[net], f"LD, through {part.ref},"))
+    for line, found in over.items():
+        worst, way = max(found, key=lambda each: each[0])
+        if worst > test:
+            others = sum(short > test for short, _ in found) - 1
+            yield line, (f"{way} can carry {worst:.1f} mA into a short{f', and so can {others} more' if others else ''}; a port pin is "
+                         f"specified to {test} mA (and must never exceed {limit}): raise the resistor")
 
 
 def _multiplexers(whole: Fixture, places: Places) -> Iterator[Mistake]:
@@ -122,6 +128,5 @@ def _rules(whole: Fixture, places: Places) -> Iterator[Mistake]:
 
 def budget(raw: dict[str, Any], components: list[Part], places: Places) -> list[Mistake]:
     """Mistakes of currents."""
-    del components
     whole = fixture(raw)
-    return [*_pins(whole, places), *_multiplexers(whole, places), *_groups(whole, places), *_nominal(whole, places), *_rules(whole, places)]
+    return [*_pins(whole, components), *_multiplexers(whole, places), *_groups(whole, places), *_nominal(whole, places), *_rules(whole, places)]

@@ -154,10 +154,11 @@ def short_codes(fixture: Fixture) -> tuple[list[int], list[int]]:
 
 
 def settle_us(fixture: Fixture) -> list[int]:
-    """By load selector channel: microseconds for node K and a position to settle behind that resistor."""
+    """By load selector channel: microseconds for node K, a position and the converter's sampling capacitor to settle behind that
+    resistor."""
     kind, selector = fixture["kind"], by_role(fixture, "load selector")
     ron = kind["hc4051"]["ron_ohm"]["max"]
-    farad = (kind["board"]["position_pf"] + kind["board"]["node_k_pf"]) * 1e-12
+    farad = (kind["board"]["position_pf"] + kind["board"]["node_k_pf"] + fixture["adc"]["sample_pf"]) * 1e-12
     out = []
     for net in selector["channels"]:
         ohm = next((p["ohm"] for p in fixture["part"] if p["kind"] == "resistor" and net in p["pins"].values()

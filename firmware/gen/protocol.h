@@ -390,7 +390,7 @@ struct step_ramp {
     uint8_t watch;  /* the output that is looked at; may be `position` itself, whose answer is the controller's own threshold */
     uint16_t first;  /* level code to begin with */
     uint16_t last;  /* level code to end with; below `first` the ramp falls */
-    uint16_t step_us;  /* time for each code; the level's filter lags by 2 ms, us */
+    uint16_t step_us;  /* time for each code; the level's filter lags by 3 ms, us */
     uint8_t repeats;  /* conversions of K, and of VDAC */
     uint16_t settle_us;  /* at `first`, before the ramp, and at `last`, us */
 };

@@ -184,8 +184,8 @@ const uint16_t wiring_load_short[8] = {
 
 const uint16_t wiring_settle_us[8] = {
     2,
-    10,
-    117,
+    11,
+    128,
     2,
     2,
     1,

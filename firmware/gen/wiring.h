@@ -6,8 +6,8 @@
 
 #include <stdint.h>
 
-#define WIRING_ID 0xA7E42041UL  /* CRC-32 of the wiring */
-#define WIRING_ID_STRAPPED 0x7B788F3AUL  /* of bench16, which ties the strap to ground */
+#define WIRING_ID 0x06E807EDUL  /* CRC-32 of the wiring */
+#define WIRING_ID_STRAPPED 0x3A8F3943UL  /* of bench16, which ties the strap to ground */
 #define WIRING_POSITIONS 24
 #define WIRING_PORTS 11  /* port index: A B C D E F G H J K L = 0..10 */
 #define WIRING_GROUPS 5  /* groups of port pins whose currents add */
@@ -23,13 +23,13 @@
 #define WIRING_LOAD_OUTPUTS 1  /* positions under load at once */
 #define WIRING_LEASE_MS 2000U
 #define WIRING_WATCHDOG_MS 60
-#define WIRING_DEAD_MAN_MS 40  /* PUMP still for so long: switches off */
+#define WIRING_DEAD_MAN_MS 55  /* PUMP still for so long: switches off */
 #define WIRING_STRONG_UNWATCHED_US 1000U  /* longest strong drive against a short */
 #define WIRING_DISCHARGE_MS 5
 #define WIRING_RAIL_SHORT_CODE 52  /* avcc code, below: rails shorted */
 #define WIRING_VERIFY_LOW_MAX 224  /* avcc code, S low: above is not verified */
 #define WIRING_VERIFY_HIGH_MIN 800  /* avcc code, S high: below is not verified */
-#define WIRING_TRIP_ICC_CODE 930  /* avcc code of ICC where the trip lets go */
+#define WIRING_TRIP_ICC_CODE 704  /* avcc code of ICC where the trip lets go */
 #define WIRING_CLOCK_HZ 16000000UL
 #define WIRING_ADC_PRESCALER 128
 #define WIRING_ADC_CONVERSION_US 104

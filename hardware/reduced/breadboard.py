@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from hardware.board.design import Component
-from hardware.reduced.stages import RAILS, Stage, end, lead, stages
+from hardware.reduced.stages import RAILS, Stage, end, fed, lead, stages
 from hardware.svg import MARK, PALE, Drawing
 from hardware.wiring import Fixture, WiringError
 
@@ -148,8 +148,8 @@ def layout(fixture: Fixture) -> Layout:
                     last[net] = half
                     done.add((half, net))
         out.wires.append((stage, wires))
-    if controller["strap"]["to"] in RAILS:
-        out.wires[-1][1].append(Lead(controller["strap"]["to"], f"{controller['ref']}.{controller['strap']['pin']}", RAILS[controller["strap"]["to"]]))
+    for index, net, here in fed(fixture):
+        out.wires[index][1].append(Lead(net, here, RAILS[net]))
     return out
 
 

@@ -78,6 +78,13 @@ def stages(fixture: Fixture) -> list[Stage]:
     return out
 
 
+def fed(fixture: Fixture) -> list[tuple[int, str, str]]:
+    """(stage, rail's net, end) of the controller's pins that go straight to a rail: ground first, the strap, and 5 V last of all."""
+    ref, strap = fixture["controller"]["ref"], fixture["controller"]["strap"]
+    straps = [(-1, strap["to"], f"{ref}.{strap['pin']}")] if strap["to"] in RAILS else []
+    return [(0, "GND", f"{ref}.GND"), *straps, (-1, "V5", f"{ref}.5V")]
+
+
 def _wire(fixture: Fixture, out: list[Stage]) -> None:
     """Each net as a chain that grows with the stages; it starts at the controller if it comes from there."""
     last = {w["net"]: f"{fixture['controller']['ref']}.{pin}" for pin, w in fixture["controller"]["wires"].items() if w["net"]}
@@ -92,6 +99,5 @@ def _wire(fixture: Fixture, out: list[Stage]) -> None:
                     if net in last:
                         stage.wires.append(Wire(net, last[net], here))
                     last[net] = here
-    strap = fixture["controller"]["strap"]
-    if strap["to"] in RAILS:
-        out[-1].rails.setdefault(strap["to"], []).append(f"{fixture['controller']['ref']}.{strap['pin']}")
+    for index, net, here in fed(fixture):
+        out[index].rails.setdefault(net, []).append(here)

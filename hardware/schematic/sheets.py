@@ -155,7 +155,7 @@ def current(parts: Parts) -> Sheet:
     s.wire(("Q301", "1"), ("R323", "1"))
     s.label("ICC", 50, 76)
     s.wire((44, 76), (50, 76))
-    s.text("24 mV a milliampere: R320 x R323 / R322", 12, 96)
+    s.text("18 mV a milliampere: R320 x R323 / R322", 12, 96)
     s.put("U8", 132, 84, 0, 3)
     s.put("R325", 112, 74)
     s.put("R326", 112, 96)

@@ -132,12 +132,7 @@ def test_trip_is_seen_and_latched(host: Host, world: World) -> None:
     for _ in range(60):
         host.turn()
     assert world.powered
-    world.tripped = True
-    at = world.now_us
-    while world.would_switch():
-        world.run(50)
-        assert world.now_us - at < 1500
-    world.tripped = False
+    world.trip(slice_us=50)
     result = host.finish()
     assert result.kinds == ["over_current"] and result.status == "fault"
     assert host.state().faults == number("over_current", "fault")

@@ -14,6 +14,19 @@ FREE = (2.0, 5000.0)          # an input: lets itself be driven
 HIGH, LOW = (4.5, 60.0), (0.2, 15.0)
 
 
+def spans_of(world: World, line: tuple[int, int], since: int) -> list[int]:
+    """How long a line drove, each time, ns."""
+    port, bit = line
+    on, spans = None, []
+    for ns, p, ddr, _ in world.writes[since:]:
+        if p == port and ddr >> bit & 1 and on is None:
+            on = ns
+        elif p == port and not ddr >> bit & 1 and on is not None:
+            spans.append(ns - on)
+            on = None
+    return spans
+
+
 def test_strong_drive_only_where_verified(host: Host, world: World) -> None:
     for steps in ([POWER, step("pin", position=3, lines=2, high=1)], [step("drive", m_on=0, m_high=0, s_on=mask(3), s_high=0)]):
         at = len(world.writes)
@@ -40,14 +53,7 @@ def test_verify_drives_less_than_a_millisecond(host: Host, world: World) -> None
     host.run(POWER)
     at = len(world.writes)
     host.run(step("reference", reference="v1v1"), step("verify", position=4))
-    port, bit = S[4]
-    on, spans = None, []
-    for ns, p, ddr, _ in world.writes[at:]:
-        if p == port and ddr >> bit & 1 and on is None:
-            on = ns
-        elif p == port and not ddr >> bit & 1 and on is not None:
-            spans.append(ns - on)
-            on = None
+    spans = spans_of(world, S[4], at)
     assert len(spans) == 2 and all(span < 1_000_000 for span in spans)
 
 
@@ -111,19 +117,6 @@ def test_m_against_s_is_the_hosts_wish(host: Host, world: World) -> None:
     result = host.run(POWER, step("verify", position=3), step("drive", m_on=mask(3), m_high=mask(3), s_on=mask(3), s_high=0),
                       step("settle", us=5000))
     assert result.status == "complete"
-
-
-def spans_of(world: World, line: tuple[int, int], since: int) -> list[int]:
-    """How long a line drove, each time, ns."""
-    port, bit = line
-    on, spans = None, []
-    for ns, p, ddr, _ in world.writes[since:]:
-        if p == port and ddr >> bit & 1 and on is None:
-            on = ns
-        elif p == port and not ddr >> bit & 1 and on is not None:
-            spans.append(ns - on)
-            on = None
-    return spans
 
 
 @pytest.mark.parametrize("high,short", [(1, (0.0, 0.5)), (0, (5.0, 0.5))])

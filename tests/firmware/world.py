@@ -155,6 +155,15 @@ class World:
         return {n for n in OUTPUTS if n[0] == "P" and n[1:].isdigit() and not self.output(n)} | {
             n for n in OUTPUTS if n[0] == "N" and n[1:].isdigit() and self.output(n)}
 
+    def trip(self, slice_us: int, limit_us: int = 1500) -> None:
+        """The comparator discharges the dead-man until the firmware has opened all switches.  Fails if that takes too long."""
+        self.tripped = True
+        at = self.now_us
+        while self.would_switch():
+            self.run(slice_us)
+            assert self.now_us - at < limit_us
+        self.tripped = False
+
     @property
     def powered(self) -> bool:
         """A supply switch conducts."""

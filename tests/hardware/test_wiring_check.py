@@ -72,9 +72,9 @@ PLANTED = [
     ("load points out of order", "up = 15.8", "up = 7.8", "7.8 mA is not more than the one before", 'name = "strong"'),
     ("references in another order than the wire's", 'name = "v1v1"\ncode = 2', 'name = "v1v2"\ncode = 2', "same names, same order",
      "[[adc.reference]]"),
-    ("a trip that is not what the parts do", "trip_ma = 189", "trip_ma = 150", "the parts trip at 189.4 mA", "trip_ma ="),
-    ("a strong line over the pin's rating", "ohm = 270", "ohm = 200", "can carry 24.1 mA into a short", "pin_test_ma ="),
-    ("a load over the pin's rating", "ohm = 220\n", "ohm = 120\n", "LD can carry", "pin_test_ma ="),
+    ("a trip that is not what the parts do", "trip_ma = 191", "trip_ma = 150", "the parts trip at 191.0 mA", "trip_ma ="),
+    ("a strong line over the pin's rating", "ohm = 270", "ohm = 200", "can carry 24.1 mA into a short, and so can 23 more;", 'ref = "R{k+100}"'),
+    ("a load over the pin's rating", "ohm = 220\n", "ohm = 120\n", "LD, through R315, can carry", 'ref = "R315"'),
     ("a load over the multiplexer's rating", "switch_limit_ma = 25", "switch_limit_ma = 12",
      "load point heavy: 15.5 mA through a multiplexer", 'name = "heavy"'),
     ("drive lines over the multiplexer's rating", "switch_limit_ma = 25", "switch_limit_ma = 16", "both lines of a position",
@@ -96,7 +96,7 @@ PLANTED = [
     ("a table missing", "[interlock]", "[interlocks]", "there is no [interlock]", "# hardware"),
     ("a table misspelt", "[interlock]", "[interlocks]", "do you mean interlock?", "[interlocks]"),
     ("a table of parts misspelt", '[[part]]\nref = "R311"', '[[parts]]\nref = "R311"', "[parts] is nothing of a wiring file; do you mean part?", "[[parts]]"),
-    ("a key misspelt", "trip_ma = 189", "trip_ma = 189\ntripp_ma = 3", "do you mean trip_ma?", "tripp_ma"),
+    ("a key misspelt", "trip_ma = 191", "trip_ma = 191\ntripp_ma = 3", "do you mean trip_ma?", "tripp_ma"),
     ("a key of a part misspelt", "ohm = 8200", "ohms = 8200", "`ohms` is nothing of a wiring file; do you mean ohm?", 'ref = "R311"'),
     ("a key twice", "ohm = 8200", "ohm = 8200\nohm = 8300", "Cannot overwrite a value", "ohm = 8300"),
     ("a board pin twice", "D5  = {", "D4  = {", "Cannot overwrite a value", 'net = "M10"'),
@@ -150,7 +150,7 @@ def test_planted(old: str, new: str, says: str, where: str) -> None:
 
 def test_mistakes_are_printed_with_file_and_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     bad = tmp_path / "bad.toml"
-    bad.write_text(TEXT.replace("trip_ma = 189", "trip_ma = 99"))
+    bad.write_text(TEXT.replace("trip_ma = 191", "trip_ma = 99"))
     assert check.main([str(bad)]) == 1
     number = next(i for i, line in enumerate(bad.read_text().splitlines(), 1) if line.startswith("trip_ma"))
     assert capsys.readouterr().err.startswith(f"{bad}:{number}: trip_ma is 99")

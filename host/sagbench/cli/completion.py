@@ -10,6 +10,8 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
+from sagbench.cli import options
+
 SHELLS = ("bash", "zsh", "tcsh")
 EXAMPLES = """\
 examples:
@@ -20,7 +22,7 @@ examples:
 
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
-    parser = argparse.ArgumentParser(prog="sagbench completion", epilog=EXAMPLES, formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = argparse.ArgumentParser(prog="sagbench completion", epilog=EXAMPLES, formatter_class=options.Help,
                                      description="Write a completion script for a shell to standard output.")  # fmt: skip
     parser.add_argument("shell", choices=SHELLS)
     return parser

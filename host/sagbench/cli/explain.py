@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
+from sagbench.cli import options
 from sagbench.errors import UsageError
 from sagbench.record import Measured, SweepRecord
 
@@ -21,7 +22,7 @@ examples:
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench explain", epilog=EXAMPLES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench explain", epilog=EXAMPLES, formatter_class=options.Help,
         description="Show what the uncertainty of a measured figure is made of, and which calibration would narrow it.")
     parser.add_argument("record", metavar="FILE", help="a record written by `sagbench sweep --json`; - for standard input")
     parser.add_argument("quantity", metavar="QUANTITY", nargs="?", help="VOL, VOH, ICC, IIL ...; without it, all there are")

@@ -40,7 +40,7 @@ examples:
 
 def build_parser() -> argparse.ArgumentParser:
     """The verbs of `sagbench fixture`."""
-    raw = argparse.RawDescriptionHelpFormatter
+    raw = options.Help
     parser = argparse.ArgumentParser(
         prog="sagbench fixture",
         description="Ask about the fixture, test it, calibrate it.",

@@ -28,14 +28,14 @@ short is your short: the fixture takes power away, and says so.
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench hold", epilog=EXAMPLES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench hold", epilog=EXAMPLES, formatter_class=options.Help,
         description="Hold a chip under power, set its pins by hand, watch levels and current; for probing with a meter or a scope.")  # fmt: skip
     parser.add_argument("part", metavar="PART", help="what is printed on the chip")
     parser.add_argument("--lines", action="store_true", help="type orders line by line; no full screen")
     parser.add_argument("--idle", metavar="TIME", type=seconds, default=300.0, help="no power after so long without a key (default: 5m)")
     options.add_fixture(parser)
     options.add_library(parser)
-    parser.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
+    options.add_calibration(parser)
     return parser
 
 

@@ -42,12 +42,12 @@ touch it; do not insert or remove it while the lamp at the socket is lit.
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench identify", epilog=HELP, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench identify", epilog=HELP, formatter_class=options.Help,
         description="Find out what an unmarked, house-numbered or suspicious chip is, by what it does.")  # fmt: skip
     parser.add_argument("--power", metavar="SUPPLY,GROUND", type=_rails,
                         help="the pins of the chip that you confirm as its rails: 14,7; two supplies: 1+16,8")
     parser.add_argument("--no-family", action="store_true", help="function only; do not measure which family it is of")
-    parser.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
+    options.add_calibration(parser)
     parser.add_argument("--plain", action="store_true", help="ASCII only")
     options.add_fixture(parser)
     options.add_library(parser)

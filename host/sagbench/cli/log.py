@@ -53,7 +53,7 @@ def _add_query(parser: argparse.ArgumentParser) -> None:
 def build_parser() -> argparse.ArgumentParser:
     """The verbs of `sagbench log`."""
     parser = argparse.ArgumentParser(
-        prog="sagbench log", epilog=EXAMPLES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench log", epilog=EXAMPLES, formatter_class=options.Help,
         description="The notebook of all chips that were measured with `sweep --log` or in a lot. Nothing is ever deleted from it.")  # fmt: skip
     verbs = parser.add_subparsers(dest="question", metavar="VERB")
 

@@ -96,11 +96,12 @@ def lots(arguments: argparse.Namespace) -> int:
         found = [(lot, history.counts(log.entries(Query(lot=lot.id)))) for lot in log.lots()]
     if arguments.json:
         return _json([asdict(lot) | {"verdicts": counts} for lot, counts in found])
-    return _print(
+    told = [
         f"{lot.id:>5}  {lot.begun[:16].replace('T', ' ')}  {'ended' if lot.ended else 'open '}  {lot.name}: "
-        + (", ".join(f"{n} {verdict}" for verdict, n in counts.items()) or "no chip yet")
+        + (", ".join(f"{n} {verdict}" for verdict, n in counts.items()) or "no chip")
         for lot, counts in found
-    )
+    ]
+    return _print(told or ["No lot is in the log; `sagbench lot` begins one."])
 
 
 def _plain(quantity: Quantity) -> dict[str, Any]:

@@ -48,7 +48,7 @@ socket is dark; a chip that was hot or that tripped the supply may burn fingers.
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench lot", epilog=EXAMPLES + "\n" + CAUTION, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench lot", epilog=EXAMPLES + "\n" + CAUTION, formatter_class=options.Help,
         description="Measure a box of chips: insert one, hear and see the result, remove it, insert the next. Each goes into the log\n"
                     "before its result is shown; `sagbench log` has them afterwards.")  # fmt: skip
     parser.add_argument("part", metavar="PART", nargs="?", help="what is printed on the chips; without it, say it before each kind")
@@ -61,7 +61,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_fixture(parser)
     options.add_library(parser)
     options.add_guard(parser)
-    parser.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
+    options.add_calibration(parser)
     parser.add_argument("--silent", action="store_true", default=settings().get("silent", False), help="no tones")
     parser.add_argument("--small", action="store_true", default=settings().get("small", False), help="no large letters: for a narrow screen or a screen reader")
     return parser

@@ -22,13 +22,14 @@ exit codes:
     2  the command cannot be carried out as given
     3  the fixture, its supply or the link to it failed
     4  no verdict: cannot tell, or not finished
-   70  a mistake in sagbench itself; the message names a file to send with a report
+   70  a mistake in sagbench itself; the message names a file for a report
   130  interrupted (Ctrl-C, or SIGTERM)
 """
 # Verbs whose words are read in modules of their own, cli/VERB.py or cli/VERB/, by their `run`.
 OWN = {
     "explain": "show what the uncertainty of a measured figure is made of",
     "identify": "find out what an unmarked chip is",
+    "learn": "a draft of a part file from one specimen of a part that is in no library",
     "lot": "a box of chips, one after the other",
     "hold": "hold a chip under power, set its pins by hand, watch levels and current",
     "soak": "one chip, again and again: what comes and goes, what drifts",
@@ -48,13 +49,13 @@ def build_parser() -> argparse.ArgumentParser:
     """The whole command line, without what the verbs do."""
     parser = argparse.ArgumentParser(
         prog="sagbench", description="Measure a 14 to 24 pin logic chip under load and say whether to trust it.",
-        epilog=EXIT_CODES + "\n" + CAUTION, formatter_class=argparse.RawDescriptionHelpFormatter)
+        epilog=EXIT_CODES + "\n" + CAUTION, formatter_class=options.Help)
     parser.add_argument("--version", action="store_true", help="print the version and end")
     verbs = parser.add_subparsers(dest="verb", metavar="VERB")
 
     sweep = verbs.add_parser("sweep", help="measure the chip in the socket",
                              epilog="example:\n  sagbench sweep 74LS04 --html report.html\n\n" + EXIT_CODES + "\n" + CAUTION,
-                             formatter_class=argparse.RawDescriptionHelpFormatter,
+                             formatter_class=options.Help,
                              description="Measure the chip in the socket and report on every output of it.")
     sweep.add_argument("part", metavar="PART", help="what is printed on the chip: 74LS04, SN74LS04N")
     options.add_fixture(sweep)
@@ -64,7 +65,7 @@ def build_parser() -> argparse.ArgumentParser:
                        help="records of your own sound specimens of this part, to compare it with (five or more)")
     _add_report(sweep)
     sweep.add_argument("--json", metavar="FILE", help="write the record; - for standard output, in place of the report")
-    sweep.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
+    options.add_calibration(sweep)
     kept = sweep.add_argument_group("the log", "`sagbench log` shows it; what is said of the chip is kept with it")
     kept.add_argument("--log", action="store_true", help="keep the measurement in the log")
     log.add_facts(kept)
@@ -72,7 +73,7 @@ def build_parser() -> argparse.ArgumentParser:
 
     show = verbs.add_parser("report", help="report again on a record written with --json",
                             epilog="example:\n  sagbench report chip.json --guard 0.5 --risk\n\n" + EXIT_CODES,
-                            formatter_class=argparse.RawDescriptionHelpFormatter,
+                            formatter_class=options.Help,
                             description="Report on a record written by `sagbench sweep --json`; the exit code is its verdict.")
     show.add_argument("record", metavar="FILE", help="the record; - for standard input")
     options.add_guard(show, "judge again with this guard band (default: as it was judged)")

@@ -4,8 +4,33 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
+import textwrap
+from collections.abc import Iterator
 
 from sagbench.cli.settings import settings
+
+
+class Help(argparse.RawDescriptionHelpFormatter):
+    """Descriptions and epilogs at any width: prose is filled, an indented line goes on below its second column, a command stays whole."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        return "\n".join(indent + line for line in _filled(text, width - len(indent)))
+
+
+def _filled(text: str, width: int) -> Iterator[str]:
+    prose: list[str] = []
+    for line in [*text.splitlines(), ""]:
+        if line and not line.startswith(" "):
+            prose.append(line)
+            continue
+        yield from textwrap.wrap(" ".join(prose), width)
+        prose.clear()
+        if line.startswith("  sagbench "):                     # to be copied: stays in one line
+            yield line
+            continue
+        hang = re.match(r" *(?:\S+(?: \S+)*  +)?", line)
+        yield from textwrap.wrap(line, width, subsequent_indent=" " * (hang.end() if hang else 0)) or [""]
 
 
 def add_fixture(parser: argparse.ArgumentParser) -> None:
@@ -31,6 +56,11 @@ def _guard(text: str) -> float:
     if not 0 <= value <= 10:
         raise argparse.ArgumentTypeError(f"{text!r} is no guard band; give a number of U from 0 to 10, such as 1 or 0.5")
     return value
+
+
+def add_calibration(parser: argparse.ArgumentParser) -> None:
+    """--no-calibration"""
+    parser.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
 
 
 def add_library(parser: argparse.ArgumentParser) -> None:

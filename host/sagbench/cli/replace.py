@@ -9,12 +9,13 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sagbench.cli import options
-from sagbench.errors import EXIT_NOT_SOUND, EXIT_SOUND, PartFileError, UsageError
+from sagbench.cli import options, show
+from sagbench.errors import EXIT_NOT_SOUND, EXIT_SOUND, PartFileError
 
 if TYPE_CHECKING:
     from sagbench.parts.definition import Definition
 
+PLACE_FILE = "give a place file: tables [drives] and [driven_by]"
 HELP = """\
 example:
   sagbench replace 74H40 --drives "Y: 4x 74H00, 2x 74LS04" --driven-by "A: 7404"
@@ -52,7 +53,7 @@ Cautions: switch the board off and pull its plug before you change a chip.
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench replace", epilog=HELP, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench replace", epilog=HELP, formatter_class=options.Help,
         description="List what can stand in for a part, ranked by how it fits where the part is:\nthe same function in other "
                     "families, with other pins (an adapter's wiring is\ngiven), and what nearly does the same. The arithmetic is shown.")
     parser.add_argument("part", metavar="PART", help="what is printed on the chip: 74H40, SN74H40N")
@@ -80,7 +81,7 @@ def run(words: Sequence[str]) -> int:
     own = folders(arguments.parts_dir)
     part = find(arguments.part, own)
     place = read_place(part, lambda text: find(text, own), arguments.drives, arguments.driven_by,
-                       _text(arguments.place) if arguments.place else "", arguments.place or "")
+                       show.text(arguments.place, PLACE_FILE) if arguments.place else "", arguments.place or "")
     files = file_names(map(Path, own))
     wanted = {(chosen.function, chosen.family) for chosen in (find(text, own) for text in arguments.by)}
     paths = [path for function, path in files.items() if not wanted or function in {function for function, _ in wanted}]
@@ -118,12 +119,3 @@ def _tell_missing(given: Sequence[str], missing: set[tuple[str, str]], name: str
     for function, family in sorted(missing):
         print(visible(f"sagbench: the {type_name(function, family)} does nothing like the {name}, or is that itself."), file=sys.stderr)
 
-
-def _text(file: str) -> str:
-    """A place file, or standard input.  Raises UsageError."""
-    try:
-        return sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
-    except OSError as wrong:
-        raise UsageError(f"{file} cannot be read: {wrong.strerror or wrong}; check its name.") from None
-    except UnicodeDecodeError:
-        raise UsageError(f"{file} is no text in UTF-8; a place file has tables [drives] and [driven_by].") from None

@@ -30,11 +30,14 @@ def read_record(name: str) -> SweepRecord:
     return from_json(text(name), name)
 
 
-def text(name: str) -> str:
-    """What stands in a record's file, or on standard input.  Raises UsageError."""
+RECORD = "give a file written by `sagbench sweep --json`"
+
+
+def text(name: str, hint: str = RECORD) -> str:
+    """What stands in a file, or on standard input ("-"); hint: what the file should be.  Raises UsageError."""
     try:
-        return sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8")
+        return sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8-sig")
     except OSError as wrong:
-        raise UsageError(f"{name} cannot be read: {wrong.strerror}; give a file written by `sagbench sweep --json`.") from None
+        raise UsageError(f"{name} cannot be read: {wrong.strerror or wrong}; {hint}.") from None
     except UnicodeDecodeError:
-        raise UsageError(f"{name} is not text; give a file written by `sagbench sweep --json`.") from None
+        raise UsageError(f"{name} is not text; {hint}.") from None

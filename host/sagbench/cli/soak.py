@@ -47,7 +47,7 @@ def share(text: str) -> float:
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench soak", epilog=EXAMPLES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        prog="sagbench soak", epilog=EXAMPLES, formatter_class=options.Help,
         description="Measure one chip again and again: faults that come and go, figures that move. Ctrl-C ends it and shows the result.")  # fmt: skip
     parser.add_argument("part", metavar="PART", help="what is printed on the chip")
     parser.add_argument("--for", dest="length", metavar="TIME", type=seconds, default=600.0, help="how long: 90s, 10m, 2h (default: 10m)")
@@ -57,7 +57,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_fixture(parser)
     options.add_library(parser)
     options.add_guard(parser)
-    parser.add_argument("--no-calibration", action="store_true", help="do not use the fixture's calibration, if it has one")
+    options.add_calibration(parser)
     parser.add_argument("--html", metavar="FILE", help="write the course as one page with plots")
     parser.add_argument("--log", action="store_true", help="keep the first sweep in the log, the last, and each whose verdict is another")
     parser.add_argument("--quiet", action="store_true", help="only the summary")

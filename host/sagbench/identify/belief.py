@@ -40,7 +40,7 @@ class Seen(Enum):
     OFF = "goes where it is pulled"
 
 
-ERROR = 0.004  # a sound pin read as something else: noise, a level between, a heavy input
+ERROR = 0.0015  # a sound pin read as something else: noise, a level between, a heavy input
 BAD = 0.02  # pins that are dead, before anything is known of the chip
 NONE = 0.03  # chips that the library has not
 OTHER = 0.3  # pins in which such a chip is unlike the one of the library that it is most like
@@ -68,7 +68,7 @@ def chance(seen: Seen, said: Says, error: float = ERROR) -> float:
     return 1 - 2 * error if seen is right else error
 
 
-UNLIKE = 0.15  # how often a pin does something else that does so now and then
+UNLIKE = 0.05  # how often a pin does something else that does so now and then
 KINDS = (Says.LOW, Says.HIGH, Says.OFF, Says.NOTHING)  # what a pin of which nothing is known may do
 ANY_SHARES = (0.2, 0.2, 0.2, 0.4)  # of levels that a candidate leaves open
 BAD_SHARES = (0.31, 0.31, 0.31, 0.03, 0.04)  # of bad pins: KINDS and, last, unlike now and then; a dead output is stuck

@@ -14,7 +14,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sagbench.identify.candidates import Candidate, Rail
 from sagbench.measure.contact import JUNCTION_V
@@ -25,16 +25,17 @@ Drops = Mapping[int, float | None]  # position -> volts lost from the raised pos
 
 HARD = 3  # misfit of what one bad pin cannot explain
 OPEN_PINS = 1  # so many more open bonds than in the best hypothesis are believed
-MOST = 0.4  # a misfit of so many of the pins explains nothing
+MOST = 0.4  # a misfit of so many of the bonds explains nothing
 
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """A seating, the rails, and the candidates that have these; `misfit` in pins."""
+    """A seating, the rails, and the candidates that have these; `misfit` in pins, of so many `bonds`."""
 
     seat: Seat
     rail: Rail
     misfit: int
+    bonds: int
     candidates: tuple[Candidate, ...]
 
 
@@ -73,11 +74,13 @@ def find_seating(
             continue
         for seat in seatings(socket, (rail.size,)):
             if all(seat.position(pin) in rows for pin in rail.grounds):
-                found.append(Hypothesis(seat, rail, _misfit(seat, rail, bonds, rows), tuple(group)))
+                bonded = sum(role not in (Role.UNUSED, Role.ANALOG, Role.GROUND) for role in bonds)
+                found.append(Hypothesis(seat, rail, _misfit(seat, rail, bonds, rows), bonded, tuple(group)))
     if not found:
         return Seating((), "Nothing in the library has its supply and ground pins there; name others, or leave --power out.")
     found.sort(key=lambda h: (h.misfit, h.seat.reversed, h.seat.shift != 0))
-    if found[0].misfit > MOST * found[0].rail.size:
+    found = [h for h in found if h.misfit <= MOST * h.bonds]
+    if not found:
         return Seating((), "No seating of any chip in the library explains what conducts: clean the legs and seat it again; "
                        "its ground bond may be open, or it is none of the library's.")
     least = found[0].misfit
@@ -123,6 +126,6 @@ def _together(hypotheses: Iterable[Hypothesis]) -> list[Hypothesis]:
     for h in hypotheses:
         other = merged.get((h.seat, h.rail))
         merged[h.seat, h.rail] = (
-            Hypothesis(h.seat, h.rail, min(h.misfit, other.misfit), other.candidates + h.candidates) if other else h
+            replace(other, misfit=min(h.misfit, other.misfit), candidates=other.candidates + h.candidates) if other else h
         )
     return list(merged.values())

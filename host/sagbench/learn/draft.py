@@ -90,7 +90,8 @@ def _alike(learnt: Learnt) -> list[list[Cell]]:
 
 
 def _signature(learnt: Learnt, cell: Cell, owned: set[int]) -> tuple[object, ...]:
-    return (statements(learnt, cell, _generic(learnt, cell, owned)), tuple(learnt.laws[pin].role for pin in cell.outputs))
+    return (statements(learnt, cell, _generic(learnt, cell, owned)), tuple(learnt.laws[pin].role for pin in cell.outputs),
+            tuple(learnt.inputs[i] in learnt.schmitt for i in cell.own))
 
 
 def _generic(learnt: Learnt, cell: Cell, owned: set[int]) -> dict[int, str]:
@@ -107,7 +108,7 @@ def _pin_names(learnt: Learnt, about: About, variables: Mapping[int, str], outs:
         for k, pin in enumerate(pins):
             names[pin - 1] = rail[k]
     for i, pin in enumerate(learnt.inputs):
-        if pin not in learnt.idle:
+        if pin not in learnt.idle and pin not in learnt.outputs:
             names[pin - 1] = variables[i]
     for pin, name in outs.items():
         names[pin - 1] = name
@@ -141,10 +142,13 @@ def _block(learnt: Learnt, group: Sequence[Cell], variables: Mapping[int, str], 
         return of if several else of.replace("{}", str(number))
 
     lines = [text(line) for line in statements(learnt, cell, mine)]
-    used = [text(mine[i]) for i in range(n) if _named(text(mine[i]), lines)]
+    used = [text(mine[i]) for i in range(n) if learnt.inputs[i] not in learnt.outputs and _named(text(mine[i]), lines)]
     if used:
         yield f"inputs = [{', '.join(map(_quoted, used))}]"
-    for role in (Role.OUTPUT, Role.OPEN_COLLECTOR, Role.TRI_STATE):
+    wide = [text(mine[i]) for i, pin in enumerate(learnt.inputs) if pin in learnt.schmitt and text(mine[i]) in used]
+    if wide:
+        yield f"schmitt = [{', '.join(map(_quoted, wide))}]"
+    for role in (Role.OUTPUT, Role.OPEN_COLLECTOR, Role.TRI_STATE, Role.BIDIRECTIONAL):
         pins = [text(out_name(cell, k)) for k, pin in enumerate(cell.outputs) if learnt.laws[pin].role is role]
         if pins:
             yield f"{kind(role)} = [{', '.join(map(_quoted, pins))}]"

@@ -66,6 +66,7 @@ class Learnt:
     walk: tuple[int, ...]  # points from all inputs low, as the draft's program
     looks: int
     checked: int = 0  # looks at which the draft was held against the specimen afterwards, without a difference
+    schmitt: frozenset[int] = frozenset()  # inputs with hysteresis
 
     @property
     def variables(self) -> int:

@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sagbench.identify.belief import Seen
+from sagbench.learn.compare import differing
 from sagbench.learn.draft import About, Draft, draft
 from sagbench.learn.functions import Sampled
 from sagbench.learn.laws import Law, Learnt, Memory
 from sagbench.learn.levels import Levels, combinations
-from sagbench.learn.memory import NotShown, Shown, toggles, walk
+from sagbench.learn.memory import NotShown, Shown, toggles
 from sagbench.learn.naming import uses
 from sagbench.learn.specimen import Bench, Look, Specimen, find_outputs, role_of
+from sagbench.learn.twoway import with_both
+from sagbench.learn.walks import walk
 from sagbench.parts.behaviour import Machine, Network
-from sagbench.parts.model import Expect, Role
+from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
 WALKS = (1500, 3000, 5000, 9000, 15000)  # looks of one walk after the other, until one changes nothing any more
@@ -28,7 +30,6 @@ PROGRAM = 30  # toggles of the draft's own test for each input
 CHECK = 1000  # looks at which the draft is held against the specimen
 KEYS = 4  # inputs that may switch outputs with memory off
 
-SAYS = {Expect.LOW: Seen.LOW, Expect.HIGH: Seen.HIGH, Expect.OFF: Seen.OFF}
 HIDDEN = "more is remembered than shows at the outputs"
 OTHERWISE = "the draft and the specimen did not do the same"
 TOGETHER = "it hangs together with an output that was not reached"
@@ -50,6 +51,9 @@ def learn(specimen: Specimen, about: About, rng: random.Random) -> Result:
     bench = Bench(specimen, tuple(pin for pin in pins if pin not in outputs), outputs, rng)
     levels = Levels(bench)
     levels.look()
+    if (wider := with_both(levels)) is not None:
+        bench, levels = wider, Levels(wider)
+        levels.look()
     walking = _Walking(levels)
     before = ""
     for length in WALKS:
@@ -121,13 +125,20 @@ class _Walking:
 
 def _plain(levels: Levels) -> dict[int, Law]:
     """Laws of the outputs that do not remember."""
-    found = {}
-    n = len(levels.bench.inputs)
-    for pin, one in zip(levels.bench.outputs, levels.seen, strict=True):
+    bench, found = levels.bench, {}
+    n = len(bench.inputs)
+    two_way = {one.pin: one for one in bench.both}
+    for pin, one in zip(bench.outputs, levels.seen, strict=True):
         if one.remembers or not one.kinds:
             continue
-        role = role_of(one.kinds)
-        value, off = one.value, one.away if role is Role.TRI_STATE else None
+        role, value, off = role_of(one.kinds), one.value, None
+        if pin in two_way:
+            role, off = Role.BIDIRECTIONAL, two_way[pin].off
+            value = value.over(~(1 << bench.inputs.index(pin)))
+            if value.contradicts:
+                continue
+        elif role is Role.TRI_STATE:
+            off = one.away
         support = value.support(n) | (off.support(n) if off else 0)
         every = value.ones | value.zeros | (off.ones if off else frozenset())
         whole = combinations(Sampled(every, frozenset()), support) == 1
@@ -163,7 +174,7 @@ def _with_idle(learnt: Learnt) -> Learnt:
     used = 0
     for pin in learnt.laws:
         used |= uses(learnt, pin)
-    return replace(learnt, idle=frozenset(pin for i, pin in enumerate(learnt.inputs) if not (used >> i) & 1))
+    return replace(learnt, idle=frozenset(pin for i, pin in enumerate(learnt.inputs) if not (used >> i) & 1 and pin not in learnt.outputs))
 
 
 def _without(learnt: Learnt, missed: dict[int, str]) -> Learnt:
@@ -199,25 +210,5 @@ def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequen
     made = draft(learnt, about)
     if not learnt.laws:
         return learnt, made, set()
-    names = {pin: made.names[pin - 1] for pin in learnt.laws}
     machine = Machine(Network(read(made.text, "draft", origin="draft")))
-    return learnt, made, differing(machine, [made.names[pin - 1] for pin in bench.inputs], bench.outputs, names, looks)
-
-
-def differing(
-    machine: Machine, inputs: Sequence[str], outputs: Sequence[int], names: dict[int, str], looks: Collection[tuple[int, Look]]
-) -> set[int]:
-    """Outputs (pins) that a machine says would have done otherwise; inputs called NC are not given to it."""
-    wrong = set()
-    for point, look in looks:
-        for i, name in enumerate(inputs):
-            if name != "NC" and machine.driven.get(name) is not bool((point >> i) & 1):
-                machine.set({name: bool((point >> i) & 1)})
-        for pin, seen in zip(outputs, look, strict=True):
-            says = machine.expect(names[pin]) if pin in names else None
-            if seen is not None and says is not None and SAYS[says] is not seen:
-                wrong.add(pin)
-    return wrong
-
-
-__all__ = ["Result", "differing", "learn"]
+    return learnt, made, {pin for pin, *_ in differing(machine, bench, made.names, looks)}

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 
 from sagbench.identify.belief import Seen
 from sagbench.learn.functions import Sampled
-from sagbench.learn.memory import walk
 from sagbench.learn.specimen import Bench, Look
+from sagbench.learn.walks import walk
 
 WHOLE = 10  # inputs up to which simply everything is tried
 MOST = 16  # inputs of a section of which everything is tried

@@ -18,9 +18,8 @@ from itertools import combinations
 from sagbench.identify.belief import Seen
 from sagbench.learn.functions import Sampled
 from sagbench.learn.laws import Gate, Memory
-from sagbench.learn.specimen import Bench, Look
+from sagbench.learn.specimen import Look
 
-SESSION = 40  # toggles with one favourite input
 LATCH = 8  # how much a latch's account may say, times 2 to half of the inputs
 ACTIVE = 4  # inputs that are thought of as clocks
 SEEN_EACH = 4  # an output follows from others only if each combination of these was seen so often on average
@@ -42,44 +41,6 @@ class NotShown(Exception):
     def __init__(self, outputs: Sequence[int]) -> None:
         super().__init__("more is remembered than shows at the outputs")
         self.outputs = tuple(outputs)
-
-
-def walk(bench: Bench, count: int, fixed: int = 0, at: int = 0, favourites: Sequence[int] = ()) -> list[int]:
-    """Points, nearly all one toggle from the one before; inputs of the mask `fixed` stay as in `at`.
-
-    favourites: inputs that are toggled most, in turns; all, if nothing is known.
-    """
-    free = [i for i in range(len(bench.inputs)) if not (fixed >> i) & 1]
-    rng, point, points = bench.rng, bench.point, []
-    for i in [i for i in range(len(bench.inputs)) if ((point ^ at) & fixed) >> i & 1]:
-        point ^= 1 << i
-        points.append(point)
-    while free and len(points) < count:
-        favourite, goal = rng.choice([i for i in favourites if i in free] or free), bench.some_point(fixed, at)
-        points += (_leaps if rng.random() < 0.5 else _strolls)(bench, points[-1] if points else point, favourite, goal, free)
-    return points
-
-
-def _strolls(bench: Bench, point: int, favourite: int, goal: int, free: Sequence[int]) -> Iterator[int]:
-    """The favourite again and again; between, others towards the goal."""
-    rng = bench.rng
-    for _ in range(SESSION):
-        far = [i for i in free if ((point ^ goal) >> i) & 1 and i != favourite]
-        i = rng.choice(far) if far and rng.random() < 0.4 else favourite if rng.random() < 0.75 else rng.choice(free)
-        point ^= 1 << i
-        yield point
-
-
-def _leaps(bench: Bench, point: int, favourite: int, goal: int, free: Sequence[int]) -> Iterator[int]:
-    """Some inputs stay all the while; the others go anywhere, then the favourite there and back."""
-    rng = bench.rng
-    stay = sum(1 << i for i in range(len(bench.inputs)) if i not in free or i == favourite or rng.random() < 0.5)
-    point = goal & ~(1 << favourite) | point & (1 << favourite)
-    for _ in range(SESSION // 3):
-        yield point
-        yield point ^ (1 << favourite)
-        yield point
-        point = bench.some_point(stay, point)
 
 
 def toggles(looks: Sequence[tuple[int, Look]], places: Sequence[int]) -> list[Toggle]:
@@ -171,7 +132,10 @@ class Shown:
 
     def _with(self, k: int, gate: Gate | None) -> Memory | None:
         """The account with this clock, or None if it contradicts what was seen."""
-        ups, downs, ones, zeros = set(), set(), set(), set()
+        ups: set[int] = set()
+        downs: set[int] = set()
+        ones: set[int] = set()
+        zeros: set[int] = set()
         edges = []
         for t in self.seen:
             if gate and gate.acts(t.before, t.after):

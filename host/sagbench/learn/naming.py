@@ -66,7 +66,7 @@ def cells(learnt: Learnt) -> list[Cell]:
             else:
                 groups.append(([pin], mask))
     count = Counter(i for _, mask in groups for i in range(n) if (mask >> i) & 1)
-    made = [Cell(tuple(pins), tuple(i for i in range(n) if (mask >> i) & 1 and count[i] == 1)) for pins, mask in groups]
+    made = [Cell(tuple(pins), tuple(i for i in range(n) if (mask >> i) & 1 and count[i] == 1 and learnt.inputs[i] not in learnt.outputs)) for pins, mask in groups]
     return sorted(made, key=lambda cell: min(cell.outputs))
 
 
@@ -117,10 +117,11 @@ class _Writer:
         """An output's statements: its state bit, its level, when it is on."""
         lines: list[str] = []
         law = self.learnt.laws[pin]
-        value = f"{{}}q" if law.value is None else self.expression(law.value, lines)
+        value = "{}q" if law.value is None else self.expression(law.value, lines)
         if law.value is None:
             lines += self._memory(self.learnt.memories[pin])
-        on = "" if law.off is None else f" when {self.expression(Sampled(law.off.zeros, law.off.ones), lines)}"
+        pulled = law.role is Role.BIDIRECTIONAL and law.off is None
+        on = " when 1" if pulled else "" if law.off is None else f" when {self.expression(Sampled(law.off.zeros, law.off.ones), lines)}"
         return [*lines, f"{out} = {value}{on}"]
 
     def _memory(self, memory: Memory) -> list[str]:
@@ -154,14 +155,16 @@ def named(learnt: Learnt, grouped: Sequence[Sequence[Cell]]) -> tuple[dict[int, 
                 variables[i] = f"{number}{letter}"
     clocks = {i for m in learnt.memories.values() if m.gate for i in range(m.gate.mask.bit_length()) if (m.gate.mask >> i) & 1}
     for i, pin in enumerate(learnt.inputs):
-        if i not in variables:
+        if pin in pins:
+            variables[i] = pins[pin]
+        elif i not in variables:
             variables[i] = f"{'CK' if i in clocks else 'I'}{pin}"
     return variables, pins
 
 
 def kind(role: Role) -> str:
     """The list of a block that an output of this role stands in."""
-    return {Role.OUTPUT: "outputs", Role.OPEN_COLLECTOR: "open_collector", Role.TRI_STATE: "tri_state"}[role]
+    return {Role.OUTPUT: "outputs", Role.OPEN_COLLECTOR: "open_collector", Role.TRI_STATE: "tri_state", Role.BIDIRECTIONAL: "bidirectional"}[role]
 
 
 def law_words(learnt: Learnt, law: Law) -> tuple[float, str]:

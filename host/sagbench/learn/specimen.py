@@ -9,18 +9,20 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from sagbench.identify.belief import Seen
 from sagbench.identify.choose import Pattern
+from sagbench.learn.functions import Sampled
 from sagbench.parts.model import Role
 
 BATCH = 200  # patterns of one pass
-QUIET = 3  # rounds without a new output, and no more are looked for
-ROUND = 40  # patterns of a round
+QUIET = 4  # rounds without a new output, and no more are looked for
+ROUND = 100  # patterns of a round: an open collector of a decoder sinks in one state of sixteen
 SHARES = (0.1, 0.3, 0.5, 0.7, 0.9, 0.97)  # of inputs high: wide gates answer only to extremes
+FREE = (Seen.LOW, Seen.HIGH, Seen.OFF)
 HOLDS = (Seen.HOLDS_LOW, Seen.HOLDS_HIGH)
 
 Look = tuple[Seen | None, ...]  # LOW, HIGH or OFF of each output in order; None: it cannot be told
@@ -33,37 +35,68 @@ class Specimen(Protocol):
         """What these pins were seen to do after each pattern."""
 
 
+@dataclass(frozen=True)
+class Both:
+    """A pin that is an output and an input.  `off`: when it is let go, over the inputs (reduced to its support `mask`);
+    None: a resistor inside pulls it up, and it may be pulled low at any time."""
+
+    pin: int
+    off: Sampled | None = None
+    mask: int = 0
+
+    def level(self, point: int, bit: bool) -> bool | None:
+        """What to drive it to for a variable's value; None: let it go."""
+        if self.off is None:
+            return None if bit else False
+        return bit if point & self.mask in self.off.ones else None
+
+
 @dataclass
 class Bench:
-    """A specimen, its inputs and outputs (pin numbers, ascending), the levels it holds, and how often it was looked at.
+    """A specimen, its inputs and outputs (pin numbers), the levels it holds, and how often it was looked at.
 
-    Points are integers, bit i the level of `inputs[i]`.
+    Points are integers, bit i the level of `inputs[i]`.  Pins of `both` are the last of the inputs, and outputs too.
     """
 
     specimen: Specimen
     inputs: tuple[int, ...]
     outputs: tuple[int, ...]
     rng: random.Random
-    point: int = 0
+    both: tuple[Both, ...] = ()
     looks: int = 0
-    _begun: bool = field(default=False, repr=False)
+    point: int = 0
+    _held: dict[int, bool] = field(default_factory=dict, repr=False)
 
     def give(self, points: Iterable[int]) -> Iterator[tuple[int, Look]]:
         """Give points one after the other, pins changing one by one, ascending; each with what the outputs did."""
         todo = list(points)
-        if not self._begun:
-            self.specimen.play([Pattern(tuple((pin, False) for pin in self.inputs), look=False)], ())
-            self.point, self._begun = 0, True
         for start in range(0, len(todo), BATCH):
             batch = todo[start : start + BATCH]
             seen = self.specimen.play([self._to(point) for point in batch], self.outputs)
             self.looks += len(batch)
-            yield from ((point, tuple(one.get(pin) for pin in self.outputs)) for point, one in zip(batch, seen, strict=True))
+            for point, one in zip(batch, seen, strict=True):
+                yield self._shown(point, one), tuple(did if (did := one.get(pin)) in FREE else None for pin in self.outputs)
+
+    def levels(self, point: int) -> dict[int, bool | None]:
+        """What each input is driven to, in this order; None: let go."""
+        plain = len(self.inputs) - len(self.both)
+        out: dict[int, bool | None] = {pin: bool((point >> i) & 1) for i, pin in enumerate(self.inputs[:plain])}
+        return out | {one.pin: one.level(point, bool((point >> i) & 1)) for i, one in enumerate(self.both, plain)}
 
     def _to(self, point: int) -> Pattern:
-        changes = [(pin, bool((point >> i) & 1)) for i, pin in enumerate(self.inputs) if ((point ^ self.point) >> i) & 1]
+        wanted = self.levels(point)
+        two_way = {one.pin for one in self.both}
+        changes: list[tuple[int, bool | None]] = [(pin, None) for pin in sorted(two_way & set(self._held))]
+        changes += [(p, level) for p, level in wanted.items() if level is not None and (p in two_way or self._held.get(p) is not level)]
+        self._held = {pin: level for pin, level in wanted.items() if level is not None}
         self.point = point
         return Pattern(tuple(changes))
+
+    def _shown(self, point: int, one: Mapping[int, Seen]) -> int:
+        """The point as it came to be: a pin that is pulled up inside is low where the chip itself holds it there."""
+        plain = len(self.inputs) - len(self.both)
+        low = sum(1 << i for i, both in enumerate(self.both, plain) if both.off is None and one.get(both.pin) is Seen.LOW)
+        return point & ~low
 
     def some_point(self, fixed: int = 0, at: int = 0) -> int:
         """A point at random, mostly high, mostly low or half of each; variables of the mask `fixed` as in `at`."""

@@ -28,6 +28,7 @@ EVEN = 0.62  # 1 / root of 3: anything from none to twice it; and some more, for
 LEAK_A = 2e-6  # standard deviation of an input's leakage at 0.4 V that was not looked at (common practice: some microamperes)
 STUCK_V = 1.2  # an input that its lines do not bring lower is not low
 KT_Q = 0.0259  # volts, 300 K
+FLOODED = 0.5  # of a clamp's resistance that may be gone beyond the heaviest point
 IDEALITY = (1.02, 0.03)  # of a substrate or Schottky clamp diode; common practice
 
 
@@ -127,7 +128,9 @@ def high_current(model: Model, finely: Reading | None, coarsely: Reading | None,
 def clamp(model: Model, readings: Readings, position: int, amperes: float | None) -> Figure | None:
     """VIK, negative: of one input at `amperes` (magnitude), or at the heaviest point if None; None if not measured.
 
-    A diode with a resistance: V = V1 + n kT/q ln(I/I1) + R (I - I1), R from the lightest and the heaviest point.
+    A diode with a resistance: V = V1 + n kT/q ln(I/I1) + R (I - I1), R from the lightest and the heaviest point.  Beyond the
+    heaviest that resistance is still so at most, and half of it where the current floods the silicon under the junction
+    (high injection, any textbook): anywhere between is as likely.
     """
     points = []
     here = [r for r in readings.labelled("clamp") if position in (r.mark.position, r.mark.under)]
@@ -151,7 +154,9 @@ def clamp(model: Model, readings: Readings, position: int, amperes: float | None
         return Figure(-v2, Model.quantity(-i2, "A"), "measured there")
     slope = KT_Q * uncertain(*IDEALITY, "clamp diode")
     ohms = (v2 - v1 - slope * _log_ratio(i2, i1)) / (i2 - i1)
-    volts = v2 + slope * _log_ratio(amperes, i2) + ohms * (amperes - i2)
+    further = ohms * (amperes - i2)
+    flooded = uncertain(-FLOODED / 2 * value(further), FLOODED / 2 / 3**0.5 * abs(value(further)), "resistance of the clamp")
+    volts = v2 + slope * _log_ratio(amperes, i2) + further + flooded
     return Figure(-volts, Quantity(-amperes, 0.0, "A"), "extrapolated")
 
 

@@ -33,16 +33,12 @@ HALVINGS = 7  # of the span of WIDE_V: to some 30 mV
 
 @dataclass(frozen=True)
 class Capture:
-    """With `pin` at a level before this step, `watch` is high after it if the level was read as `when_high`.
-
-    rising: the pin comes to the level from low, where its line holds it until then; else from high.
-    """
+    """With `pin` at a level before this step, `watch` is high after it if the level was read as `when_high`."""
 
     step: int
     pin: int
     watch: int
     when_high: bool
-    rising: bool = True
 
 
 def find_captures(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Capture, ...]:
@@ -66,7 +62,7 @@ def find_captures(part: Part, network: Network, pins: Collection[int], watchable
             for watch in free:
                 seen = tuple(twin.expect(part.pin(watch).name) for twin in after)
                 if set(seen) == {Expect.LOW, Expect.HIGH}:
-                    found.append(Capture(index, pin, watch, seen[1] is Expect.HIGH, not levels[pin]))
+                    found.append(Capture(index, pin, watch, seen[1] is Expect.HIGH))
                     missing.discard(pin)
                     break
         machine.set(part.named(step))

@@ -19,7 +19,7 @@ from sagbench.wire.numbers import LineLevel, Reference, Source
 
 GENEROUS = 3.0  # a chip that draws three times its limit is still measured, not just cut off,
 ALLOWANCE_A = 0.060  # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
-LEVEL_SETTLE_US = 20000  # two RC stages of 1 ms, within a quarter of a code
+LEVEL_SETTLE_US = 20000  # two RC stages of 1 ms that load each other: within a code after half the scale (hardware/spice)
 WIDE_A = 0.080  # beyond this the 2.56 V reference could saturate
 
 

@@ -29,6 +29,7 @@ from sagbench.replace.connect import Load
 from sagbench.replace.pins import bare
 
 _ITEM = re.compile(r"(?:(?P<count>\d+)\s*[x*×](?=[\s\d])\s*)?(?P<what>\S.*)", re.I)
+_BARE_COUNT = re.compile(r"(?:[1-9]|[1-4]\d)\s")      # no marking begins so: 54 and 74 are the least there are
 _PASSIVE = re.compile(r"(?P<number>\d+(?:\.\d+)?)(?:(?P<inner>[kKMR])(?P<after>\d+)|\s*(?P<unit>mA|A|k|K|M|R|ohms?|kohms?|Ω|kΩ)?)"
                       r"\s+(?P<way>up|down)(?:\s+(?:to\s+)?(?P<volts>\d+(?:\.\d+)?)\s*V)?", re.I)
 _SCALE = {**dict.fromkeys(("", "r", "ohm", "ohms", "ω", "a"), 1.0), **dict.fromkeys(("k", "kohm", "kohms", "kω"), 1e3),
@@ -144,6 +145,8 @@ def _load(text: str, line: _Line) -> Load:
         if driver:
             raise UsageError(f'{where}: found "{text}" first, expected the chip that drives the pin; a resistor comes behind it.')
         return _passive(text, count, passive, where)
+    if _BARE_COUNT.match(match["what"]):
+        raise UsageError(f'{where}: found "{text}", expected an x behind the count, as in "4x 74H00".')
     name, dot, pin_name = (word.strip() for word in match["what"].partition("."))
     part = line.find(name) if name else line.part
     if dot:

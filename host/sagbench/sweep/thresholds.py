@@ -72,7 +72,7 @@ def _clocked_in(s: State, caught: Sequence[captures.Capture]) -> None:
             return
     for one in bounds:
         if figure := measure_captures.threshold(found[one]):
-            s.figures.thresholds[one.pin, one.rising] = figure, f"clocked in, seen at {pin_name(s.part, one.watch)}"
+            s.figures.thresholds[one.pin, True] = figure, f"clocked in, seen at {pin_name(s.part, one.watch)}"
 
 
 def _trials(s: State, codes: Mapping[captures.Capture, int]) -> dict[captures.Capture, measure_captures.Trial | None]:
@@ -99,7 +99,7 @@ def _say_what_is_missing(
         (s.evidence.untold, "input threshold", "no output tells how it is read"),
         (heavy, "input threshold", "it delivers more current than the level drive takes"),
         (
-            ({t.pin for t in silent} | {c.pin for c in caught if (c.pin, c.rising) not in s.figures.thresholds}) - falling,
+            ({t.pin for t in silent} | {c.pin for c in caught if (c.pin, True) not in s.figures.thresholds}) - falling,
             "input threshold",
             "its output did not answer within the level drive's reach",
         ),

@@ -308,7 +308,7 @@ def ramp(position: int, watch: int, first: int, last: int, step_us: int, repeats
     watch: the output that is looked at; may be `position` itself, whose answer is the controller's own threshold (1..24)
     first: level code to begin with (0..1023)
     last: level code to end with; below `first` the ramp falls (0..1023)
-    step_us: time for each code; the level's filter lags by 2 ms (50..65535 us)
+    step_us: time for each code; the level's filter lags by 3 ms (50..65535 us)
     repeats: conversions of K, and of VDAC (1..64)
     settle_us: at `first`, before the ramp, and at `last` (0..65535 us)
 

@@ -96,8 +96,8 @@ def test_right_way_round_even_a_meter_with_one_and_a_half_volts_is_right(tmp_pat
 
 
 def test_network_by_hand() -> None:
-    """V5 to GND: (1 + 1000) beside (2200 + 22000) ohm, by Ohm's law."""
-    assert between(WIRING, "V5", "GND").nominal == pytest.approx(1 / (1 / 1001 + 1 / 24200))
+    """V5 to GND: (1 + 1000) beside (10000 + 22000) ohm, by Ohm's law."""
+    assert between(WIRING, "V5", "GND").nominal == pytest.approx(1 / (1 / 1001 + 1 / 32000))
     assert between(WIRING, "S3", "Z3").least == pytest.approx(267.3)
     assert between(WIRING, "Z3", "GND").nominal == inf
 

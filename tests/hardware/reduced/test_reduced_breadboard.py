@@ -54,7 +54,7 @@ def test_what_the_board_joins_is_the_wiring() -> None:
         joined.append(new)
     leads = re.compile(r"^(?:[A-Z]+\d+\.\w+|V5|GND)$")
     found = [{e for e in group if leads.match(e)} for group in joined]
-    wanted: dict[str, set[str]] = {"V5": {"V5"}, "GND": {"GND", f"A1.{FIXTURE['controller']['strap']['pin']}"}}
+    wanted: dict[str, set[str]] = {"V5": {"V5", "A1.5V"}, "GND": {"GND", "A1.GND", f"A1.{FIXTURE['controller']['strap']['pin']}"}}
     for pin, wire in FIXTURE["controller"]["wires"].items():
         if wire["net"]:
             wanted.setdefault(wire["net"], set()).add(f"A1.{pin}")

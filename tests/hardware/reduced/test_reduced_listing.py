@@ -36,7 +36,7 @@ def _joined(text: str) -> list[set[str]]:
 
 def _wanted(fixture: Fixture) -> list[set[str]]:
     """The same from the wiring file: nets with more than one end."""
-    nets: dict[str, set[str]] = {"V5": {"V5"}, "GND": {"GND", f"A1.{fixture['controller']['strap']['pin']}"}}
+    nets: dict[str, set[str]] = {"V5": {"V5", "A1.5V"}, "GND": {"GND", "A1.GND", f"A1.{fixture['controller']['strap']['pin']}"}}
     for pin, wire in fixture["controller"]["wires"].items():
         if wire["net"]:
             nets.setdefault(wire["net"], set()).add(f"A1.{pin}")

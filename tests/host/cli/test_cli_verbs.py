@@ -4,6 +4,7 @@
 Outside references: exit code 70 is EX_SOFTWARE of BSD's sysexits.h (from memory);
 NO_COLOR as at https://no-color.org (from memory).
 """
+import argparse
 import json
 import os
 import resource
@@ -15,6 +16,7 @@ import pytest
 
 from host.report import examples
 from sagbench import errors
+from sagbench.cli import completion
 from sagbench.cli import main as entry
 from sagbench.cli.main import main
 from sagbench.report.codec import to_json
@@ -49,6 +51,22 @@ def test_help_needs_nothing_but_argparse():
     program = "import sys; import sagbench.cli.main as m; m.build_parser(); print('rich' in sys.modules, 'sagbench.record' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "False"]
+
+
+def parsers(parser):
+    """The parser and those of all verbs below it."""
+    yield parser
+    for action in parser._actions:
+        for below in action.choices.values() if isinstance(action, argparse._SubParsersAction) else ():
+            yield from parsers(below)
+
+
+def test_every_help_reads_at_80_columns_and_lists_keep_their_second_column(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    told = {parser.prog: parser.format_help() for parser in parsers(completion.whole())}
+    assert len(told) > 25
+    assert not [(prog, line) for prog, text in told.items() for line in text.splitlines() if len(line) > 80]
+    assert "(after cleaning its\n                legs)\n" in told["sagbench lot"]
 
 
 def test_cautions_are_shown_where_the_chip_is_handled():

@@ -8,6 +8,8 @@ import io
 import json
 
 import pytest
+
+import rig
 from host.cli import paper_chip
 from host.measure.ideal import IdealChip, IdealDevice
 from sagbench.cli.main import main
@@ -284,3 +286,11 @@ def test_outputs_that_nothing_drives_put_the_pinout_in_doubt_not_the_chip_alone(
     path.write_text(to_json(paper_chip.record(part, load_file(LIBRARY / "00.toml"), dead={"2Y": 1.3})))
     assert main(["parts", "doubt", str(path), "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["leaning"] == "chip"     # its sisters drive
+
+
+def test_a_part_in_the_socket_is_measured_and_doubted():
+    """The demo's 7400 with a dead gate, in the virtual fixture: nothing is said of a record."""
+    with rig.virtual_port(rig.ROOT / "tests/virtual_fixture/chips/demo/dead_gate_7400.toml", 3, "--fast") as port:
+        done = rig.sagbench("parts", "doubt", "7400", "--port", port)
+    assert done.returncode == 1 and not done.stderr, done.stderr
+    assert "defined by the library's 00.toml" in done.stdout and "What would explain every answer" in done.stdout

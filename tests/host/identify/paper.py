@@ -24,7 +24,7 @@ from sagbench.parts.lookup import file_names, load_file
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.seat import Seat
 
-NOISE = 0.002           # readings that are something else
+NOISE = 0.001           # readings that are something else
 
 
 @cache
@@ -85,7 +85,7 @@ def on_paper(truth: Candidate, seed: int, dead: Mapping[int, Says] | None = None
     """The truth among all candidates with its rails (or `rivals`)."""
     known = tuple(c for c in (library() if rivals is None else rivals) if c.rail == truth.rail)
     bench = PaperBench(truth, seed, dead)
-    return search(bench, Hypothesis(Seat(24, truth.rail.size), truth.rail, 0, known), [Follower(c) for c in known], lambda *_: None)  # type: ignore[arg-type]
+    return search(bench, Hypothesis(Seat(24, truth.rail.size), truth.rail, 0, truth.rail.size, known), [Follower(c) for c in known], lambda *_: None)  # type: ignore[arg-type]
 
 
 def a_dead_output(truth: Candidate, rng: random.Random) -> dict[int, Says]:

@@ -29,6 +29,7 @@ class Box:
         self._inputs = {pin for pin in self.pins if self.names[pin] in network.inputs}
         self._outputs = {pin for pin in self.pins if self.names[pin] in network.drivers}
         self._bidirectional = self._inputs & self._outputs
+        self._pulled = {pin for pin in self._bidirectional if network.drivers[self.names[pin]].enable in network.always}
         self._driven: dict[int, bool] = {}
         self._machine.set({self.names[pin]: True for pin in self._inputs - self._bidirectional})
         self.looks = 0
@@ -51,7 +52,7 @@ class Box:
         else:
             self._driven[pin] = level
         if pin in self._bidirectional:
-            self._machine.set({self.names[pin]: level})
+            self._machine.set({self.names[pin]: True if level is None and pin not in self._pulled else level})
         elif pin in self._inputs:
             self._machine.set({self.names[pin]: True if level is None else level})
 
@@ -62,4 +63,4 @@ class Box:
             return FREE[does] if does is not None else None
         if level:
             return Seen.HOLDS_LOW if does is Expect.LOW else Seen.FOLLOWS_HIGH
-        return Seen.HOLDS_HIGH if does is Expect.HIGH else Seen.FOLLOWS_LOW
+        return Seen.HOLDS_HIGH if does is Expect.HIGH and pin not in self._pulled else Seen.FOLLOWS_LOW

@@ -13,6 +13,7 @@ from sagbench.learn.draft import About
 from sagbench.learn.learn import Result, learn
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.definition import Definition, Pinout
+from sagbench.parts.model import Expect
 from sagbench.parts.lookup import file_names, load_file
 from sagbench.parts.reader import read
 
@@ -64,14 +65,12 @@ def learnt(part: Unknown, seed: int = 1) -> Result:
 
 
 def exact(part: Unknown, found: Result) -> bool:
-    """True if the draft does the same at every pin: everywhere without memory, on a long walk with memory."""
+    """True if the draft does the same at every pin: everywhere without memory, on a long walk with memory or bus pins."""
     if not found.learnt.laws or found.learnt.missed:
         return False
     mine, theirs = Network(read(found.draft.text, "draft", origin="draft")), Network(part.definition)
-    if set(theirs.inputs) & set(theirs.drivers):
-        return False
     names = dict(zip(part.pinout.pins, found.draft.names, strict=True))
-    if part.state_bits:
+    if part.state_bits or set(theirs.inputs) & set(theirs.drivers):
         return _walked(mine, theirs, names)
     lanes = 1 << len(theirs.inputs)
     a, b = Machine(mine, lanes), Machine(theirs, lanes)
@@ -94,7 +93,7 @@ def exact(part: Unknown, found: Result) -> bool:
 def _walked(mine: Network, theirs: Network, names: dict[str, str]) -> bool:
     rng = random.Random(5)
     a, b = Machine(mine), Machine(theirs)
-    levels = {name: False for name in theirs.inputs}
+    levels: dict[str, bool | None] = {name: None if name in theirs.drivers else False for name in theirs.inputs}
     for step in range(-len(levels), STEPS):
         if step < 0:
             name = list(levels)[step]
@@ -103,6 +102,13 @@ def _walked(mine: Network, theirs: Network, names: dict[str, str]) -> bool:
                 share, favourite = rng.choice((0.2, 0.5, 0.8, 0.95)), rng.choice(list(levels))
             name = favourite if rng.random() < 0.6 else rng.choice(list(levels))
             level = not levels[name] if name == favourite else rng.random() < share
+            if name in theirs.drivers:                # a bus pin is driven only where the part lets go of it
+                level = level if b.expect(name) is Expect.OFF else None
+            else:
+                for bus in set(theirs.drivers) & set(theirs.inputs):
+                    b.set({bus: None})
+                    levels[bus] = None
+                    a.set({names[bus]: None} if names[bus] in mine.inputs else {})
             levels[name] = level
         b.set({name: levels[name]})
         if names[name] in mine.inputs:

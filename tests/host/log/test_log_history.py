@@ -99,6 +99,13 @@ def test_verbs(box, capsys, words, told):
     assert words == ["check"] or max(map(len, out.splitlines())) <= 80  # that one names a path
 
 
+def test_a_log_without_lots_says_so(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("SAGBENCH_DATA", str(tmp_path))
+    with open_log():
+        pass
+    assert main(["log", "lots"]) == 0 and "No lot is in the log" in capsys.readouterr().out
+
+
 def test_verbs_that_write(box, capsys):
     assert main(["log", "undo"]) == 0 and "taken back" in capsys.readouterr().out
     assert main(["log", "list", "--json"]) == 0

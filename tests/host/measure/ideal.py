@@ -21,7 +21,7 @@ RON = 105
 SELECTOR = {1: 8200 + 30 + RON, 2: 100_000 + 30 + RON, 3: 1000 + 30 + RON, 5: 220 + 30 + RON}
 VOLTS = {0: 5.0, 1: 2.56, 2: 1.1}  # references
 PEDESTAL, BASE = 5.0e-3, 8.32e-3  # amperes in the shunt
-GAIN = 24.0  # volts an ampere
+GAIN = 18.0  # volts an ampere
 BITS = range(1, 25)
 
 

@@ -155,14 +155,14 @@ def test_supply_current_is_the_rise_over_the_zero_and_the_offset_cancels(model):
         tuple(reading(c, what="icc", repeats=64, reference=Reference.V2V56) for c in pair)
         for pair in ((128, 128), (254.5, 254.5))
     )
-    # 126.5 codes of 2.5 mV are 316 mV; 24 V/A times alpha (150/151 to 600/601, middle 0.99586) make 13.23 mA;
-    # in 1 ohm they take 13 mV from pedestal (1 kohm) and base (515 ohm): 39 uA less there, 13.27 mA
+    # 126.5 codes of 2.5 mV are 316 mV; 18 V/A times alpha (150/151 to 600/601, middle 0.99586) make 17.64 mA;
+    # in 1 ohm they take 18 mV from pedestal (1 kohm) and base (515 ohm): 52 uA less there, 17.69 mA
     amperes = model.icc(on, zero)
-    assert value(amperes) == pytest.approx(13.27e-3, rel=0.001)
+    assert value(amperes) == pytest.approx(17.69e-3, rel=0.001)
     gain = sqrt(3 * over(0.01) ** 2 + over((600 / 601 - 150 / 151) / 2) ** 2)
     code = sqrt(2) * OF_ONE_CODE * over(1)  # two readings of each level share the non-linearity of their code
     assert standard(amperes) == pytest.approx(
-        sqrt((13.23e-3 * gain) ** 2 + (code * 2.5e-3 / 24) ** 2 + (13.23e-3 * over(0.005)) ** 2), rel=0.05
+        sqrt((17.64e-3 * gain) ** 2 + (code * 2.5e-3 / 18) ** 2 + (17.64e-3 * over(0.005)) ** 2), rel=0.05
     )
 
 

@@ -69,6 +69,7 @@ def test_a_file_says_the_same_as_the_command_line():
     ([], ["1A: 7404, .9Q"], "", 'has no pin "9Q"'), ([], ["1A: 7404, 2x .1B"], "", "expected another pin of the 74H40, once"),
     (["Y: 99999"], [], "", "99999"),
     ([], [], "[drives]\nY = 3\n", 'drives."Y" is no list of texts'),
+    (["1Y: 3 7400"], [], "", 'found "3 7400", expected an x behind the count'),
     ([], [], "[wires]\n", 'found "wires", expected the tables [drives] and [driven_by] only'),
     ([], [], "Y = [", "not valid TOML"),
 ])

@@ -67,8 +67,8 @@ def test_a_supply_that_dipped_for_a_moment_is_told_and_gives_no_verdict():
 
 
 def test_a_chip_whose_supply_current_was_nothing_for_a_moment_was_out_of_its_socket():
-    """Zero: 24 V/A times (5.0 + 8.32) mA, code 65; the chip takes 8 mA and more in both states, 39 codes."""
-    for least, lost in ((67, True), (100, False)):
+    """Zero: 18 V/A times (5.0 + 8.32) mA, code 49; the chip takes 8 mA and more in both states, 29 codes."""
+    for least, lost in ((51, True), (76, False)):
         device = standing(IdealDevice(IdealChip(DIP14, 14, 7, nands, lambda levels: 0.008)))
         device.icc_least = least
         record = sweep(device, load_part("7400"))

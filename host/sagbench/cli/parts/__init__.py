@@ -27,7 +27,7 @@ your usual folder for settings (Linux: ~/.config/sagbench/parts).
 
 def _parser(verb: str, description: str, example: str) -> argparse.ArgumentParser:
     return argparse.ArgumentParser(prog=f"{PROG} {verb}".strip(), description=description,
-                                   formatter_class=argparse.RawDescriptionHelpFormatter,
+                                   formatter_class=options.Help,
                                    epilog=f"example:\n  {example}\n")
 
 
@@ -81,6 +81,7 @@ def _doubt() -> argparse.ArgumentParser:
     parser.add_argument("what", metavar="RECORD|PART", help="a record kept with `sweep --json` (- for standard input), or a part to measure now")
     parser.add_argument("--all", action="store_true", help="every wrong answer (default: the first 12)")
     options.add_fixture(parser)
+    options.add_calibration(parser)
     return parser
 
 

@@ -49,7 +49,7 @@ logic = ["1Y = 1A"]
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the file and say where it is.  Raises UsageError; nothing is ever overwritten."""
-    function, family = _wanted(arguments.name)
+    function, family = named(arguments.name)
     place = Path(arguments.parts_dir[-1]) if arguments.parts_dir else folder()
     if place is None:
         raise UsageError(f"there is no folder for your own parts, for {VARIABLE} is empty; set it to a folder or give --parts-dir.")
@@ -77,7 +77,7 @@ def _there(path: Path) -> UsageError:
     return UsageError(f"{path} is there already, and nothing is overwritten; edit it, or move it away first.")
 
 
-def _wanted(text: str) -> tuple[str, str]:
+def named(text: str) -> tuple[str, str]:
     """Function and family (as in part files) of a name: a marking, or a function's number."""
     for marking in parse_marking(text):
         return marking.function, marking.family or "74"

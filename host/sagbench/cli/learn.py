@@ -1,0 +1,149 @@
+# SPDX-License-Identifier: MIT
+"""`sagbench learn PART`: a draft of a part file from one sound specimen."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sagbench.cli import interrupts, options
+from sagbench.errors import EXIT_NO_VERDICT, EXIT_NOT_SOUND, EXIT_SOUND, UsageError
+
+if TYPE_CHECKING:
+    from sagbench.device import Device
+    from sagbench.learn.draft import About
+    from sagbench.learn.socket import Tried
+
+HELP = """\
+examples:
+  sagbench learn 74LS9301 --pins 14 --power 14,7 --output parts/9301.toml
+  sagbench learn 74LS9301 --same-as parts/9301.toml
+
+Seat a specimen that you trust with pin 1 in position 1, and say how many pins it has
+and where its rails are; without --power the rails are those that parts of the library
+with so many pins have, if that settles it. Its pins are given levels through 560 ohm,
+which no output minds. The draft says of each output what is proven, what is guessed and
+what was not reached. Then hold a second specimen against it with --same-as: what one
+chip does and the other does not is a fault of one of them.
+
+Found are levels (open collector, tri-state, Schmitt too), and state bits that show at
+outputs, clocked by an input or two. Not found: what is remembered without showing,
+pins that are input and output, what waits longer than some 100000 looks.
+
+exit codes:
+    0  a draft; with --same-as: no difference
+    1  with --same-as: the specimens differ
+    2  the command cannot be carried out as given
+    3  the fixture or the link to it failed
+    4  not powered, or some outputs not reached (the draft is written all the same)
+
+Cautions: take the chip out of its equipment first; discharge yourself before you
+touch it; do not insert or remove it while the lamp at the socket is lit.
+"""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The verb's own command line."""
+    parser = argparse.ArgumentParser(
+        prog="sagbench learn", epilog=HELP, formatter_class=options.Help,
+        description="Learn a part that is in no library from one sound specimen, and write a draft of its part file.")  # fmt: skip
+    parser.add_argument("part", metavar="PART", help="what it is to be called, with its family: 74LS9301")
+    parser.add_argument("--pins", metavar="N", type=int, default=None, help="how many pins it has")
+    parser.add_argument("--power", metavar="SUPPLY,GROUND", type=_rails, help="where its rails are: 14,7; two supplies: 1+16,8")
+    parser.add_argument("--output", metavar="FILE", help="the draft's file; never overwritten (default: standard output)")
+    parser.add_argument("--same-as", metavar="FILE", help="learn nothing; hold this specimen against a draft")
+    options.add_calibration(parser)
+    options.add_fixture(parser)
+    options.add_library(parser)
+    return parser
+
+
+def _rails(text: str) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    match = re.fullmatch(r"(\d{1,2})(?:\+(\d{1,2}))?,(\d{1,2})", text.replace(" ", ""))
+    if not match:
+        raise argparse.ArgumentTypeError(f"{text!r} does not name the rails; give supply pin and ground pin, such as 14,7")
+    return tuple(int(pin) for pin in match.groups()[:2] if pin), (int(match[3]),)
+
+
+def run(words: Sequence[str]) -> int:
+    """Carry out the words behind `learn`.  Raises UsageError, FixtureError, NotLearnt."""
+    arguments = build_parser().parse_args(list(words))
+    from sagbench.cli.parts.new import named
+
+    function, family = named(arguments.part)
+    if not arguments.same_as and arguments.pins is None:
+        raise UsageError("how many pins has it? Say so with --pins, such as --pins 14.")
+    if arguments.output and Path(arguments.output).exists():
+        raise UsageError(f"{arguments.output} is there already, and nothing is overwritten; edit it, or move it away first.")
+    with interrupts.held():
+        from sagbench.device import Device
+        from sagbench.learn import socket
+    if arguments.same_as:
+        return _same(arguments, family)
+    from sagbench.cli.fixture_calibration import options_for
+
+    with Device.connect(arguments.port) as device:
+        about = _about(arguments, device, function, family)
+        tried = socket.learn_here(device, about, options_for(device.info, without=arguments.no_calibration))
+    _write(arguments.output, tried.result.draft.text)
+    for line in _told(tried):
+        print(f"sagbench: {line}", file=sys.stderr)
+    return EXIT_SOUND if tried.passed and not tried.result.learnt.missed else EXIT_NO_VERDICT
+
+
+def _about(arguments: argparse.Namespace, device: Device, function: str, family: str) -> About:
+    from sagbench.identify.candidates import candidates_of
+    from sagbench.learn import socket
+    from sagbench.learn.draft import About
+    from sagbench.parts.lookup import file_names, load_file
+
+    power = arguments.power
+    if power and max(max(power[0]), max(power[1])) > arguments.pins:
+        raise UsageError(f"--power names a pin beyond {arguments.pins}, which --pins says is the last.")
+    power = power or socket.rails(device, arguments.pins, candidates_of(load_file(path) for path in file_names().values()))
+    return About(function, family, arguments.pins, *power)
+
+
+def _same(arguments: argparse.Namespace, family: str) -> int:
+    from sagbench.device import Device
+    from sagbench.learn import socket
+    from sagbench.parts.lookup import load_file
+    from sagbench.report.safe import visible
+
+    definition = load_file(Path(arguments.same_as))
+    if family not in definition.families:
+        raise UsageError(f"{arguments.same_as} says nothing of the family {family}; it has {', '.join(definition.families)}.")
+    with Device.connect(arguments.port) as device:
+        found = socket.compare_here(device, definition, family)
+    for difference in found:
+        print(visible(difference.sentence))
+    print("The specimens differ: one of them is bad, or they are not the same part." if found else "No difference was seen.")
+    return EXIT_NOT_SOUND if found else EXIT_SOUND
+
+
+def _write(place: str | None, text: str) -> None:
+    if place is None:
+        sys.stdout.write(text)
+        return
+    try:
+        with open(place, "x", encoding="utf-8") as file:
+            file.write(text)
+    except OSError as error:
+        raise UsageError(f"{place} cannot be written: {error.strerror}; name another file with --output.") from None
+
+
+def _told(tried: Tried) -> Iterator[str]:
+    learnt = tried.result.learnt
+    yield f"{len(learnt.laws)} of {len(learnt.outputs)} outputs learnt in {learnt.looks} looks; {len(learnt.states)} state bits."
+    for pin, why in sorted(learnt.missed.items()):
+        yield f"pin {pin} was not reached: {why}."
+    if tried.record is None:
+        return
+    if tried.passed:
+        yield f"The draft's own test passes on this specimen: {tried.record.logic[0].checks} checks."
+    else:
+        yield "The draft's own test does not pass on this specimen: do not rely on the draft."

@@ -1,0 +1,144 @@
+"""The specimen in the socket: fit to be powered, learnt, its thresholds measured; a second one held against the draft.
+
+SPDX-License-Identifier: MIT
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from sagbench.device import Device
+from sagbench.errors import EXIT_NO_VERDICT, SagbenchError, UsageError
+from sagbench.identify.bench import Bench as Socket
+from sagbench.identify.bench import PowerLost
+from sagbench.identify.candidates import Candidate, Rail
+from sagbench.identify.run import MOST_A, powerable
+from sagbench.identify.seating import find_seating
+from sagbench.learn.compare import Difference, compare
+from sagbench.learn.draft import About, draft
+from sagbench.learn.learn import Result, learn
+from sagbench.measure.contact import JUNCTION_V, drops
+from sagbench.parts.definition import Definition
+from sagbench.parts.lookup import load_part
+from sagbench.parts.model import Role
+from sagbench.parts.names import type_name
+from sagbench.plan.contact import conduction
+from sagbench.plan.recipe import Recipe, pair
+from sagbench.plan.seat import Seat
+from sagbench.record import SweepRecord
+from sagbench.sweep import Options, sweep
+
+BONDED = 0.7  # so many of the pins must show a junction from ground, or the rails are doubted
+SCHMITT_V = 0.3  # hysteresis: plain inputs have a tenth of it, Schmitt inputs 0.4 V and more (data books, from memory)
+SEED = 99
+
+
+class NotLearnt(SagbenchError):
+    """The chip is not fit to be powered, or power was taken away; str() says why."""
+
+    exit_code = EXIT_NO_VERDICT
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A draft, and what the sweep made from it gave on the same specimen; None: nothing was learnt to be swept."""
+
+    result: Result
+    record: SweepRecord | None
+
+    @property
+    def passed(self) -> bool:
+        """True if the draft's own vectors pass on the specimen, unloaded."""
+        return bool(self.record and self.record.logic and not self.record.logic[0].misses and self.record.logic[0].checks)
+
+
+def rails(device: Device, size: int, known: Sequence[Candidate]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Supply and ground pins by junctions, as far as parts of the library have theirs there.  Raises UsageError."""
+    socket = Socket(device)
+    parts = [c for c in powerable(socket.fixture, known) if c.rail.size == size]
+    seating = find_seating(socket.fixture.positions, (size,), socket.rows(), parts)
+    if seating.problem or not seating.settled or seating.turned:
+        raise UsageError("What conducts without power does not say where the rails are: " + (
+            seating.problem or "name supply and ground pin, such as --power 14,7, from the board it came from."))  # fmt: skip
+    rail = seating.left[0].rail
+    return rail.supplies, rail.grounds
+
+
+def powered(device: Device, about: About) -> Socket:
+    """Look at it without power, then power it, nothing driven.  Raises NotLearnt, UsageError."""
+    socket = Socket(device)
+    fixture = socket.fixture
+    seat = Seat(fixture.positions, about.size)
+    if about.size not in fixture.sizes:
+        raise UsageError(f"This fixture's socket takes chips of {', '.join(map(str, fixture.sizes))} pins, not {about.size}.")
+    supplies, ground = [seat.position(pin) for pin in about.supplies], seat.position(about.grounds[-1])
+    if not set(supplies) <= set(fixture.supply_positions) or ground not in fixture.ground_positions:
+        raise UsageError("This fixture has no supply switch there: see the positions with `sagbench fixture info`.")
+    recipe = Recipe()
+    recipe.power_off()
+    conduction(recipe, fixture, [ground])
+    lost = drops(fixture, pair(recipe.marks, device.run_pass(recipe.finish()).readings), ground, float(fixture.raw["supply"]["nominal_v"]))
+    shows = {p for p, drop in lost.items() if drop is not None and drop <= JUNCTION_V}
+    others = [p for p in seat.positions if p != ground]
+    if not set(supplies) <= shows or len(shows & set(others)) < BONDED * len(others):
+        raise NotLearnt("What conducts from its ground pin is no chip with its rails there: see that pin 1 is in position 1, "
+                        "clean its legs, and look up where its rails are. It was not powered.")  # fmt: skip
+    try:
+        socket.power(seat, Rail(about.size, about.supplies, about.grounds), MOST_A)
+    except PowerLost as gone:
+        raise NotLearnt(f"The fixture took power away at once ({gone}): its supply is shorted, or its rails are elsewhere.") from None
+    return socket
+
+
+def learn_here(device: Device, about: About, options: Options | None = None) -> Tried:
+    """Learn the chip in the socket, then sweep it by the draft.  Raises NotLearnt, UsageError, FixtureError."""
+    socket = powered(device, about)
+    try:
+        result = learn(socket, about, random.Random(SEED))
+    except PowerLost as gone:
+        raise NotLearnt(f"The fixture took power away while it was learnt ({gone}).") from None
+    finally:
+        socket.off()
+    if not result.learnt.laws:
+        return Tried(result, None)
+    return _swept(device, result, about, options)
+
+
+def _swept(device: Device, result: Result, about: About, options: Options | None) -> Tried:
+    """With all inputs taken for Schmitt inputs first, so that both thresholds are measured; then as it is."""
+    learnt = result.learnt
+    trial = swept(device, draft(replace(learnt, schmitt=frozenset(learnt.inputs)), about).text, about, options)
+    wide = set()
+    for pin in trial.pins:
+        volts = {m.name: m.value.value for m in pin.measured if m.value is not None and m.name in ("VT+", "VT-")}
+        if len(volts) == 2 and volts["VT+"] - volts["VT-"] > SCHMITT_V:
+            wide.add(pin.pin)
+    learnt = replace(learnt, schmitt=frozenset(wide & set(learnt.inputs)))
+    made = draft(learnt, about)
+    return Tried(Result(learnt, made), swept(device, made.text, about, options))
+
+
+def swept(device: Device, text: str, about: About, options: Options | None) -> SweepRecord:
+    """The chip measured by a draft's text."""
+    with TemporaryDirectory(prefix="sagbench-") as folder:
+        (Path(folder) / f"{about.function}.toml").write_text(text, encoding="utf-8")
+        return sweep(device, load_part(type_name(about.function, about.family), user_dirs=[folder]), options=options)
+
+
+def compare_here(device: Device, definition: Definition, family: str) -> tuple[Difference, ...]:
+    """A second specimen held against a draft; what it did otherwise.  Raises NotLearnt, UsageError, FixtureError."""
+    pinout = definition.pinout(family)
+    of_role = {name: tuple(i for i, pin in enumerate(pinout.pins, 1) if pin in names) for name, names in
+               ((Role.SUPPLY, pinout.supply), (Role.GROUND, pinout.ground))}  # fmt: skip
+    about = About(definition.function, family, len(pinout.pins), of_role[Role.SUPPLY], of_role[Role.GROUND])
+    socket = powered(device, about)
+    try:
+        return compare(socket, definition.of(family), pinout, random.Random(SEED))
+    except PowerLost as gone:
+        raise NotLearnt(f"The fixture took power away while it was compared ({gone}).") from None
+    finally:
+        socket.off()

@@ -1,0 +1,75 @@
+"""Virtual chips in the virtual fixture: electricity, noise, tolerances.  `python tests/identify_here.py` is the long study.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from identify_here import cases, identify_here, place
+
+from sagbench.identify.seating import Seating
+from virtual_fixture.inproc import Fixture
+
+SECONDS = 10.0          # simulated, for each chip
+DEMO = Path(__file__).parents[2] / "virtual_fixture" / "chips" / "demo"
+
+
+@pytest.mark.parametrize("case", cases(31, dead=False, count=9), ids=lambda case: case.chip["part"])
+def test_a_sound_chip_is_first(case) -> None:  # type: ignore[no-untyped-def]
+    found, took, violations = identify_here(case.chip, case.seed)
+    assert place(found, case.number) == 1 and found.found and found.settled
+    assert took < SECONDS and violations == []
+
+
+@pytest.mark.parametrize("case", cases(32, dead=True, count=7), ids=lambda case: case.chip["part"])
+def test_a_chip_with_a_dead_output_is_among_the_first(case) -> None:  # type: ignore[no-untyped-def]
+    found, took, violations = identify_here(case.chip, case.seed)
+    assert 1 <= place(found, case.number) <= 3
+    assert took < SECONDS and violations == []
+
+
+@pytest.mark.parametrize(("file", "words"), [("reversed_7400.toml", "wrong way round"), ("shifted_7400.toml", "row"), ("empty.toml", "looks empty")])
+def test_what_is_not_seated_gets_no_power(file: str, words: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    from sagbench.identify.bench import Bench
+
+    monkeypatch.setattr(Bench, "power", lambda *_: pytest.fail("it was powered"))
+    found, _, violations = identify_here(str(DEMO / file), 7)
+    assert words in found.problem and not found.found and violations == []
+
+
+def test_unsettled_rails_are_asked_for() -> None:
+    """A 16-pin chip whose pin 13 makes no contact could be one with two supplies."""
+    asked: list[Seating] = []
+    chip = {"part": "74LS138", "fault": [{"kind": "open", "pin": 13}]}
+    found, _, _ = identify_here(chip, 5, confirm=lambda seating: asked.append(seating))
+    assert len(asked) == 1 and "--power" in found.problem
+    rail = (frozenset({16}), frozenset({8}))
+    found, _, violations = identify_here(chip, 5, power=rail)
+    assert place(found, "138") == 1 and not found.settled and violations == []
+    assert found.ranked[0].bad_pins == (13,)
+
+
+def test_shorted_rails_are_a_result() -> None:
+    found, _, violations = identify_here(str(DEMO / "short_supply_74ls00.toml"), 7)
+    assert "took power away" in found.problem and not found.found and violations == []
+
+
+def test_family_by_fingerprint() -> None:
+    from identify_here import BOOT_S, library
+
+    from sagbench.device import Device
+    from sagbench.identify.family import fingerprint
+    from sagbench.identify.run import identify
+
+    with Fixture(seed=9) as fixture:
+        fixture.insert({"part": "74LS00"})
+        fixture.run(BOOT_S)
+        with Device(fixture.line) as device:
+            begun = device.state().uptime_ms
+            found = identify(device, library())
+            family = fingerprint(device, found.ranked[0].members, found.low_amperes)
+            took = (device.state().uptime_ms - begun) / 1000
+    assert family is not None and family.families[0].family == "LS" and family.families[0].probability > 0.9
+    assert took < SECONDS
