@@ -170,3 +170,12 @@ def test_the_record_has_currents_positive_into_the_pin_and_sag_positive_when_wor
     (source,) = load_readings(line(6, {"weak": (0.43, 3.52)}, up=False, unloaded=4.55))
     assert sink.amperes.value > 0 > source.amperes.value
     assert sink.sag == pytest.approx(0.181) and source.sag == pytest.approx(1.03)
+
+
+def test_a_level_read_at_the_rated_current_itself_is_not_overruled_by_its_neighbours():
+    """Seen with a sound 74L03: 0.33 V read at 3.6 mA, 0.46 V worked out from points at 0.56 and 7 mA."""
+    part = load_part("74L00")
+    apart = {"trickle": (0.048, 0.30), "weak": (0.56, 0.36), "medium": (7.0, 0.815)}
+    bent = apart | {"exact": (3.58, 0.335)}
+    assert vol(part, bent).outcome in (Outcome.UNSURE, Outcome.WITHIN)
+    assert vol(part, apart | {"exact": (3.58, 0.47)}).outcome is Outcome.BEYOND
