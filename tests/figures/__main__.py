@@ -12,7 +12,7 @@ from figures import board, firmware, guide, identify, library, lot, spice, study
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
     sweep.quad_gate, firmware.sizes, firmware.stack, sweep.simulator_speed, sweep.start_up, library.breadth, study.honesty,
-    board.design, board.design_rules, spice.claims, lot.pace, identify.unmarked, guide.commands_run]
+    board.design, board.design_rules, spice.claims, lot.pace, identify.unmarked, guide.commands_run, learn.recovered]
 
 
 def main() -> int:

@@ -7,6 +7,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+import rig
 from inprocess import BOOT_S
 from learn_here import learnt_here
 
@@ -44,3 +45,10 @@ def test_a_chip_whose_rails_are_elsewhere_is_not_powered() -> None:
         with Device(fixture.line) as device, pytest.raises(NotLearnt, match="not powered"):
             powered(device, ABOUT)
         assert fixture.violations == []
+
+
+def test_the_command_says_what_it_lacks(tmp_path: Path) -> None:
+    for words, told in ((("74LS9314",), "--pins"), (("74LS9314", "--pins", "14", "--power", "7"), "such as 14,7"),
+                        (("74LS9314", "--pins", "14", "--output", str(tmp_path)), "is there already")):  # fmt: skip
+        done = rig.sagbench("learn", *words)
+        assert done.returncode == 2 and told in done.stderr and "Traceback" not in done.stderr, done.stderr

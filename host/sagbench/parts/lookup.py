@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import NotInFamily, PartFileError, UnknownPart
-from . import aliases, markings, names, pulses, ratings, sequence, supply
+from . import aliases, left_out, markings, names, pulses, ratings, sequence, supply
 from .assembly import matching
 from .behaviour import Network
 from .definition import PLAIN, Definition, Pinout
@@ -123,9 +123,11 @@ def _aliased(text: str, meant: str, where: str, files: Mapping[str, Path]) -> Pa
 
 def _find(text: str, read_as: tuple[Marking, ...], known: list[Marking], files: Mapping[str, Path]) -> Part:
     if not known:
+        if reason := left_out.why(read_as):
+            raise UnknownPart(f'no part "{_short(text)}" in the library; left out on purpose: {reason}')
         near = markings.nearest_names(text, read_as, files)
-        hint = f"; nearest names: {', '.join(near)}" if near else "; `sagbench parts` lists what there is"
-        raise UnknownPart(f'no part "{_short(text)}" in the library{hint}', near)
+        hint = f"nearest names: {', '.join(near)}" if near else "`sagbench parts` lists what there is"
+        raise UnknownPart(f'no part "{_short(text)}" in the library; {hint}; `sagbench parts new` begins a file of your own', near)
     refused: NotInFamily | None = None
     for marking in known:
         try:

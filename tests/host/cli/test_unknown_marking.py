@@ -8,7 +8,7 @@ from sagbench.cli.main import main
 def test_the_verb_it_names_is_there(capsys):
     assert main(["sweep", "????"]) == 2
     said = capsys.readouterr().err
-    assert said == 'sagbench: no part "????" in the library; `sagbench parts` lists what there is\n'
+    assert said == 'sagbench: no part "????" in the library; `sagbench parts` lists what there is; `sagbench parts new` begins a file of your own\n'
     assert main(["parts"]) == 0
 
 
@@ -16,3 +16,12 @@ def test_the_verb_it_names_is_there(capsys):
 def test_an_overlong_marking_is_shortened(capsys, length, shown):
     assert main(["sweep", "z" * length]) == 2
     assert capsys.readouterr().err.startswith(f'sagbench: no part "{shown}" in the library;')
+
+
+@pytest.mark.parametrize(("marking", "why"), [
+    ("7460", "bare transistor"), ("SN74326N", "oscillators"), ("26LS32", "differential receivers"), ("74172", "no sure source for its pins"),
+])
+def test_a_type_left_out_on_purpose_says_why(marking: str, why: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["parts", "show", marking]) == 2
+    said = capsys.readouterr().err
+    assert "left out on purpose" in said and why in said
