@@ -218,8 +218,12 @@ def _softly(follows: float, saturated: float | None) -> float:
     return min(follows, saturated) - KT_Q * log(1 + exp(-abs(follows - saturated) / KT_Q))
 
 
+LEAST_STEP_A = 1e-9
+
+
 def _ohms(p: Point, q: Point) -> float:
-    return abs(value(q.volts) - value(p.volts)) / (value(q.amperes) - value(p.amperes))
+    """Ohms between two points; a great many where both have the same current, as of an output that gives no more."""
+    return abs(value(q.volts) - value(p.volts)) / max(value(q.amperes) - value(p.amperes), LEAST_STEP_A)
 
 
 def _saturated_at(line: Sequence[Point], j: int, before: float) -> bool | None:
