@@ -16,7 +16,7 @@ from sagbench.learn.draft import About, Draft, draft
 from sagbench.learn.functions import Sampled
 from sagbench.learn.laws import Law, Learnt, Memory
 from sagbench.learn.levels import Levels, spread
-from sagbench.learn.memory import NotShown, Shown, toggles
+from sagbench.learn.memory import NotShown, Shown, Toggle, Veiled, toggles, veils
 from sagbench.learn.naming import uses
 from sagbench.learn.specimen import Bench, Look, Specimen, find_outputs, role_of
 from sagbench.learn.twoway import with_both
@@ -105,16 +105,17 @@ class _Walking:
             shown = Shown(seen, len(self.bench.inputs), len(left))
             try:
                 memories = shown.memories()
+                values = {k: None if k in shown.states else shown.at_rest(k) for k in range(len(left))}
                 break
             except NotShown as lack:
+                if (unveiled := _unveiled(seen, len(self.bench.inputs), len(left))) is not None:
+                    memories, values = unveiled
+                    break
                 self._hidden |= {self.bench.outputs[left[k]]: HIDDEN for k in lack.outputs}
                 left = [j for k, j in enumerate(left) if k not in lack.outputs]
         pins = [self.bench.outputs[j] for j in left]
         self._memories = {pins[k]: memory for k, memory in memories.items()} if left else {}
-        self._laws = {}
-        for k, j in enumerate(left):
-            value = None if k in shown.states else shown.at_rest(k)
-            self._laws[pins[k]] = Law(pins[k], role_of(self.levels.seen[j].kinds), value, self._offs.get(j))
+        self._laws = {pins[k]: Law(pins[k], role_of(self.levels.seen[j].kinds), values[k], self._offs.get(j)) for k, j in enumerate(left)}
 
     def learnt(self) -> Learnt:
         """All so far."""
@@ -122,6 +123,20 @@ class _Walking:
         made = Learnt(bench.inputs, bench.outputs, tuple(sorted(self._memories)), self._plain | self._laws, self._memories,
                       self._lost | self._hidden, frozenset(), (), bench.looks)  # fmt: skip
         return _with_idle(made)
+
+
+def _unveiled(seen: Sequence[Toggle], count: int, outputs: int) -> tuple[dict[int, Memory], dict[int, Sampled | None]] | None:
+    """State bits and levels of outputs that some inputs hide, by place; None if that explains nothing."""
+    for mask, at in veils(seen, count):
+        veiled = Veiled(seen, count, outputs, mask, at)
+        try:
+            memories = veiled.shown.memories()
+        except NotShown:
+            continue
+        values = {k: veiled.value(k) for k in range(outputs)}
+        if not any(value.contradicts for value in values.values()):
+            return memories, {**values}
+    return None
 
 
 def _plain(levels: Levels) -> dict[int, Law]:

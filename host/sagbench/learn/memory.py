@@ -21,6 +21,8 @@ from sagbench.learn.laws import Gate, Memory
 from sagbench.learn.specimen import Look
 
 LATCH = 8  # how much a latch's account may say, times 2 to half of the inputs
+VEILED = 2  # pictures of all outputs that are left where the state is hidden
+VEILS = 4  # inputs that are tried as such
 LEVELS = 2  # what levels can do is believed, even if an edge says it in half as much
 ACTIVE = 4  # inputs that are thought of as clocks
 SEEN_EACH = 4  # an output follows from others only if each combination of these was seen so often on average
@@ -58,6 +60,39 @@ def _packed(look: Look, places: Sequence[int]) -> int | None:
             return None
         bits |= (look[place] is not Seen.LOW) << k
     return bits
+
+
+def veils(seen: Sequence[Toggle], count: int) -> list[tuple[int, int]]:
+    """Sets of inputs (mask, levels) at which outputs show more than at the other levels, the smallest sets first.
+
+    An input that hides the state (an enable, a blanking input, a lamp test) leaves two pictures of the outputs at most.
+    """
+    single = []
+    for i in range(count):
+        for level in (0, 1):
+            if 0 < len({t.became for t in seen if (t.after >> i) & 1 != level}) <= VEILED:
+                single.append((1 << i, level << i))
+    single = single[:VEILS]
+    sets = (some for size in range(1, len(single) + 1) for some in combinations(single, size))
+    return [(sum(m for m, _ in some), sum(a for _, a in some)) for some in sets if len({m for m, _ in some}) == len(some)]
+
+
+class Veiled:
+    """Laws of outputs that show their state only while the inputs of `mask` are as in `at`."""
+
+    def __init__(self, seen: Sequence[Toggle], count: int, outputs: int, mask: int, at: int) -> None:
+        self._all, self._mask, self._at, self._count = seen, mask, at, count
+        self.shown = Shown([t for t in seen if t.before & mask == at and t.after & mask == at], count, outputs)
+
+    def value(self, k: int) -> Sampled:
+        """Output k over inputs and state bits, at all levels; contradicts itself where the veil is none."""
+        open_at = self.shown.at_rest(k)
+        out: tuple[set[int], set[int]] = (set(), set())
+        codes = {p >> self._count for p in open_at.ones | open_at.zeros}
+        for t in self._all:
+            if t.after & self._mask != self._at:
+                out[(t.became >> k) & 1].update(t.after | code << self._count for code in codes)
+        return Sampled(open_at.ones | out[1], open_at.zeros | out[0])
 
 
 class Shown:

@@ -118,7 +118,7 @@ class _Writer:
         lines: list[str] = []
         law = self.learnt.laws[pin]
         value = "{}q" if law.value is None else self.expression(law.value, lines)
-        if law.value is None:
+        if pin in self.learnt.memories:
             lines += self._memory(self.learnt.memories[pin])
         pulled = law.role is Role.BIDIRECTIONAL and law.off is None
         on = " when 1" if pulled else "" if law.off is None else f" when {self.expression(Sampled(law.off.zeros, law.off.ones), lines)}"
@@ -173,10 +173,9 @@ def law_words(learnt: Learnt, law: Law) -> tuple[float, str]:
 
     if law.exhaustive:
         return 1.0, "proven: every combination of its inputs was tried"
-    if law.value is None:
+    functions = [law.value] if law.value else []
+    if law.pin in learnt.memories:
         memory = learnt.memories[law.pin]
-        shares = [combinations(f, f.support(learnt.variables)) for f in (memory.next, memory.clear, memory.set) if f.ones or f.zeros]
-        seen = min(shares, default=0.0)
-    else:
-        seen = combinations(law.value, law.value.support(learnt.variables))
+        functions += [memory.next, memory.clear, memory.set]
+    seen = min((combinations(f, f.support(learnt.variables)) for f in functions if f.ones or f.zeros), default=0.0)
     return round(0.95 * seen, 2), f"guessed: {seen:.0%} of the combinations of what it seems to hang on were seen"
