@@ -71,7 +71,7 @@ def chance(seen: Seen, said: Says, error: float = ERROR) -> float:
 UNLIKE = 0.05  # how often a pin does something else that does so now and then
 KINDS = (Says.LOW, Says.HIGH, Says.OFF, Says.NOTHING)  # what a pin of which nothing is known may do
 ANY_SHARES = (0.2, 0.2, 0.2, 0.4)  # of levels that a candidate leaves open
-BAD_SHARES = (0.31, 0.31, 0.31, 0.03, 0.04)  # of bad pins: KINDS and, last, unlike now and then; a dead output is stuck
+BAD_SHARES = (0.27, 0.27, 0.27, 0.03, 0.16)  # of bad pins: KINDS (dead) and, last, unlike now and then (weak)
 OTHER_SHARES = (0.1, 0.1, 0.1, 0.3, 0.4)  # the same of pins of another part
 VAGUE = (Says.UNKNOWN, Says.NOTHING)
 
@@ -132,6 +132,13 @@ class Belief:
                 history.unlike += _UNLIKE[one][level]
                 count[0] += likely > right
                 count[1] += likely < wrong
+
+    def forget(self, pins: Iterable[int]) -> None:
+        """What was seen at these pins so far was no fault of theirs."""
+        for pin in pins:
+            self._any.pop(pin, None)
+            for histories in self._pins.values():
+                histories.pop(pin, None)
 
     def drop(self, keys: Iterable[object]) -> None:
         """Hypotheses that are not followed any more: they keep the odds that they have now against the best one."""

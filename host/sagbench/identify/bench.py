@@ -1,7 +1,9 @@
-"""The unknown chip under power: levels given through M alone, and what its pins do.
+"""The unknown chip under power: levels given through M, and what its pins do.
 
 M is 560 ohm: an output that is driven against delivers or takes 9 mA at most, within the absolute maximum of every
-family (4000B: 10 mA an output), and no input minds.  Changes of a pattern reach the chip one at a time.
+family (4000B: 10 mA an output), and no input minds.  An input of four unit loads and more delivers too much for M:
+what all candidates call an input and M cannot pull low gets S as well, once the firmware has found that the pin
+follows it (`verify`).  Changes of a pattern reach the chip one at a time.
 
 SPDX-License-Identifier: MIT
 """
@@ -18,10 +20,11 @@ from sagbench.identify.candidates import Rail
 from sagbench.identify.choose import Pattern
 from sagbench.measure.contact import drops
 from sagbench.plan.contact import conduction
-from sagbench.plan.fixture import M_LINE, Fixture, fixture_of
+from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, fixture_of
 from sagbench.plan.power import limit_code
 from sagbench.plan.recipe import Reading, Readings, Recipe, pair
 from sagbench.plan.seat import Seat, mask
+from sagbench.wire.messages import Event
 from sagbench.wire.numbers import EventKind, LineLevel, PassStatus, Reference
 
 FOLLOWS_HIGH_V = 4.2  # an output that sinks what M gives (7 mA and less) stays below; nothing else takes 1.3 mA
@@ -44,9 +47,13 @@ class Bench:
         self.fixture: Fixture = fixture_of(device.info.wiring_id)
         self._nominal = float(self.fixture.raw["supply"]["nominal_v"])
         self._seat: Seat | None = None
+        self._events: tuple[Event, ...] = ()  # of the last pass
         self._now: dict[int, bool] = {}  # pins that M drives, and their levels
         self.looks = 0
         self._talked = time.monotonic()
+        self._strong: set[int] = set()  # pins that S drives beside M,
+        self._tried: set[int] = set()  # and all that have been tried for it
+        self.heavy: set[int] = set()  # pins that were above low although M held them so
         self.low_amperes: dict[int, list[float]] = {}  # pin -> delivered into M when held low and it followed
 
     def rows(self) -> dict[int, Mapping[int, float | None]]:
@@ -62,6 +69,7 @@ class Bench:
         """Power with all lines off, at the lowest current limit that does.  Raises PowerLost."""
         self._seat = seat
         self._now = {}
+        self._strong.clear()
         if self.device.state().faults:
             self.device.clear_faults()
         supplies = [seat.position(pin) for pin in rail.supplies]
@@ -113,6 +121,17 @@ class Bench:
             by_step[reading.mark.step][reading.mark.label, reading.mark.position] = reading
         return [self._seen(at, now, watched) for at, now in zip(by_step, driven, strict=True)]
 
+    def strengthen(self, pins: Iterable[int]) -> None:
+        """S beside M for pins that are let go now, where the firmware finds that they follow it.  Raises PowerLost."""
+        recipe = Recipe()
+        for pin in sorted(pins):
+            recipe.verify(self._position(pin))
+        self._run(recipe)
+        refused = {event.position for event in self._events if event.kind is EventKind.NOT_VERIFIED}
+        self._strong |= {pin for pin in pins if self._position(pin) not in refused}
+        self._tried |= set(pins)
+        self.heavy -= self._tried
+
     def _give(self, recipe: Recipe, pattern: Pattern) -> None:
         for pin, level in pattern.changes:
             if level is None:
@@ -135,7 +154,8 @@ class Bench:
 
     def _drive(self, recipe: Recipe) -> None:
         high = mask(self._position(pin) for pin, level in self._now.items() if level)
-        recipe.drive(mask(self._position(pin) for pin in self._now), 0, high)
+        strong = mask(self._position(pin) for pin in self._now if pin in self._strong)
+        recipe.drive(mask(self._position(pin) for pin in self._now), strong, high)
 
     def _position(self, pin: int) -> int:
         assert self._seat is not None
@@ -162,7 +182,10 @@ class Bench:
             if seen is not None:
                 out[pin] = seen
             if seen is Seen.FOLLOWS_LOW and volts["held"] is not None:
-                self.low_amperes.setdefault(pin, []).append(volts["held"] / self.fixture.line_ohm(M_LINE))
+                lines = M_LINE | S_LINE if pin in self._strong else M_LINE
+                self.low_amperes.setdefault(pin, []).append(volts["held"] / self.fixture.line_ohm(lines))
+            if seen is Seen.HOLDS_HIGH and pin not in self._tried:
+                self.heavy.add(pin)
         return out
 
     def _volts(self, reading: Reading | None) -> float | None:
@@ -178,6 +201,7 @@ class Bench:
             raise DeviceError(f"The fixture at {self.device.info.port} ended a pass ({result.status.name.lower()}): "
                               "host and firmware may be of different versions.")  # fmt: skip
         self._talked = time.monotonic()
+        self._events = result.events
         return pair(recipe.marks, result.readings)
 
 

@@ -45,25 +45,25 @@ def members_first(members: Iterable[Candidate]) -> list[Candidate]:
     return sorted(members, key=lambda c: (-len(c.families), c.families[0] in RARE, len(c.function), c.function))
 
 
-def input_current(member: Candidate, low_amperes: Mapping[int, Sequence[float]]) -> float | None:
-    """Median over the inputs of the most that each delivered when held low, in amperes; None if none was held.
+def rough_part(member: Candidate, low_amperes: Mapping[int, Sequence[float]], user_dirs: Iterable[str] = ()) -> Part:
+    """The member in that of its families whose inputs deliver most nearly what these did (pin -> amperes, held low).
 
-    The most, for inputs of one gate share its current while both are low.
+    Of each input the most that was seen counts, for inputs of one gate share its current while both are low.
     """
-    found = [max(low_amperes[pin]) for pin, role in enumerate(member.roles, 1)
-             if role is Role.INPUT and low_amperes.get(pin)]  # fmt: skip
-    return median(found) if found else None
+    parts = [load_part(type_name(member.function, family, 74), user_dirs=tuple(user_dirs)) for family in member.families]
+    return min(parts, key=lambda part: _away(part, low_amperes))
 
 
-def rough_family(member: Candidate, amperes: float | None) -> str:
-    """The family, of those the member was made in, whose inputs deliver most nearly so much."""
-    def away(family: str) -> float:
-        data = table(family)
-        usual = data.get("typical", {}).get("iil_ma", data["input"]["iil_ma"])
-        typical = -usual.get("value", usual.get("min", 0.0)) * 1e-3
-        return abs(log((max(amperes or 0.0, 0.0) + NOISE_A) / (typical + NOISE_A)))
-
-    return min(member.families, key=lambda f: (away(f), member.families.index(f)))
+def _away(part: Part, low_amperes: Mapping[int, Sequence[float]]) -> float:
+    """Median over the inputs of how far (natural logarithm) what they delivered is from what is typical of the part."""
+    data = table(part.family or PLAIN)
+    usual = data.get("typical", {}).get("iil_ma", data["input"]["iil_ma"])
+    unit = -usual.get("value", usual.get("min", 0.0)) * 1e-3
+    found = [
+        log((max(*low_amperes[pin.number], 0.0) + NOISE_A) / (unit * pin.low_unit_loads + NOISE_A))
+        for pin in part.of_role(Role.INPUT) if low_amperes.get(pin.number)
+    ]  # fmt: skip
+    return abs(median(found)) if found else 0.0
 
 
 def fingerprint(
@@ -72,8 +72,7 @@ def fingerprint(
 ) -> Fingerprint | None:  # fmt: skip
     """Sweep the chip as the likeliest of the members; None if the fixture cannot.  Raises LinkError."""
     member = members_first(members)[0]
-    family = rough_family(member, input_current(member, low_amperes))
-    part = load_part(type_name(member.function, family, 74), user_dirs=tuple(user_dirs))
+    part = rough_part(member, low_amperes, user_dirs)
     try:
         record = sweep(device, part, options=options, progress=progress)
     except DeviceError:

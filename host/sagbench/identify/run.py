@@ -157,6 +157,19 @@ class _Search:
         if gone := sorted(self.driven - driven):
             self.driven = driven
             self.play([Pattern(tuple((pin, None) for pin in gone), look=False)])
+        self.strengthen()
+
+    def strengthen(self) -> None:
+        """Inputs, by all candidates left, that M cannot pull low get S as well; what was read there before is forgotten."""
+        now = self.bench.driven
+        heavy = [p for p in sorted(self.bench.heavy & now.keys()) if all(c.roles[p - 1] is Role.INPUT for c in self.followers)]
+        if heavy:
+            back = Pattern(tuple((pin, now[pin]) for pin in heavy), look=False)
+            self.play([Pattern(tuple((pin, None) for pin in heavy), look=False)])
+            self.bench.strengthen(heavy)
+            self.play([back])
+            self.belief.forget(heavy)
+            self.weight, self.none = self.belief.weights()
 
     @property
     def live(self) -> list[Follower]:

@@ -44,6 +44,7 @@ class PaperBench:
         self.dead = dict(dead or {})
         self.driven: dict[int, bool] = {}
         self.looks = 0
+        self.heavy: set[int] = set()
         self.low_amperes: dict[int, list[float]] = {}
 
     def keep_alive(self) -> None:

@@ -52,6 +52,12 @@ def test_unsettled_rails_are_asked_for() -> None:
     assert found.ranked[0].bad_pins == (13,)
 
 
+def test_inputs_too_heavy_for_m_are_driven_by_both_lines() -> None:
+    """Inputs of the plain 74181 are up to five unit loads (data books): M lifts to 1.5 V and more under them."""
+    found, _, violations = identify_here({"part": "74181"}, 956998)
+    assert place(found, "181") == 1 and found.found and not found.ranked[0].bad_pins and violations == []
+
+
 def test_family_by_fingerprint() -> None:
     from identify_here import BOOT_S, library
 
