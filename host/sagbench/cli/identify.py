@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from sagbench.identify.seating import Seating
 
 HELP = """\
-example:
+examples:
   sagbench identify
+  sagbench identify --marked 74LS00
   sagbench identify --power 14,7 --json
 
 Seat the chip with pin 1 in position 1. Where its rails are is found without power; the
@@ -44,6 +45,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="sagbench identify", epilog=HELP, formatter_class=options.Help,
         description="Find out what an unmarked, house-numbered or suspicious chip is, by what it does.")  # fmt: skip
+    parser.add_argument("--marked", metavar="PART", help="what is printed on a chip that you do not trust: does it do that?")
     parser.add_argument("--power", metavar="SUPPLY,GROUND", type=_rails,
                         help="the pins of the chip that you confirm as its rails: 14,7; two supplies: 1+16,8")
     parser.add_argument("--no-family", action="store_true", help="function only; do not measure which family it is of")
@@ -67,6 +69,7 @@ def run(words: Sequence[str]) -> int:
     arguments = build_parser().parse_args(list(words))
     with interrupts.held():
         from sagbench.cli.fixture_calibration import options_for
+        from sagbench.cli.sweep import find_part
         from sagbench.device import Device
         from sagbench.identify.family import fingerprint
         from sagbench.identify.run import identify
@@ -75,6 +78,7 @@ def run(words: Sequence[str]) -> int:
         from sagbench.report.safe import ascii_only, visible
 
     own = folders(arguments.parts_dir)
+    marked = find_part(arguments.marked, arguments.parts_dir) if arguments.marked else None
     known = _library(own)
     with Device.connect(arguments.port) as device:
         confirm = _ask if sys.stdin.isatty() and not arguments.json else None
@@ -84,11 +88,11 @@ def run(words: Sequence[str]) -> int:
             chosen = options_for(device.info, without=arguments.no_calibration)
             family = fingerprint(device, found.ranked[0].members, found.low_amperes, options=chosen, user_dirs=own)
     if arguments.json:
-        json.dump(identification.as_json(found, family), sys.stdout, indent=1)
+        json.dump(identification.as_json(found, family, marked), sys.stdout, indent=1)
         sys.stdout.write("\n")
     else:
         clean = ascii_only if arguments.plain else str
-        for line in identification.lines(found, family):
+        for line in identification.lines(found, family, marked):
             sys.stdout.write(clean(visible(line)) + "\n")
     return EXIT_SOUND if found.found else EXIT_NO_VERDICT
 

@@ -11,6 +11,8 @@ from sagbench.identify.candidates import Candidate
 from sagbench.identify.family import Fingerprint, members_first
 from sagbench.identify.run import Answer, Identification
 from sagbench.judge.fingerprint import name_of
+from sagbench.parts.definition import PLAIN
+from sagbench.parts.model import Part
 from sagbench.parts.names import type_name
 
 if TYPE_CHECKING:
@@ -18,12 +20,13 @@ if TYPE_CHECKING:
 
 COLUMNS = 79
 SHOWN = 3  # answers shown, and families
+SURE = 0.95  # probability of a family from which a marking is called wrong
 LEAST = 0.0005  # probability that is shown
 WORD = {True: "settled by what conducts without power", False: "confirmed by you"}
 
 
-def lines(found: Identification, print_of: Fingerprint | None = None) -> Iterator[str]:
-    """The whole answer: rails, ranked classes with their evidence, none of these, family."""
+def lines(found: Identification, print_of: Fingerprint | None = None, marked: Part | None = None) -> Iterator[str]:
+    """The whole answer: rails, ranked classes with their evidence, none of these, family, and what is printed on it."""
     if found.rail is not None and not found.problem:
         yield from _wrapped(f"{found.rail.size} pins, {found.rail.in_words()}: {WORD[found.settled]}.")
         yield from _wrapped(f"{found.candidates} functions of the library have their rails there; {found.looks} patterns were looked at.")
@@ -45,6 +48,23 @@ def lines(found: Identification, print_of: Fingerprint | None = None) -> Iterato
     if print_of is not None:
         yield ""
         yield from _family(print_of, found.ranked[0])
+    if marked is not None:
+        yield ""
+        yield from _wrapped(on_marking(found, print_of, marked))
+
+
+def on_marking(found: Identification, print_of: Fingerprint | None, marked: Part) -> str:
+    """Whether the chip does what is printed on it, in one sentence or two."""
+    place = next((n for n, a in enumerate(found.ranked, 1) if marked.function in {m.function for m in a.members}), 0)
+    if not found.found or place > 1:
+        share = _percent(found.ranked[place - 1].probability if place else 0.0)
+        return f"As marked, {marked.name}: likely with {share}."
+    if not place:
+        return f"It does not do what a {marked.name} does: a remarked or wrong part."
+    family = print_of.families[0] if print_of and print_of.families else None
+    if family and family.family != (marked.family or PLAIN) and family.probability > SURE:
+        return f"It does what a {marked.name} does, but its silicon is that of {name_of(family.family)}: a remarked part."
+    return f"It does what is printed on it, {marked.name}; `sagbench sweep {marked.name}` judges it."
 
 
 def _answer(number: int, answer: Answer) -> Iterator[str]:
@@ -75,11 +95,12 @@ def _family(print_of: Fingerprint, answer: Answer) -> Iterator[str]:
         yield from _wrapped(sentence, 9)
 
 
-def as_json(found: Identification, print_of: Fingerprint | None = None) -> dict[str, Any]:
+def as_json(found: Identification, print_of: Fingerprint | None = None, marked: Part | None = None) -> dict[str, Any]:
     """The same as data; probabilities from 0 to 1, pins by number."""
     rail = found.rail
     return {
         "problem": found.problem,
+        "on_marking": on_marking(found, print_of, marked) if marked and not found.problem else "",
         "pins": rail and rail.size,
         "supply_pins": list(rail.supplies) if rail else [],
         "ground_pins": list(rail.grounds) if rail else [],

@@ -10,17 +10,20 @@ import pytest
 from sagbench.cli.identify import _rails, build_parser
 from sagbench.cli.main import main
 from sagbench.identify.candidates import candidates_of
+from sagbench.identify.family import Fingerprint
 from sagbench.identify.run import Answer, Identification
+from sagbench.parts import Part, load_part
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.plan.seat import Seat
-from sagbench.report.identification import as_json, lines
+from sagbench.record import FamilyGuess
+from sagbench.report.identification import as_json, lines, on_marking
 
 NANDS = candidates_of(load_file(LIBRARY / f"{function}.toml") for function in ("00", "37"))
 FOUND = Identification(Seat(24, 14), NANDS[0].rail, True, (Answer(NANDS[::-1], 0.97, (3,), 200, 7), Answer(NANDS[:1], 0.01)), 0.02, 14, 116)
 
 
-def text_of(found: Identification) -> str:
-    page = list(lines(found))
+def text_of(found: Identification, marked: Part | None = None) -> str:
+    page = list(lines(found, None, marked))
     assert all(len(line) <= 79 for line in page)
     return " ".join(" ".join(page).split())
 
@@ -54,6 +57,16 @@ def test_the_data_say_what_the_page_says():
     assert (data["supply_pins"], data["ground_pins"], data["settled_without_power"]) == ([14], [7], True)
     assert [f["function"] for f in data["answers"][0]["functions"]] == ["00", "37"] and data["answers"][0]["bad_pins"] == [3]
     assert data["none_of_these"] == 0.02 and data["families"] == []
+
+
+def test_a_marking_is_held_against_what_was_found():
+    assert on_marking(FOUND, None, load_part("74LS00")).startswith("It does what is printed on it, 74LS00")
+    assert "does not do what a 74LS02 does" in on_marking(FOUND, None, load_part("74LS02"))
+    second = replace(FOUND, ranked=(Answer(NANDS[:1], 0.9), Answer(NANDS[1:], 0.08)))
+    assert on_marking(second, None, load_part("7437")) == "As marked, 7437: likely with 8.0 %."
+    silicon = Fingerprint(load_part("74HC00"), None, (FamilyGuess("HC", 0.99, ()),))
+    assert "silicon is that of 74HC: a remarked part" in on_marking(FOUND, silicon, load_part("74LS00"))
+    assert "It does what is printed" in text_of(FOUND, load_part("7400"))
 
 
 def test_nothing_is_ever_certain():
