@@ -76,7 +76,7 @@ class _Walking:
     def __init__(self, levels: Levels) -> None:
         self.levels, self.bench = levels, levels.bench
         self.favourites: list[int] = []
-        self._looks: list[tuple[int, Look]] = []
+        self._walks: list[list[tuple[int, Look]]] = []  # apart, for the chip is played with between them
         self._laws: dict[int, Law] = {}
         self._memories: dict[int, Memory] = {}
         self._hidden: dict[int, str] = {}
@@ -92,14 +92,14 @@ class _Walking:
     def further(self, length: int) -> None:
         """Walk on, and account anew for all that was seen."""
         fixed, at = _kept_on(self.bench, list(self._offs.values()))
-        self._looks += self.levels.note(walk(self.bench, length, fixed, at, self.favourites))
+        self._walks.append(self.levels.note(walk(self.bench, length, fixed, at, self.favourites)))
         self._sort()
         self._account()
 
     def _account(self) -> None:
         left, self._hidden = list(self.places), {}
         while left:
-            seen = toggles(self._looks, left)
+            seen = [toggle for looks in self._walks for toggle in toggles(looks, left)]
             moved = Counter((t.before ^ t.after).bit_length() - 1 for t in seen if t.was != t.became)
             self.favourites = [i for i, count in moved.items() for _ in range(1 + 20 * count // max(1, len(seen)))]
             shown = Shown(seen, len(self.bench.inputs), len(left))

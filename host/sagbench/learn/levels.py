@@ -18,7 +18,7 @@ MOST = 16  # inputs of a section of which everything is tried
 POOL = 24  # points that are come back to from everywhere, to see what remembers
 VISITS = 16
 STROLL = 600  # toggles, for what only a clock shows
-BASES = 48  # points around which every input is moved
+BASES = 300  # points around which every input is moved: one of 16 data inputs shows at one in 32
 
 
 @dataclass
@@ -68,12 +68,12 @@ class Levels:
         rng, bench = self.bench.rng, self.bench
         pool = [bench.some_point() for _ in range(POOL)]
         self.note(rng.choice(pool) if turn % 2 else bench.some_point() for turn in range(2 * POOL * VISITS))
-        self._move_each()
         self.note(walk(bench, STROLL))
         if len(bench.inputs) <= WHOLE:
             self.note(rng.sample(range(1 << len(bench.inputs)), 1 << len(bench.inputs)))
             self.note(rng.sample(range(1 << len(bench.inputs)), 1 << len(bench.inputs)))
         else:
+            self._move_each()
             self._sections()
 
     def note(self, points: Iterable[int]) -> list[tuple[int, Look]]:
