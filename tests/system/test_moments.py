@@ -38,3 +38,10 @@ def test_a_controller_that_stood_still_condemns_no_chip(variant: str) -> None:
         fixture.at(0.2, lambda: fixture.freeze(0.3), powered=True)
         record = sweep_here(fixture, "74LS00").record
         assert record.verdict == "sound" and any("taken away once" in note for note in record.notes)
+
+
+@pytest.mark.parametrize("ohms", [0.67, 5000])
+def test_time_goes_on_while_a_cmos_chip_is_fed_through_its_inputs(ohms: float) -> None:
+    """In the contact check such a chip has too little supply for its logic, and an input behind a bond wire stays on its way."""
+    with Fixture(5, {"part": "4011", "fault": [{"kind": "series", "pin": "1A", "ohms": ohms}]}, "pc") as fixture:
+        assert sweep_here(fixture, "4011").record.verdict != "not finished"

@@ -123,6 +123,7 @@ struct chip {
     double excess_a, excess_on_v;
     double logic_on_v, logic_off_v;
     int powered;
+    int starved;                           /* powered, with too little for its logic: it keeps what it has */
     double powered_at_s;
     logic_fn logic;
     struct rating rating;

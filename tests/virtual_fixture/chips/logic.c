@@ -5,6 +5,7 @@
 #include <math.h>
 #include "engine.h"
 
+#define LEAST_WAIT_S 1e-9 /* less could be lost in the rounding of the time, which then stands still */
 #define CROSSED_V 1e-6   /* beyond its threshold an input has surely crossed it */
 
 static int set_state(struct output *o, enum state wanted)
@@ -46,7 +47,7 @@ double input_wait(const struct input *in)
         return CHIP_NEVER;
     double beyond = in->edge_v + (in->level ? -CROSSED_V : CROSSED_V);
     double left = (in->from_v - in->aim_v) / (beyond - in->aim_v);
-    return left < 1 ? CHIP_NEVER : in->since_s + in->lag_s * log(left);
+    return left < 1 ? CHIP_NEVER : in->since_s + fmax(in->lag_s * log(left), LEAST_WAIT_S);
 }
 
 static int power_state(const struct chip *c, double supply)
@@ -94,7 +95,8 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
     }
     /* Below its lowest supply a chip keeps what it has: one that is fed through its
      * inputs would otherwise pull its own supply up and down for ever. */
-    if (was_powered && supply < c->logic_on_v)
+    c->starved = was_powered && supply < c->logic_on_v;
+    if (c->starved)
         return 0;
     uint32_t levels = 0;
     int crossed = !was_powered;

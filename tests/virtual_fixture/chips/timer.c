@@ -83,7 +83,7 @@ double chip_wait(const struct chip *c, const struct chip_course *w)
     double first = CHIP_NEVER;
     for (int k = 0; k < c->timers; k++)
         first = fmin(first, end_of_phase(c, &c->timer[k], w));
-    for (int k = 0; k < c->inputs && c->powered; k++)
+    for (int k = 0; k < c->inputs && c->powered && !c->starved; k++)
         first = fmin(first, input_wait(&c->input[k]));
     return first;
 }
@@ -93,7 +93,7 @@ int chip_act(struct chip *c, const struct chip_course *w, double now_s)
     int changed = 0;
     double pad[NODES] = {0};
     memcpy(pad + 1, w->to, CHIP_POSITIONS * sizeof *pad);
-    for (int k = 0; k < c->inputs && c->powered; k++)
+    for (int k = 0; k < c->inputs && c->powered && !c->starved; k++)
         changed |= input_wait(&c->input[k]) <= now_s;   /* chip_settle will see it */
     for (int k = 0; k < c->timers; k++) {
         struct timer *t = &c->timer[k];
