@@ -7,7 +7,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable
 
-from figures import board, firmware, guide, identify, library, lot, spice, study, sweep
+from figures import board, firmware, guide, identify, learn, library, lot, spice, study, sweep
 
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
