@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sagbench.parts.model import Expect, Part, SupplyState
+from sagbench.parts.model import Expect, Part, Role, SupplyState
 
 LOOK_AT = 300  # steps of the test that are searched
 MOST_PULSES = 3000  # on the way to a state
@@ -30,9 +30,10 @@ class Rest:
 
 
 def resting(part: Part) -> list[Rest]:
-    """The states, in order of their steps; none for parts with a bipolar pin, or without a limit."""
+    """The states, in order of their steps; none for parts with a bipolar pin, without a limit, or with an analog pin:
+    nothing holds that, and a CMOS gate that floats draws what it likes."""
     limits = [state.limit for state in part.supply_states if state.limit]
-    if not limits or any(pin.technology == "ttl" for pin in part.limits.values()):
+    if not limits or part.of_role(Role.ANALOG) or any(pin.technology == "ttl" for pin in part.limits.values()):
         return []
     loosest = max(limits, key=lambda limit: limit.value)
     return [

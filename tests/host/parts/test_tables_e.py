@@ -9,24 +9,16 @@ from itertools import product
 
 import pytest
 from paper_bench import Bench
-from tables import e_tables
+from tables import e_tables, follow
 from tables.c_tables import Table
 from tables.walk import Book, walk
-from test_tables_d import LEVELS, ready, rows
 
 from sagbench.parts.lookup import file_names
 
 
 @pytest.mark.parametrize("table", e_tables.TABLES, ids=lambda t: f"{t.part} {t.columns.split('|')[0].strip()[:24]}")
 def test_follows_the_data_book(table: Table) -> None:
-    names = table.columns.split("|")[0].split()
-    for section in table.sections:
-        pins = dict(zip(names, section, strict=False))
-        for symbols, wanted in rows(table):
-            chip = ready(table, pins, "L")
-            for name, symbol in symbols.items():
-                chip.set_pin(pins[name], LEVELS[symbol])
-            assert [chip.get(pin) for pin in section[len(names):]] == wanted, (section, symbols)
+    follow.check(table)
 
 
 @pytest.mark.parametrize("book", e_tables.BOOKS, ids=lambda b: b.part)
