@@ -113,10 +113,18 @@ def doubled(job: tuple[int, int]) -> dict[str, int]:
 def test_work_goes_on_where_it_was(tmp_path: Path) -> None:
     """A line that was cut short is done again, the others are not."""
     file = tmp_path / "lines.jsonl"
-    file.write_text(json.dumps({"index": 0, "twice": "kept"}) + '\n{"index": 1, "tw')
+    file.write_text(json.dumps({"sources": lines.sources()}) + "\n" + json.dumps({"index": 0, "twice": "kept"}) + '\n{"index": 1, "tw')
     found = lines.work(file, doubled, ((k, k) for k in range(3)), 3, 1, "numbers")
     assert [one["twice"] for one in found] == ["kept", 2, 4]
     assert [one["twice"] for one in lines.read(file).values()] == ["kept", 2, 4]
+
+
+def test_work_of_other_sources_is_put_aside(tmp_path: Path) -> None:
+    file = tmp_path / "lines.jsonl"
+    old = json.dumps({"sources": "00000000"}) + "\n" + json.dumps({"index": 0, "twice": "old"}) + "\n"
+    file.write_text(old)
+    assert [one["twice"] for one in lines.work(file, doubled, ((k, k) for k in range(2)), 2, 1, "numbers")] == [0, 2]
+    assert (tmp_path / "lines.jsonl.old").read_text() == old
 
 
 def test_the_page_names_every_wrong_case(tmp_path: Path) -> None:
