@@ -19,6 +19,8 @@ from sagbench.parts.model import Expect, FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
 
+HARDER = 1.1  # a level beyond its limit at so many times the rated current or more proves nothing
+LEAST_SUPPLY_V = {74: 4.75, 54: 4.5}  # what VOH of bipolar parts is specified for (TTL data books, recommended operating conditions)
 ENOUGH_HEADROOM = 1.25  # VOL stays below VIL up to so many times the rated current; sound outputs have 1.5 and more
 SISTERS = 3  # fewer outputs of a kind cannot outvote one
 FAR_MADS = 8.0  # so many robust standard deviations from the sisters is out of character,
@@ -62,7 +64,7 @@ def judge_rated(
     name, rating = pin_name(part, line.pin), abs(limit.amperes)
     supply = supply if line.supply is None else line.supply
     if not limit.relative_to_supply:
-        supply = exact(0.0)
+        supply = exact(-_lack(part, limit, supply) if bipolar else 0.0)
     if supply is None:
         return _missing(name, limit, line.pin, "the supply at the chip was not measured")
     scale = _Scale(limit.limit.value, limit.limit.kind, supply, rating)
@@ -73,8 +75,8 @@ def judge_rated(
     if found is None:
         return _missing(name, limit, line.pin, "the load points do not reach it" if line.points else _unloaded(part, line))
     what = Outcome.BEYOND if proof else scale.outcome(found.volts)
-    if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * 1.5:
-        what = Outcome.UNSURE  # judged at a much harder point than rated: no proof against the chip
+    if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * HARDER:
+        what = Outcome.UNSURE  # judged at a harder point than rated: no proof against the chip
     if what is Outcome.BEYOND and not proof and found.how is How.BETWEEN and not scale.past_cliff(line):
         what = Outcome.UNSURE  # the level is lost somewhere between two points: perhaps only beyond the rated current
     if what is Outcome.BEYOND and not proof and scale.speaks_against(line):
@@ -99,6 +101,13 @@ def judge_rated(
         source=limit.limit.source,
         weight=weight(limit.quantity, what, volts, bound, limit.limit.kind),
     )
+
+
+def _lack(part: Part, limit: Rated, supply: Uncertain | None) -> float:
+    """Volts by which the chip's supply is below the least that the data book's VOH is for; a follower's high level is lower by as much."""
+    if supply is None or limit.limit.kind != "min":
+        return 0.0
+    return max(0.0, LEAST_SUPPLY_V.get(part.grade, LEAST_SUPPLY_V[74]) - value(supply))
 
 
 def _unloaded(part: Part, line: Line) -> str:

@@ -179,3 +179,16 @@ def test_a_level_read_at_the_rated_current_itself_is_not_overruled_by_its_neighb
     bent = apart | {"exact": (3.58, 0.335)}
     assert vol(part, bent).outcome in (Outcome.UNSURE, Outcome.WITHIN)
     assert vol(part, apart | {"exact": (3.58, 0.47)}).outcome is Outcome.BEYOND
+
+
+@pytest.mark.parametrize(("volts", "supply", "expected"), [(2.35, 5.0, Outcome.BEYOND), (2.35, 4.60, Outcome.WITHIN), (2.20, 4.60, Outcome.BEYOND)])
+def test_a_high_level_is_asked_for_at_the_supply_that_the_data_book_has(volts, supply, expected):
+    """VOH of a 74 part is 2.4 V at 4.75 V or more (TI, The TTL Data Book, recommended operating conditions); 0.15 V less of supply is 0.15 V less of level."""
+    voh = TTL.limits[6].voh[0]
+    high = Line(6, False, (Point("medium", uncertain(volts + 0.1, 0.005), uncertain(0.3e-3, 1e-6)), Point("strong", uncertain(volts, 0.005), uncertain(0.4e-3, 1e-6))))
+    assert judge_rated(TTL, high, voh, uncertain(supply, 0.005), True).outcome is expected
+
+
+def test_a_level_lost_at_more_than_the_rated_current_proves_nothing():
+    high = Line(6, True, (Point("strong", uncertain(0.47, 0.002), uncertain(20e-3, 1e-5)),))
+    assert judge_rated(TTL, high, Rated("VOL", 0.016, Limit(0.4, "memory")), None, True).outcome is not Outcome.BEYOND
