@@ -80,6 +80,7 @@ class Finding:
     source: str = ""                     # where the limit is from
     weight: float = 0.0                  # how much it matters: sorts the reasons
     rated_at: float | None = None        # the data book's current for the limit, amperes; `at` may differ a little
+    out_of_reach: bool = False           # not measured, for this fixture can measure it of no specimen: no gap of this sweep
 
 
 class Contact(StrEnum):

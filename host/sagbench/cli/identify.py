@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -35,9 +34,7 @@ exit codes:
     3  the fixture or the link to it failed
     4  none of these, or not powered
 
-Cautions: take the chip out of its equipment first; discharge yourself before you
-touch it; do not insert or remove it while the lamp at the socket is lit.
-"""
+""" + options.CAUTION
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -46,8 +43,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="sagbench identify", epilog=HELP, formatter_class=options.Help,
         description="Find out what an unmarked, house-numbered or suspicious chip is, by what it does.")  # fmt: skip
     parser.add_argument("--marked", metavar="PART", help="what is printed on a chip that you do not trust: does it do that?")
-    parser.add_argument("--power", metavar="SUPPLY,GROUND", type=_rails,
-                        help="the pins of the chip that you confirm as its rails: 14,7; two supplies: 1+16,8")
+    options.add_power(parser, "the pins of the chip that you confirm as its rails")
     parser.add_argument("--no-family", action="store_true", help="function only; do not measure which family it is of")
     options.add_calibration(parser)
     parser.add_argument("--plain", action="store_true", help="ASCII only")
@@ -55,13 +51,6 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_library(parser)
     options.add_json(parser)
     return parser
-
-
-def _rails(text: str) -> tuple[frozenset[int], frozenset[int]]:
-    match = re.fullmatch(r"(\d{1,2}(?:\+\d{1,2})?),(\d{1,2})", text.replace(" ", ""))
-    if not match:
-        raise argparse.ArgumentTypeError(f"{text!r} does not name the rails; give supply pin and ground pin, such as 14,7")
-    return frozenset(map(int, match[1].split("+"))), frozenset({int(match[2])})
 
 
 def run(words: Sequence[str]) -> int:
@@ -82,7 +71,7 @@ def run(words: Sequence[str]) -> int:
     known = _library(own)
     with Device.connect(arguments.port) as device:
         confirm = _ask if sys.stdin.isatty() and not arguments.json else None
-        found = identify(device, known, power=arguments.power, confirm=confirm)
+        found = identify(device, known, power=arguments.power and tuple(map(frozenset, arguments.power)), confirm=confirm)
         family = None
         if found.found and not arguments.no_family:
             chosen = options_for(device.info, without=arguments.no_calibration)

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -41,9 +40,7 @@ exit codes:
     3  the fixture or the link to it failed
     4  not powered, or some outputs not reached (the draft is written all the same)
 
-Cautions: take the chip out of its equipment first; discharge yourself before you
-touch it; do not insert or remove it while the lamp at the socket is lit.
-"""
+""" + options.CAUTION
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -53,20 +50,13 @@ def build_parser() -> argparse.ArgumentParser:
         description="Learn a part that is in no library from one sound specimen, and write a draft of its part file.")  # fmt: skip
     parser.add_argument("part", metavar="PART", help="what it is to be called, with its family: 74LS9301")
     parser.add_argument("--pins", metavar="N", type=int, default=None, help="how many pins it has")
-    parser.add_argument("--power", metavar="SUPPLY,GROUND", type=_rails, help="where its rails are: 14,7; two supplies: 1+16,8")
+    options.add_power(parser, "where its rails are")
     parser.add_argument("--output", metavar="FILE", help="the draft's file; never overwritten (default: standard output)")
     parser.add_argument("--same-as", metavar="FILE", help="learn nothing; hold this specimen against a draft")
     options.add_calibration(parser)
     options.add_fixture(parser)
     options.add_library(parser)
     return parser
-
-
-def _rails(text: str) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    match = re.fullmatch(r"(\d{1,2})(?:\+(\d{1,2}))?,(\d{1,2})", text.replace(" ", ""))
-    if not match:
-        raise argparse.ArgumentTypeError(f"{text!r} does not name the rails; give supply pin and ground pin, such as 14,7")
-    return tuple(int(pin) for pin in match.groups()[:2] if pin), (int(match[3]),)
 
 
 def run(words: Sequence[str]) -> int:

@@ -39,22 +39,18 @@ OWN = {
     "fixture": "ask about the fixture, test it, calibrate it",
     "completion": "write a completion script for the shell",
 }
-CAUTION = """\
-Cautions: take the chip out of its equipment first; discharge yourself before you
-touch it; do not insert or remove it while the lamp at the socket is lit.
-"""
 
 
 def build_parser() -> argparse.ArgumentParser:
     """The whole command line, without what the verbs do."""
     parser = argparse.ArgumentParser(
         prog="sagbench", description="Measure a 14 to 24 pin logic chip under load and say whether to trust it.",
-        epilog=EXIT_CODES + "\n" + CAUTION, formatter_class=options.Help)
+        epilog=EXIT_CODES + "\n" + options.CAUTION, formatter_class=options.Help)
     parser.add_argument("--version", action="store_true", help="print the version and end")
     verbs = parser.add_subparsers(dest="verb", metavar="VERB")
 
     sweep = verbs.add_parser("sweep", help="measure the chip in the socket",
-                             epilog="example:\n  sagbench sweep 74LS04 --html report.html\n\n" + EXIT_CODES + "\n" + CAUTION,
+                             epilog="example:\n  sagbench sweep 74LS04 --html report.html\n\n" + EXIT_CODES + "\n" + options.CAUTION,
                              formatter_class=options.Help,
                              description="Measure the chip in the socket and report on every output of it.")
     sweep.add_argument("part", metavar="PART", help="what is printed on the chip: 74LS04, SN74LS04N")

@@ -11,6 +11,12 @@ from collections.abc import Iterator
 from sagbench.cli.settings import settings
 
 
+CAUTION = """\
+Cautions: take the chip out of its equipment first; discharge yourself before you
+touch it; do not insert or remove it while the lamp at the socket is lit.
+"""
+
+
 class Help(argparse.RawDescriptionHelpFormatter):
     """Descriptions and epilogs at any width: prose is filled, an indented line goes on below its second column, a command stays whole."""
 
@@ -38,6 +44,18 @@ def add_fixture(parser: argparse.ArgumentParser) -> None:
     """--port"""
     parser.add_argument("--port", metavar="PORT", default=None if os.environ.get("SAGBENCH_PORT") else settings().get("port"),
                         help="serial port of the fixture (default: $SAGBENCH_PORT, else that of the settings, else the only one found)")
+
+
+def add_power(parser: argparse.ArgumentParser, told: str) -> None:
+    """--power: ((supply pins), (ground pin,))"""
+    parser.add_argument("--power", metavar="SUPPLY,GROUND", type=rails, help=f"{told}: 14,7; two supplies: 1+16,8")
+
+
+def rails(text: str) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    match = re.fullmatch(r"(\d{1,2})(?:\+(\d{1,2}))?,(\d{1,2})", text.replace(" ", ""))
+    if not match:
+        raise argparse.ArgumentTypeError(f"{text!r} does not name the rails; give supply pin and ground pin, such as 14,7")
+    return tuple(int(pin) for pin in match.groups()[:2] if pin), (int(match[3]),)
 
 
 def add_guard(parser: argparse.ArgumentParser, told: str = "") -> None:

@@ -6,7 +6,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
@@ -73,7 +73,7 @@ def judge_rated(
     if proof and (found is None or not scale.trusts(found)):
         found = AtRated(proof.volts, proof.amperes, How.AT)
     if found is None:
-        return _missing(name, limit, line.pin, "the load points do not reach it" if line.points else _unloaded(part, line))
+        return _no_level(part, line, limit)
     what = Outcome.BEYOND if proof else scale.outcome(found.volts)
     if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * HARDER:
         what = Outcome.UNSURE  # judged at a harder point than rated: no proof against the chip
@@ -110,12 +110,17 @@ def _lack(part: Part, limit: Rated, supply: Uncertain | None) -> float:
     return max(0.0, LEAST_SUPPLY_V.get(part.grade, LEAST_SUPPLY_V[74]) - value(supply))
 
 
-def _unloaded(part: Part, line: Line) -> str:
-    """Why an output was not loaded: a level that no state of the part's test holds (a monostable's pulse) never can be."""
+def _no_level(part: Part, line: Line, limit: Rated) -> Finding:
+    """Why a level is not known: the loads are too light for it, or no state of the part's test holds it (a monostable's
+    pulse), which is so for every specimen; or this output was not loaded."""
     held = Expect.LOW if line.up else Expect.HIGH
-    if any(step.expect.get(line.pin) is held for step in part.sequence):
-        return "not loaded"
-    return f"no state of its test holds the output {'low' if line.up else 'high'}, and loads do not reach what does not stand still"
+    steady = any(step.expect.get(line.pin) is held for step in part.sequence)
+    why = "not loaded"
+    if line.points:
+        why = "the load points do not reach it"
+    elif not steady:
+        why = f"no state of its test holds the output {'low' if line.up else 'high'}, and loads do not reach what does not stand still"
+    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=bool(line.points) or not steady)
 
 
 def not_held(part: Part, pin: int, limit: Rated) -> Finding:

@@ -103,10 +103,7 @@ def _short(finding: Finding) -> str:
 
 def weigh_gaps(findings: Iterable[Finding]) -> list[Finding]:
     """Not measured counts against a verdict unless the fixture's reach is the reason, which is named instead."""
-    return [
-        replace(f, weight=GAP_WEIGHT) if f.outcome is Outcome.NOT_MEASURED and "do not reach" not in f.sentence else f
-        for f in findings
-    ]
+    return [replace(f, weight=GAP_WEIGHT) if f.outcome is Outcome.NOT_MEASURED and not f.out_of_reach else f for f in findings]
 
 
 def told_elsewhere(record: SweepRecord) -> list[Finding]:

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from sagbench.cli.identify import _rails, build_parser
+from sagbench.cli.identify import build_parser
+from sagbench.cli.options import rails
 from sagbench.cli.main import main
 from sagbench.identify.candidates import candidates_of
 from sagbench.identify.family import Fingerprint
@@ -74,13 +75,13 @@ def test_nothing_is_ever_certain():
 
 
 def test_rails_are_read():
-    assert _rails("14,7") == (frozenset({14}), frozenset({7})) and _rails("1+16, 8") == (frozenset({1, 16}), frozenset({8}))
+    assert rails("14,7") == ((14,), (7,)) and rails("1+16, 8") == ((1, 16), (8,))
 
 
 @pytest.mark.parametrize("text", ["14", "14,", "x,7", "14;7", "1+2+3,7", "114,7"])
 def test_what_names_no_rails_is_refused(text):
     with pytest.raises(argparse.ArgumentTypeError, match="such as 14,7"):
-        _rails(text)
+        rails(text)
 
 
 def test_the_help_has_an_example_and_the_cautions():

@@ -17,7 +17,7 @@ UNSURE = Finding("ICC", Outcome.UNSURE, "too near", weight=15)
 FINE = Finding("ICC", Outcome.UNSURE, "too fine for this fixture", weight=0)
 GOOD = Finding("VOL", Outcome.WITHIN, "good", 3)
 GAP = Finding("VOH", Outcome.NOT_MEASURED, "not measured", 3, weight=5)
-REACH = Finding("VOL", Outcome.NOT_MEASURED, "the load points do not reach it", 3)
+REACH = Finding("VOL", Outcome.NOT_MEASURED, "the load points do not reach it", 3, out_of_reach=True)
 
 
 @pytest.mark.parametrize(
