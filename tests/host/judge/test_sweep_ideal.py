@@ -305,7 +305,7 @@ def test_a_supply_that_may_be_within_its_span_is_taken():
 def test_a_supply_outside_its_span_is_the_fixtures_fault_not_the_chips(monkeypatch):
     monkeypatch.setattr("ideal.VOLTS", {0: 4.6, 1: 2.56, 2: 1.1})
     # Half a code of the converter's usual offset, which the ideal one does not have, is taken off: 5 mV.
-    with pytest.raises(DeviceError, match=r"4\.(59|60) V"):
+    with pytest.raises(DeviceError, match=r"4\.59 V"):
         run(chip_7400())
 
 
