@@ -22,6 +22,19 @@ FILE = Path(__file__).with_name("databook.toml")
 CMOS = ("HC", "HCT", "4000")
 
 
+Rows = tuple[tuple[float, ...], ...]      # a supply, and the limits there
+
+
+def at_supply(rows: Rows, vcc: float) -> tuple[float, ...]:
+    """Limits at a supply: between the book's rows, beyond them as between the nearest two; one row holds at any."""
+    if len(rows) == 1:
+        return rows[0][1:]
+    above = min(max(1, sum(row[0] < vcc for row in rows)), len(rows) - 1)
+    (low, *here), (high, *there) = rows[above - 1], rows[above]
+    share = (vcc - low) / (high - low)
+    return tuple(a + share * (b - a) for a, b in zip(here, there, strict=True))
+
+
 @dataclass(frozen=True)
 class OutputLimits:
     """Of one output.  `vol`: (load A, most V); `voh`: (load A, least V, True if below VCC)."""
@@ -46,14 +59,20 @@ class InputLimits:
     vik: tuple[float, float] | None      # test A, most volts below GND
     vil: tuple[float, bool]              # volts, or share of VCC if True
     vih: tuple[float, bool]
-    up: tuple[float, float] | None = None        # Schmitt: span of VT+
-    down: tuple[float, float] | None = None
-    gap: float = 0.0                     # least hysteresis
+    up: Rows = ()                        # Schmitt: supply, least and most VT+
+    down: Rows = ()
+    gap: Rows = ()                       # supply, least hysteresis
 
     def level(self, which: str, vcc: float) -> float:
         """VIL ("low") or VIH ("high") in volts at a supply voltage."""
         value, share = self.vil if which == "low" else self.vih
         return value * vcc if share else value
+
+    def span(self, which: str, vcc: float) -> tuple[float, float]:
+        """Least and most of VT+ ("up") or VT- ("down") in volts at a supply voltage: a Schmitt input's own, else VIL, VIH."""
+        rows = self.up if which == "up" else self.down
+        least, most = at_supply(rows, vcc) if rows else (self.level("low", vcc), self.level("high", vcc))
+        return least, most
 
 
 @dataclass(frozen=True)
@@ -169,8 +188,7 @@ def _input(number: str, family: str, name: str) -> InputLimits:
         if "iih" in t else None,
         t["ii"] * 1e-6 if "ii" in t else None,
         (t["vik"][0] * 1e-3, t["vik"][1]) if "vik" in t else None, vil, vih,
-        tuple(schmitt["up"]) if "up" in schmitt else None,
-        tuple(schmitt["down"]) if "down" in schmitt else None, schmitt.get("gap", 0.0))
+        *(tuple(tuple(row) for row in schmitt.get(name, ())) for name in ("up", "down", "gap")))
 
 
 @cache

@@ -311,15 +311,14 @@ class _Examiner:
             self.result.violations.append(
                 Violation(name, "VT+", None, limits.level("high", supply), "never switches"))
             return
-        vil, vih = limits.level("low", supply), limits.level("high", supply)
-        least, most = limits.up or (vil, vih)
+        least, most = limits.span("up", supply)
         self.least(name, "VT+ least", up, least, f"{supply:g} V")
         self.most(name, "VT+", up, most, f"{supply:g} V")
-        least, most = limits.down or (vil, vih)
+        least, most = limits.span("down", supply)
         self.least(name, "VT-", down, least, f"{supply:g} V")
         self.most(name, "VT- most", down, most, f"{supply:g} V")
         if limits.gap:
-            self.least(name, "hysteresis", up - down, limits.gap, f"{supply:g} V")
+            self.least(name, "hysteresis", up - down, *databook.at_supply(limits.gap, supply), f"{supply:g} V")
 
 
     # ------------------------------------------------------------------ pulses

@@ -45,6 +45,25 @@ def test_output_classes() -> None:
     assert databook.limits("4049", "4000").outputs["1Y"].vol[-1] == pytest.approx((4e-3, 0.4))
 
 
+def test_schmitt_limits_go_with_the_supply() -> None:
+    """Rows of NXP's 74HC132 sheet, 30 August 2012 (read): VT+ at most 3.15 V at 4.5 V, 4.2 V at 6 V; between them a line."""
+    inputs = databook.limits("132", "HC").inputs["1A"]
+    assert [inputs.span("up", v)[1] for v in (2, 4.5, 6)] == pytest.approx([1.5, 3.15, 4.2])
+    assert inputs.span("up", 4.9)[1] == pytest.approx(3.15 + 0.4 * 0.7)
+    assert inputs.span("down", 2) == pytest.approx((0.3, 1.0))
+    assert databook.limits("14", "HCT").inputs["1A"].span("up", 5.5) == pytest.approx((1.4, 2.1))
+    assert databook.limits("14", "LS").inputs["1A"].span("up", 4.8) == databook.limits("14", "LS").inputs["1A"].span("up", 5)
+
+
+@pytest.mark.parametrize(("volts", "broken"), [(0.65, False), (0.9, True)])
+def test_a_threshold_is_held_against_the_limit_at_its_supply(volts: float, broken: bool) -> None:
+    """At 4.9 V of supply VT+ may be 3.43 V, not only the 3.15 V of 4.5 V."""
+    found = examine({"part": "74HC132", "spread": 0, "fault": [{"kind": "threshold", "pin": "1A", "volts": volts}]}, 1, vcc=4.9)
+    up = found.figures["1A", "VT+"]
+    assert up.value > 3.2
+    assert (("1A", "VT+") in found.beyond) is broken and (up.value > 3.43) is broken
+
+
 def test_names_in_the_table_fit_the_parts() -> None:
     """Every pattern of pins names at least one pin of its part: no limit hangs in the air."""
     from fnmatch import fnmatchcase
