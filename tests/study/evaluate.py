@@ -15,7 +15,7 @@ from math import sqrt
 from typing import Any
 
 GROUPS = {"VOL": ("VOL",), "VOH": ("VOH",), "ICC": ("ICC",), "IIL": ("IIL",), "IIH": ("IIH",),
-          "output resistance": ("ROL", "ROH"), "threshold": ("VT+", "VT-")}
+          "output resistance": ("ROL", "ROH"), "threshold": ("VT+", "VT-"), "hysteresis": ("VH",), "IOS": ("IOS",), "VIK": ("VIK",)}
 GROUP_OF = {name: group for group, names in GROUPS.items() for name in names}
 K2 = 0.9545                    # what k = 2 stands for in a normal distribution
 LIKE_THE_QUAD_GATE_A, FROM_A = 34e-3, 10e-3      # ICC errors are brought to 34 mA, from chips that draw 10 mA or more

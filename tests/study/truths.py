@@ -61,8 +61,15 @@ class Truths:
             volts = supply.at("input currents", self._drawn(bench))
             with bench.at(volts):
                 return bench.pin_current(pin, at, others=volts if high else 0.0)
-        if name in ("VT+", "VT-"):
-            return bench.switching_volts(pin, "up" if name == "VT+" else "down")
+        if name == "IOS" and self._bring(bench, pin, "high", rest):
+            with bench.at(supply.at("load lines", self._drawn(bench))):
+                return bench.pin_current(pin, at)
+        if name == "VIK":                            # with power, as data books mean it
+            bench.set(**dict.fromkeys(bench.held, 1))
+            return bench.clamp_volts(pin, -at)
+        if name in ("VT+", "VT-", "VH"):
+            up, down = bench.switching_volts(pin, "up"), bench.switching_volts(pin, "down")
+            return {"VT+": up, "VT-": down, "VH": up - down if up is not None and down is not None else None}[name]
         return None
 
     def _walk(self, bench: IdealBench, steps: Iterable[Step], stop: Callable[[], bool] = lambda: False) -> bool:
