@@ -50,7 +50,7 @@ def main() -> int:
         "figures": figures, "missed": sentences, "worth": evaluate.worth(chips).plain(),
         "coverage": {stage: {name: asdict(one) for name, one in groups.items()}
                      for stage, groups in evaluate.coverage(fixtures).items()}}, indent=1))
-    page.write(asked.page or asked.out, chips, fixtures, sentences)
+    page.write(asked.page or asked.out, chips, fixtures)
     return 0 if good else 1
 
 

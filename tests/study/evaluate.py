@@ -105,6 +105,8 @@ class Worth:
     diagnosed: int = 0
     family_wrong: list[int] = field(default_factory=list)
     family_right: int = 0
+    functions: set[str] = field(default_factory=set)
+    families: set[str] = field(default_factory=set)
     kinds: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))     # fault -> verdict or "harmless"
 
     @property
@@ -123,13 +125,14 @@ class Worth:
                   "missed_percent": (len(self.false_accepts) + len(self.within_u) + len(self.unmeasured), self.bad),
                   "diagnosis_top2_percent": (self.diagnosed, named), "family_right_percent": (self.family_right, families)}
         return {"study_chips": (self.sound + self.bad + sum(self.table["harmless fault"].values()), "chips"),
+                "study_functions": (len(self.functions), "functions"), "study_families": (len(self.families), "families"),
                 "false_accepts": (len(self.false_accepts), "chips")} | {
                     name: (100 * part / whole, "%") for name, (part, whole) in shares.items() if whole}
 
     def plain(self) -> dict[str, Any]:
         """As JSON can hold it."""
-        return {name: {k: dict(v) for k, v in value.items()} if isinstance(value, dict) else value
-                for name, value in vars(self).items()}
+        return {name: {k: dict(v) for k, v in value.items()} if isinstance(value, dict) else
+                sorted(value) if isinstance(value, set) else value for name, value in vars(self).items()}
 
 
 def kind_of(description: dict[str, Any]) -> str:
@@ -196,6 +199,8 @@ def worth(cases: Iterable[dict[str, Any]]) -> Worth:
         trouble = case.get("trouble", "")
         said = ("not in the library" if "NotInFamily" in trouble else "trouble") if trouble or not host else host["verdict"]
         out.table[truth][said] += 1
+        out.functions.add(function(case["description"]["part"]))
+        out.families.add(family(case["description"]["part"]))
         out.kinds[kind][said if truth != "harmless fault" else "harmless"] += 1
         if truth == "sound" and said in REJECTED:
             out.false_rejects.append(index)

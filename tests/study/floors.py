@@ -16,6 +16,11 @@ LIMITS: dict[str, Limit] = {
     f"uncertainty_coverage{quantity}_percent{stage}": Limit(*COVERAGE, floor, 100)
     for quantity, floor in FLOOR_OF_COVERAGE.items() for stage in STAGES
 } | {
+    "coverage_measurements": Limit(10_000, ANY, 0, ANY),    # a smaller study is told apart by these, and does not fail
+    "coverage_fixtures": Limit(200, ANY, 0, ANY),
+    "study_chips": Limit(2000, ANY, 0, ANY),
+    "study_functions": Limit(12, ANY, 0, ANY),
+    "study_families": Limit(10, ANY, 0, ANY),
     "vol_error_mv_k2": Limit(0, 5, 0, 8),
     "icc_error_ma_k2": Limit(0, 0.3, 0, 0.3),
     "false_accepts": Limit(0, 0, 0, 0),

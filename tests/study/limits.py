@@ -1,7 +1,7 @@
 """What a study must show, and what it must not fall below today.
 
 A target that is not met yet has a floor: where things stand, with a little room for what another draw of the same size does.
-`missed` names both; only a floor that is broken makes a study fail.
+The page shows target and answer beside each figure; only a floor that is broken makes a study fail.
 
 SPDX-License-Identifier: MIT
 """
@@ -9,6 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+
+
+ANY = float("inf")
+COVERAGE = (94.0, 97.5)
 
 
 @dataclass(frozen=True)
@@ -20,6 +24,20 @@ class Limit:
     floor_low: float
     floor_high: float
 
+    @property
+    def asked(self) -> str:
+        """The target in words."""
+        if self.low == self.high:
+            return f"{self.low:g}"
+        if self.high == ANY:
+            return f"at least {self.low:g}"
+        return f"{self.low:g} .. {self.high:g}" if self.low else f"at most {self.high:g}"
+
+    def answer(self, value: float) -> str:
+        """yes, no, or no and below what it was."""
+        said, holds = self.judge("", value)
+        return "yes" if not said else "no" if holds else "no, and beyond its floor"
+
     def judge(self, name: str, value: float) -> tuple[str, bool]:
         """A sentence ("" if the target is met), and whether the floor holds."""
         if self.low <= value <= self.high:
@@ -27,11 +45,7 @@ class Limit:
         holds = self.floor_low <= value <= self.floor_high
         stands = f"not below the floor {self.floor_low:g} .. {self.floor_high:g}" if holds else (
             f"and outside of the floor {self.floor_low:g} .. {self.floor_high:g}")
-        return f"{name} is {value:.4g}; the target is {self.low:g} .. {self.high:g}; {stands}", holds
-
-
-ANY = float("inf")
-COVERAGE = (94.0, 97.5)
+        return f"{name} is {value:.4g}; the target is {self.asked}; {stands}", holds
 
 
 def judge(figures: Mapping[str, float], limits: Mapping[str, Limit]) -> tuple[list[str], bool]:

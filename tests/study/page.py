@@ -11,13 +11,14 @@ from typing import Any
 
 from study import evaluate, plots
 from study.figures import figures_of
+from study.floors import LIMITS
 from study.limits import COVERAGE
 
 VERDICTS = ("sound", "about to go", "cannot tell", "not sound", "not finished", "not in the library", "trouble")
 REASONS = Path(__file__).with_name("REASONS.md")       # written by hand: why a target is missed
 
 
-def write(folder: Path, chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], missed: Sequence[str]) -> None:
+def write(folder: Path, chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]]) -> None:
     """RESULT.md, coverage.svg, kinds.svg."""
     folder.mkdir(parents=True, exist_ok=True)
     by_stage = evaluate.coverage(fixtures)
@@ -28,7 +29,7 @@ def write(folder: Path, chips: Sequence[dict[str, Any]], fixtures: Sequence[dict
     (folder / "coverage.svg").write_text(plots.dots(groups, 75, 100, COVERAGE))
     worth = evaluate.worth(chips)
     (folder / "kinds.svg").write_text(plots.bars({k: _ordered(v) for k, v in sorted(worth.kinds.items())}))
-    (folder / "RESULT.md").write_text("\n".join(_text(chips, fixtures, worth, by_stage, missed)) + "\n")
+    (folder / "RESULT.md").write_text("\n".join(_text(chips, fixtures, worth, by_stage)) + "\n")
 
 
 def _ordered(counts: Counter[str]) -> dict[str, int]:
@@ -36,7 +37,7 @@ def _ordered(counts: Counter[str]) -> dict[str, int]:
 
 
 def _text(chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], worth: evaluate.Worth,
-          by_stage: dict[str, dict[str, evaluate.Coverage]], missed: Sequence[str]) -> Iterator[str]:
+          by_stage: dict[str, dict[str, evaluate.Coverage]]) -> Iterator[str]:
     yield from (
         "# What a study of virtual chips and fixtures shows", "",
         "Made by `python -m study --kept --page tests/study` from the lines of `make study`; the reasons at the end are",
@@ -44,8 +45,9 @@ def _text(chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], w
         f"{len(chips)} chips, each in a fixture of its own, judged without calibration; {len(fixtures)} further fixtures, each",
         f"with a sound chip of its own, {sum(len(c['stages']) > 1 for c in fixtures)} of them measured at every stage of "
         "calibration.", "", "## Figures", "",
-        "| figure | value | unit |", "|---|---|---|")
-    yield from (f"| {name} | {value:.4g} | {unit} |" for name, (value, unit) in figures_of(chips, fixtures).items())
+        "| figure | value | unit | target | reached |", "|---|---|---|---|---|")
+    yield from (f"| {name} | {value:.4g} | {unit} | " + (f"{LIMITS[name].asked} | {LIMITS[name].answer(value)} |" if name in LIMITS else "| |")
+                for name, (value, unit) in figures_of(chips, fixtures).items())
     yield from ("", "Errors: what 95.45 % of all measured values keep against the truth, after the external resistor, at",
                 "whatever current or voltage the value is given for. ICC: brought to 34 mA, from chips that draw at least 10 mA.",
                 "", "## Does the truth lie within U?", "",
@@ -76,8 +78,6 @@ def _text(chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], w
         if indices:
             yield from ("", f"### {title}", "")
             yield from (f"- {_case(at[index])}" for index in indices[:20])
-    if missed:
-        yield from ("", "## Targets that are missed", "", *(f"- {one}" for one in missed))
     if REASONS.exists():
         yield from ("", REASONS.read_text().rstrip())
 

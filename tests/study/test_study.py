@@ -127,10 +127,13 @@ def test_work_of_other_sources_is_put_aside(tmp_path: Path) -> None:
     assert (tmp_path / "lines.jsonl.old").read_text() == old
 
 
-def test_the_page_names_every_wrong_case(tmp_path: Path) -> None:
+def test_the_page_names_every_wrong_case_and_every_missed_target(tmp_path: Path) -> None:
     broken = [{"pin": "1Y", "number": 3, "quantity": "VOL", "value": 0.6, "limit": 0.5}]
     chips = [chip_case(41, "sound", broken, [("VOL", 3, "within", 0.4, 0.01, 0.5)], "beta"), chip_case(42, "not sound", [])]
-    page.write(tmp_path, chips, [fixture_case(1, [("VOL", 1, 0.3, 0.002, 0.3)])], ["something is missed"])
+    page.write(tmp_path, chips, [fixture_case(1, [("VOL", 1, 0.3, 0.002, 0.3)])])
     text = (tmp_path / "RESULT.md").read_text()
-    assert "- 41 74LS00" in text and "- 42 74LS00" in text and "something is missed" in text
+    assert "- 41 74LS00" in text and "- 42 74LS00" in text
+    assert "| false_accepts | 1 | chips | 0 | no, and beyond its floor |" in text
+    assert "| study_chips | 2 | chips | at least 2000 | no |" in text
+    assert "| vol_error_mv_k2 | 0 | mV | at most 5 | yes |" in text
     assert (tmp_path / "coverage.svg").read_text().startswith("<svg")
