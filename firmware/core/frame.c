@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "core/frame.h"
 
+#include "core/seldom.h"
+
 /* Polynomial 1021, eight bits at once without a table, in bytes: the high byte of
  * crc << 8 ^ x << 12 ^ x << 5 ^ x, and its low byte. */
 static inline uint16_t crc_step(uint16_t crc, uint8_t byte)
@@ -89,6 +91,15 @@ void frame_begin(struct frame_writer *writer, const uint8_t header[FRAME_HEADER_
     writer->fetched = 0;
     writer->busy = true;
     writer->crc = FRAME_CRC_INIT;
+}
+
+SELDOM void frame_cut_off(struct frame_writer *writer)
+{
+    writer->wire[0] = FRAME_DELIMITER;
+    writer->fetched = 0;
+    writer->filled = 1;
+    writer->payload_length = 0;
+    writer->built = UINT8_MAX;
 }
 
 bool frame_build(struct frame_writer *writer, uint8_t budget)

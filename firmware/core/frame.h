@@ -63,6 +63,9 @@ static inline const uint8_t *frame_rest(const struct frame_writer *writer, uint8
     return writer->wire + writer->fetched;
 }
 
+/* Give up what is left: only a delimiter is sent of it yet, so that the next frame stands alone. */
+void frame_cut_off(struct frame_writer *writer);
+
 static inline void frame_sent(struct frame_writer *writer, uint8_t count)
 {
     writer->fetched = (uint8_t)(writer->fetched + count);

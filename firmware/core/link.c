@@ -77,7 +77,7 @@ void link_open(bool open)
     link.gap_told = false;
     link.ack_due = false;
     link.told_limit = FRAME_WINDOW;
-    link.writer.busy = false;
+    frame_cut_off(&link.writer);
     link.base = link.acked = link.cursor = link.high = link.fill = 0;
     link.peer_room = 0;
     link.reason_count = 0;

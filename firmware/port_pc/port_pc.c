@@ -36,6 +36,7 @@ static const struct port_pc_world nowhere;
 static struct {
     const struct port_pc_world *world;
     uint64_t now;
+    uint32_t turn_ns;
     uint8_t cause;
     uint8_t ddr[HAL_PORTS], out[HAL_PORTS];
     uint8_t loop[HAL_CHAIN];
@@ -210,6 +211,11 @@ void port_pc_rx(const uint8_t *bytes, uint32_t count)
     pc.rx_count += count;
 }
 
+void port_pc_pace(uint32_t turn_ns)
+{
+    pc.turn_ns = turn_ns;
+}
+
 void port_pc_break_byte(void)
 {
     pc.broken = true;
@@ -312,6 +318,7 @@ void port_pc_reset(const struct port_pc_world *world, uint8_t cause)
 {
     pc.world = world ? world : &nowhere;
     pc.cause = cause;
+    pc.turn_ns = COST_TURN;
     pc.rx_at = pc.rx_count = 0;
     pc.tx_count = 0;
     pc.broken = pc.error = false;
@@ -328,7 +335,7 @@ void port_pc_reset(const struct port_pc_world *world, uint8_t cause)
 
 bool port_pc_poll(void)
 {
-    pc_spend(COST_TURN);
+    pc_spend(pc.turn_ns);
     session_turn();
     if (!session_quiet())
         return false;

@@ -53,6 +53,9 @@ uint64_t port_pc_now_ns(void);
 /* The serial number in EEPROM. */
 void port_pc_set_serial(uint32_t serial);
 
+/* What one turn of the main loop costs; without this, and after a reset, about what it does on the controller. */
+void port_pc_pace(uint32_t turn_ns);
+
 /* Longest time between two feedings of the watchdog since the reset. */
 uint64_t port_pc_watchdog_gap_ns(void);
 

@@ -3,12 +3,21 @@ from __future__ import annotations
 
 import random
 
+from cobs import cobs
 from hardware import wiring
 
-from .host import MESSAGES, Host, mask, number, step
+from .host import MESSAGES, SPEC, Host, Message, mask, number, parse, step
 from .world import World
 
 POWER = step("power_on", supply=24, supply_2=0, ground=7, limit=500)
+
+
+def parse_or_none(raw: bytes) -> Message | None:
+    """A frame, or None where it is not whole."""
+    try:
+        return parse(bytes(raw))
+    except (AssertionError, cobs.DecodeError):
+        return None
 
 
 def test_welcome_says_who_it_is(world: World) -> None:
@@ -26,6 +35,28 @@ def test_hello_of_another_api_level_is_answered(world: World) -> None:
     host = Host(world)
     host.control("hello", bytes([99, 1, 0]))
     assert host.wait("welcome").nonce == 1
+
+
+def test_a_hello_in_the_midst_of_a_frame_is_answered_by_a_whole_one(host: Host, world: World) -> None:
+    """What is cut off ends with a delimiter, or its rest and the welcome would be one damaged frame."""
+    cut_off = 0
+    for late_us in range(0, 6000, 500):
+        host.mute = True                              # a window of readings stays unacknowledged
+        host.begin([step("scan", mask=mask(*range(1, 25)), repeats=1)] * 8, late_us)
+        for _ in range(150):
+            host.turn()
+        at, host.expected = len(world.sent), 0
+        host.control("ack", bytes([number("gap", "ack_reason")]))     # all of it is sent again: some 8 ms
+        world.run(late_us)
+        host.control("hello", bytes([SPEC.protocol["api_level"], 9, 0]))
+        world.run(20_000)
+        *before, last = [raw for raw in world.sent[at:].split(b"\0") if raw]
+        welcome = parse(bytes(last))
+        assert (welcome.name, welcome.nonce) == ("welcome", 9)
+        cut_off += any(parse_or_none(raw) is None for raw in before)
+        host.at = len(world.sent)
+        host.hello()
+    assert cut_off >= 6
 
 
 def test_state_at_rest(host: Host) -> None:
