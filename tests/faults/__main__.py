@@ -1,6 +1,7 @@
 """`make faults`: faults injected by the thousand.  Stopped and started again each run goes on where it was.
 
     python -m faults link [--count 500] [--workers 1]    stretches of 2,000 frames over a faulty line
+    python -m faults stopped [--count 1000]              controller reset, frozen, stuck, line silent
     python -m faults matrix [--count N]                  every fault of a virtual chip on every pin
 
 SPDX-License-Identifier: GPL-3.0-or-later
@@ -16,7 +17,7 @@ from typing import Any
 
 from study.lines import work
 
-from faults import link, matrix
+from faults import link, matrix, stopped
 
 OUT = Path("build/faults")
 
@@ -28,6 +29,10 @@ def _link(job: tuple[int]) -> dict[str, Any]:
 
 def _matrix(job: tuple[int]) -> dict[str, Any]:
     return matrix.outcome(job[0])
+
+
+def _stopped(job: tuple[int]) -> dict[str, Any]:
+    return stopped.outcome(job[0])
 
 
 @dataclass(frozen=True)
@@ -42,6 +47,7 @@ class Run:
 
 RUNS = {
     "link": Run(_link, lambda: 500, "stretches", lambda one: f"{one['told']['wrong']} wrong results" if "wrong" in one["told"] else ""),
+    "stopped": Run(_stopped, lambda: 1000, "cases", stopped.wrong),
     "matrix": Run(_matrix, lambda: len(matrix.cases()), "faults",
                   lambda one: f"{one['chip']}: {one['end']} {one['said']}" if one["end"] in matrix.BAD else ""),
 }
