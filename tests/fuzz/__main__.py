@@ -1,0 +1,45 @@
+"""Fuzz until so many inputs were run in all: `python -m fuzz --firmware 10000000 --host 1000000 --files 1000`.
+
+What was run is kept in build/fuzz/tally.jsonl, so that a stopped run goes on; --page writes tests/fuzz/RESULT.md from it.
+Returns 1 if any crash is kept.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+
+from fuzz import firmware, tally
+
+
+def until(target: str, wanted: int, size: int, run: Callable[[int, int], tally.Chunk]) -> None:
+    """Chunks of a target until `wanted` inputs have been run; stops at a crash."""
+    while (before := tally.done(chunks := tally.kept(), target)) < wanted:
+        one = run(sum(c.target == target for c in chunks), min(size, wanted - before))
+        tally.keep(one)
+        print(f"{target}: {before + one.executions:,} of {wanted:,}, {one.executions / max(one.seconds, 1):,.0f} a second, "
+              f"{one.edges} edges, {len(one.crashes)} crashes", flush=True)
+        if one.crashes:
+            print(f"fuzz: {target}: {', '.join(one.crashes)} in {tally.OUT}", file=sys.stderr)
+            return
+
+
+def main() -> int:
+    """0 if no crash is known."""
+    parser = argparse.ArgumentParser(prog="python -m fuzz", description=__doc__.splitlines()[0])
+    parser.add_argument("--firmware", type=int, default=0, metavar="N", help="inputs of the firmware's core")
+    parser.add_argument("--page", action="store_true", help="write tests/fuzz/RESULT.md from what is kept")
+    asked = parser.parse_args()
+    if asked.firmware:
+        firmware.build()
+        until(firmware.TARGET, asked.firmware, firmware.CHUNK, firmware.chunk)
+    chunks = tally.kept()
+    if asked.page:
+        tally.PAGE.write_text(tally.page(chunks, "make fuzz"))
+    return 1 if any(chunk.crashes for chunk in chunks) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,91 @@
+"""What has been run: a line of JSON a chunk, and the page made from them.
+
+A run of hours is one of many chunks; stopped, it goes on with what is missing.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import json
+import subprocess
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+OUT = ROOT / "build/fuzz"
+PAGE = ROOT / "tests/fuzz/RESULT.md"
+
+
+@dataclass
+class Chunk:
+    """One call of a fuzzer.
+
+    target: what was fuzzed; executions: inputs run, without those that were only read in at its start;
+    edges: of the program reached until then, 0 where none are counted; crashes: names of files.
+    """
+
+    target: str
+    executions: int
+    seconds: float
+    edges: int = 0
+    crashes: list[str] = field(default_factory=list)
+    counts: dict[str, int] = field(default_factory=dict)
+    date: str = field(default_factory=lambda: datetime.now(UTC).isoformat(timespec="seconds"))
+    commit: str = field(default_factory=lambda: commit())
+
+
+def commit() -> str:
+    """The commit, with `+` if sources of firmware, host or tests differ from it."""
+    ask = ["git", "-C", str(ROOT)]
+    done = subprocess.run([*ask, "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False)
+    changed = subprocess.run([*ask, "diff", "--quiet", "HEAD", "--", "firmware", "host", "hardware"], check=False).returncode
+    return (done.stdout.strip() or "none") + ("+" if changed else "")
+
+
+def keep(chunk: Chunk, out: Path = OUT) -> None:
+    """Append it."""
+    out.mkdir(parents=True, exist_ok=True)
+    with (out / "tally.jsonl").open("a") as file:
+        file.write(json.dumps(asdict(chunk)) + "\n")
+
+
+def kept(out: Path = OUT) -> list[Chunk]:
+    """All that were kept; a line cut off by a kill is left out."""
+    found = []
+    path = out / "tally.jsonl"
+    for line in path.read_text().splitlines() if path.exists() else ():
+        try:
+            found.append(Chunk(**json.loads(line)))
+        except ValueError:
+            continue
+    return found
+
+
+def done(chunks: Iterable[Chunk], target: str) -> int:
+    """Executions of a target."""
+    return sum(chunk.executions for chunk in chunks if chunk.target == target)
+
+
+def page(chunks: list[Chunk], command: str) -> str:
+    """The page, in Markdown."""
+    lines = ["# What fuzzing found", "",
+             f"Written by `{command}`, {max((c.date for c in chunks), default='never')[:10]}. Not part of `make test`, which runs",
+             "the kept inputs and a small slice by the same code. A crash is whatever a sanitizer, an assertion of the harness or",
+             "an exception that is not one of the program's own refusals stops; a hang counts as one.", "",
+             "| target | executions | crashes | edges reached | hours | commits | from | to |",
+             "|---|---|---|---|---|---|---|---|"]
+    for target in dict.fromkeys(c.target for c in chunks):
+        of = [c for c in chunks if c.target == target]
+        commits = list(dict.fromkeys(c.commit for c in of))
+        lines.append(f"| {target} | {sum(c.executions for c in of):,} | {len({x for c in of for x in c.crashes})} "
+                     f"| {max(c.edges for c in of) or '-'} | {sum(c.seconds for c in of) / 3600:.2f} "
+                     f"| {commits[0]}{'..' + commits[-1] if len(commits) > 1 else ''} | {of[0].date[:16]} | {of[-1].date[:16]} |")
+    counts: dict[str, int] = {}
+    for chunk in chunks:
+        for name, value in chunk.counts.items():
+            counts[name] = counts.get(name, 0) + value
+    if counts:
+        lines += ["", "| files with mistakes | |", "|---|---|", *(f"| {name} | {value:,} |" for name, value in counts.items())]
+    return "\n".join(lines) + "\n"
