@@ -5,16 +5,21 @@ family (4000B: 10 mA an output), and no input minds.  An input of four unit load
 what all candidates call an input and M cannot pull low gets S as well, once the firmware has found that the pin
 follows it (`verify`).  Changes of a pattern reach the chip one at a time.
 
+The fixture takes power away from a chip when nobody talks to it for 2 s, and a host that thinks does not talk: within
+`kept_alive` a second thread does, whenever no pass is under way.
+
 SPDX-License-Identifier: MIT
 """
 
 from __future__ import annotations
 
+import threading
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 
 from sagbench.device import Device, PassResult
-from sagbench.errors import DeviceError
+from sagbench.errors import DeviceError, SagbenchError
 from sagbench.identify.belief import Seen
 from sagbench.identify.candidates import Rail
 from sagbench.identify.choose import Pattern
@@ -51,6 +56,7 @@ class Bench:
         self._now: dict[int, bool] = {}  # pins that M drives, and their levels
         self.looks = 0
         self._talked = time.monotonic()
+        self._line = threading.Lock()  # one speaks at a time
         self._strong: set[int] = set()  # pins that S drives beside M,
         self._tried: set[int] = set()  # and all that have been tried for it
         self.heavy: set[int] = set()  # pins that were above low although M held them so
@@ -87,11 +93,27 @@ class Bench:
                 if limit == ladder[-1] or EventKind.OVER_CURRENT.name.lower() not in str(lost):
                     raise
 
-    def keep_alive(self) -> None:
-        """To be called while the host thinks: the fixture takes power away from a chip when nobody talks to it."""
-        if time.monotonic() - self._talked > OFTEN_S:
-            self.device.state()
-            self._talked = time.monotonic()
+    @contextmanager
+    def kept_alive(self) -> Iterator[None]:
+        """The chip stays powered meanwhile, however long the host thinks."""
+        over = threading.Event()
+        thread = threading.Thread(target=self._keep_alive, args=(over,), daemon=True)
+        thread.start()
+        try:
+            yield
+        finally:
+            over.set()
+            thread.join()
+
+    def _keep_alive(self, over: threading.Event) -> None:
+        while not over.wait(OFTEN_S / 2):
+            with self._line:
+                if time.monotonic() - self._talked > OFTEN_S:
+                    try:
+                        self.device.state()
+                    except SagbenchError:
+                        return  # whoever plays next meets it too, and tells
+                    self._talked = time.monotonic()
 
     def off(self) -> None:
         """No power, all lines off."""
@@ -194,13 +216,14 @@ class Bench:
         return reading.code / self.fixture.full_scale * self._nominal
 
     def _run(self, recipe: Recipe) -> Readings:
-        result: PassResult = self.device.run_pass(recipe.finish())
+        with self._line:
+            result: PassResult = self.device.run_pass(recipe.finish())
+            self._talked = time.monotonic()
         if result.status is PassStatus.FAULT:
             raise PowerLost(", ".join(event.kind.name.lower() for event in result.events))
         if result.status is not PassStatus.COMPLETE:
             raise DeviceError(f"The fixture at {self.device.info.port} ended a pass ({result.status.name.lower()}): "
                               "host and firmware may be of different versions.")  # fmt: skip
-        self._talked = time.monotonic()
         self._events = result.events
         return pair(recipe.marks, result.readings)
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import random
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import log2
 
@@ -56,9 +56,9 @@ def random_pattern(now: Mapping[int, bool], pins: Sequence[int], rng: random.Ran
 
 def better_pattern(
     followers: Sequence[Follower], weight: Mapping[object, float], now: Mapping[int, bool], pins: Sequence[int],
-    rng: random.Random, tick: Callable[[], None],
+    rng: random.Random,
 ) -> Pattern:  # fmt: skip
-    """Of some patterns at random the one that is expected to tell most; `tick` is called now and then meanwhile."""
+    """Of some patterns at random the one that is expected to tell most."""
     proposals = [random_pattern(now, pins, rng) for _ in range(PROPOSALS)]
     if len(followers) > MANY:
         return proposals[0]
@@ -66,7 +66,6 @@ def better_pattern(
     for pattern in proposals:
         copies = [f.copy() for f in followers]
         for copy in copies:
-            tick()
             lead(copy, pattern)
         worth.append(information({f.candidate: f.says() for f in copies}, weight))
     return proposals[worth.index(max(worth))]
@@ -136,13 +135,10 @@ class Choice:
     bits: float
 
 
-def best(
-    live: Sequence[Follower], weight: Mapping[object, float], drive: frozenset[int], tick: Callable[[], None]
-) -> Choice | None:
+def best(live: Sequence[Follower], weight: Mapping[object, float], drive: frozenset[int]) -> Choice | None:
     """Of the logic tests of the live candidates, the one that tells most; None if none tells anything.
 
     It is cut off behind the last step that tells; looks that would tell nothing are left out.
-    `tick` is called now and then meanwhile.
     """
     choices = []
     for one in live:
@@ -150,7 +146,6 @@ def best(
         patterns, bits, end = [], 0.0, 0
         for index, pattern in enumerate(played(one.candidate, drive)):
             for copy in copies:
-                tick()
                 lead(copy, pattern)
             told = information({f.candidate: f.says() for f in copies}, weight)
             bits += told

@@ -100,7 +100,8 @@ def identify(
     followers = [Follower(c) for c in chosen.candidates]  # their logic is compiled before power comes up
     try:
         bench.power(chosen.seat, chosen.rail, MOST_A)
-        return replace(search(bench, chosen, followers, told), settled=blank.settled)
+        with bench.kept_alive():
+            return replace(search(bench, chosen, followers, told), settled=blank.settled)
     except PowerLost as lost:
         return replace(blank, problem=f"The fixture took power away ({lost}): its supply is shorted, or it draws more than "
                                       "any part of the library that has its rails there.")  # fmt: skip
@@ -142,7 +143,6 @@ class _Search:
         seen = iter(self.bench.play(patterns, self.pins))
         for pattern in patterns:
             for follower in self.followers.values():
-                self.bench.keep_alive()
                 lead(follower, pattern)
             if pattern.look:
                 self.belief.learn(next(seen), {c: f.says() for c, f in self.followers.items()})
@@ -180,8 +180,7 @@ class _Search:
     def at_random(self, count: int) -> None:
         """Patterns at random at all pins that are driven."""
         for _ in range(count):
-            self.play([better_pattern(self.live, self.weight, self.bench.driven, sorted(self.driven), self.random,
-                                      self.bench.keep_alive)])
+            self.play([better_pattern(self.live, self.weight, self.bench.driven, sorted(self.driven), self.random)])
         self.drop()
         self.progress("patterns", len(self.live))
 
@@ -201,7 +200,7 @@ def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], prog
             break
         before = s.weight
         leader = s.live[0].candidate
-        choice = best(s.live[:FEW], s.weight, s.driven, bench.keep_alive) if len(s.live) > 1 else None
+        choice = best(s.live[:FEW], s.weight, s.driven) if len(s.live) > 1 else None
         if choice is not None:
             s.play(choice.patterns)
         elif leader not in confirmed:
@@ -241,7 +240,6 @@ def _alike(s: _Search, one: Candidate, other: Candidate) -> bool:
         pair = [s.followers[c].copy() for c in (one, other)]
         for pattern in played(whose, s.driven):
             for follower in pair:
-                s.bench.keep_alive()
                 lead(follower, pattern)
             if differ(pair[0].says(), pair[1].says()):
                 return False

@@ -98,7 +98,8 @@ def learn_here(device: Device, about: About, options: Options | None = None) -> 
     """Learn the chip in the socket, then sweep it by the draft.  Raises NotLearnt, UsageError, FixtureError."""
     socket = powered(device, about)
     try:
-        result = learn(socket, about, random.Random(SEED))
+        with socket.kept_alive():
+            result = learn(socket, about, random.Random(SEED))
     except PowerLost as gone:
         raise NotLearnt(f"The fixture took power away while it was learnt ({gone}).") from None
     finally:
@@ -137,7 +138,8 @@ def compare_here(device: Device, definition: Definition, family: str) -> tuple[D
     about = About(definition.function, family, len(pinout.pins), of_role[Role.SUPPLY], of_role[Role.GROUND])
     socket = powered(device, about)
     try:
-        return compare(socket, definition.of(family), pinout, random.Random(SEED))
+        with socket.kept_alive():
+            return compare(socket, definition.of(family), pinout, random.Random(SEED))
     except PowerLost as gone:
         raise NotLearnt(f"The fixture took power away while it was compared ({gone}).") from None
     finally:

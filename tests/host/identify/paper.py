@@ -47,9 +47,6 @@ class PaperBench:
         self.heavy: set[int] = set()
         self.low_amperes: dict[int, list[float]] = {}
 
-    def keep_alive(self) -> None:
-        """Nobody waits."""
-
     def play(self, patterns: Sequence[Pattern], pins: Iterable[int]) -> list[dict[int, Seen]]:
         out = []
         for pattern in patterns:

@@ -18,10 +18,6 @@ def named(function: str) -> Candidate:
     return next(c for c in library() if c.function == function)
 
 
-def tick() -> None:
-    """Nobody waits."""
-
-
 @pytest.mark.parametrize(("a", "b", "y"), [(0, 0, Says.HIGH), (0, 1, Says.HIGH), (1, 0, Says.HIGH), (1, 1, Says.LOW)])
 def test_a_nand(a: int, b: int, y: Says) -> None:
     follower = Follower(named("00"))
@@ -73,7 +69,7 @@ def told_apart(one: str, other: str) -> bool:
     """True if the patterns that are chosen make the two say different things."""
     live = [Follower(named(one)), Follower(named(other))]
     drive = drivable(f.candidate for f in live)
-    choice = best(live, {f.candidate: 0.5 for f in live}, drive, tick)
+    choice = best(live, {f.candidate: 0.5 for f in live}, drive)
     if choice is None:
         return False
     found = False
@@ -100,7 +96,7 @@ def test_a_better_pattern_tells_an_and_from_an_or() -> None:
     live = [Follower(named("08")), Follower(named("32"))]
     pins = sorted(drivable(f.candidate for f in live))
     weight: dict[object, float] = {f.candidate: 0.5 for f in live}
-    pattern = better_pattern(live, weight, {}, pins, random.Random(1), tick)
+    pattern = better_pattern(live, weight, {}, pins, random.Random(1))
     for follower in live:
         lead(follower, pattern)
     assert information({f.candidate: f.says() for f in live}, weight) > 0.99
