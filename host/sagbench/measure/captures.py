@@ -22,6 +22,7 @@ from sagbench.plan.recipe import Reading
 
 
 CLOCKED_V = 0.006  # some milliamperes that change at the clock, through the ohm of ground switch, socket and bond wire
+CROSSED_V = 0.015  # near the threshold an input's current holds its volts almost still: trials may cross by their noise and that of ground
 
 
 @dataclass(frozen=True)
@@ -42,17 +43,18 @@ def trial(model: Model, k: Reading, vdac: Reading, ground: Reading, as_high: boo
 
 
 def threshold(trials: Sequence[Trial]) -> Figure | None:
-    """VT in volts against the chip's ground pin; None if all trials were read alike, or contradict each other."""
+    """VT in volts against the chip's ground pin; None if all trials were read alike, or contradict each other by more than
+    their noise."""
     lows, highs = ([t for t in trials if t.as_high is high] for high in (False, True))
     if not lows or not highs:
         return None
     below, above = max(lows, key=lambda t: value(t.volts)), min(highs, key=lambda t: value(t.volts))
     gap = value(above.volts) - value(below.volts)
-    if gap < 0:
+    if gap < -CROSSED_V:
         return None
     volts = (
         (below.volts + above.volts) / 2
-        + uncertain(0.0, gap / 2 / sqrt(3), "between two trials")
+        + uncertain(0.0, abs(gap) / 2 / sqrt(3), "between two trials")
         + uncertain(0.0, CLOCKED_V, "ground while it is clocked in")
     )
     return Figure(volts, Model.quantity((below.amperes + above.amperes) / 2, "A"), "between two levels")

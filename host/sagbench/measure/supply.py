@@ -15,6 +15,7 @@ from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Number, Uncertain, standard, value
 from sagbench.plan.recipe import Reading, Readings
 
+SURELY = 4.0  # standard uncertainties by which the amplifier must contradict the weak load: its noise is drawn anew in ten states of each chip
 DOUBT_A = 0.5e-3  # a zero further than this outside the resistors' spans is not the switch's base current alone
 
 
@@ -53,6 +54,6 @@ def chip_current(model: Model, readings: Sequence[Reading], zero: Zero) -> Uncer
 
 def finer(amplifier: Uncertain, quiet: Uncertain | None) -> Uncertain:
     """The current through the weak load, where there is one and the amplifier does not say surely more."""
-    if quiet is None or value(amplifier) - 2 * standard(amplifier) > value(quiet) + 2 * standard(quiet):
+    if quiet is None or value(amplifier) - SURELY * standard(amplifier) > value(quiet) + SURELY * standard(quiet):
         return amplifier
     return quiet

@@ -12,15 +12,16 @@ from sagbench.measure import inputs as measure
 from sagbench.measure.figures import measured
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import value
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Part
+from sagbench.parts.ratings import table
 from sagbench.plan import inputs as plan
 from sagbench.plan.recipe import Reading, Readings, Recipe
 from sagbench.record import Contact
 from sagbench.sweep.power import powered
 from sagbench.sweep.state import State
 
-# Currents at which data books limit the input clamp's voltage to 1.5 V: 18 mA for the Schottky families, 12 mA before.
-CLAMP_A = {"": 0.012, "H": 0.012, "L": 0.012, "LS": 0.018, "S": 0.018, "AS": 0.018, "ALS": 0.018, "F": 0.018}
+CLAMP_MA = -12  # at which data books limit the input clamp's voltage, where the family's table has no limit with its own current
 RESISTOR_IIH_A = 0.5e-3  # no gate's input takes so much when high, by any data book
 
 
@@ -35,9 +36,15 @@ def clamps(s: State) -> None:
     readings = s.run(recipe)
     for pin in pins:
         bipolar = s.part.limits[pin].technology == "ttl"
-        amperes = CLAMP_A.get(s.part.limits[pin].family, 0.012) if bipolar else None
+        amperes = _clamp_amperes(s.part.limits[pin].family) if bipolar else None
         if figure := measure.clamp(s.model, readings, s.seat.position(pin), amperes):
             s.figures.clamp[pin] = figure
+
+
+def _clamp_amperes(family: str) -> float:
+    """The current at which the data book limits the clamp's voltage, out of the pin."""
+    limit = table(family or PLAIN).get("further", {}).get("vik_v", {})
+    return -float(limit.get("ma", CLAMP_MA)) * 1e-3
 
 
 def _is_resistor(part: Part, pin: int) -> bool:

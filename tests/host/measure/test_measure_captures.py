@@ -28,3 +28,9 @@ def test_what_the_levels_share_stays_in_its_uncertainty():
     [], [trial(1.0, False)], [trial(1.0, True)], [trial(1.0, True), trial(1.2, False)]])
 def test_no_threshold_where_all_read_alike_or_the_wrong_way_round(trials):
     assert threshold(trials) is None
+
+
+def test_trials_that_cross_by_their_noise_still_have_the_threshold_between_them():
+    """Near it the current of a bipolar input changes so that its volts stand almost still: 1.2247 V read as low, 1.2238 V as high."""
+    found = threshold([trial(0.9, False), trial(3.9, True), trial(1.2247, False), trial(1.2238, True)])
+    assert value(found.number) == pytest.approx(1.22425)
