@@ -7,7 +7,7 @@
     limits.py   weights of findings, words for pins, volts and amperes
     contact.py  is the chip seated, which pins are open or shorted
     logic.py    wrong answers, grouped to outputs and put in words
-    outputs.py  levels under load, load lines, headroom, sister outputs
+    outputs.py  levels under load, load lines, headroom; sisters.py: beside the other outputs
     inputs.py   input currents, and inputs beside their sisters
     dc.py       thresholds, clamp voltage, short-circuit current
     supply.py   supply current; the output whose level tells a current at rest

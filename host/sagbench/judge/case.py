@@ -148,6 +148,7 @@ class Case:
     def shape(self, pin: int, low: bool) -> Shape | None:
         """The output's line beside its like, low (sinking) or high (sourcing); None if it was not loaded."""
         points = self._points(pin, low)
+        doubt = self._doubts(pin, low)
         bare = self._bare(pin, low)
         beside = self._beside_sisters(pin, low)
         expected = beside or self.typical(low)
@@ -158,12 +159,17 @@ class Case:
         excess = tuple(sign * (v - expected(i)) for i, v in points)
         first = 0.0 if bare is None else sign * (bare - expected(0.0))
         return Shape(tuple(i for i, _ in points), tuple(v for _, v in points), excess, first,
-                     tuple(slack(i) for i, _ in points), slack(0.0))
+                     tuple(max(slack(i), doubt[i]) for i, _ in points), slack(0.0))
 
     def _points(self, pin: int, low: bool) -> list[tuple[float, float]]:
         way = "sink" if low else "source"
         some = [(abs(r.amperes.value), r.volts.value) for r in self.pin(pin).loads if r.direction == way]
         return sorted((i, v) for i, v in some if isfinite(i) and isfinite(v))
+
+    def _doubts(self, pin: int, low: bool) -> dict[float, float]:
+        """Current -> expanded uncertainty of the volts there; the heavy load goes through the multiplexers."""
+        way = "sink" if low else "source"
+        return {abs(r.amperes.value): r.volts.u for r in self.pin(pin).loads if r.direction == way}
 
     def _bare(self, pin: int, low: bool) -> float | None:
         q = self.pin(pin).low if low else self.pin(pin).high

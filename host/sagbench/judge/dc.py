@@ -1,7 +1,8 @@
 """The further figures of the DC set against their limits: thresholds, clamp voltage, short-circuit current.
 
 Limits: VIL and VIH of the input for its thresholds (an input must read low at VIL and high at VIH, so its threshold
-lies between), the family's `[further]` table for the rest.  Figures without a limit (output resistance, noise
+lies between), the family's `[further]` table for the rest.  CMOS levels that the table has `at` a supply go with the
+supply: 3.15 V at 4.5 V and 4.2 V at 6 V (HC data books) is 70 % of it at 4.9 V too.  Figures without a limit (output resistance, noise
 margins, the load at which a level is left) are kept in the record and judged by none.
 
 SPDX-License-Identifier: MIT
@@ -11,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from statistics import median
 from typing import Any
 
 from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
@@ -25,22 +27,42 @@ from sagbench.record import Finding, Measured, Outcome, Quantity
 EXTRAPOLATED_FACTOR = 1.6  # of IOS, prolonged from half of it or less; a sound 74F11 was told 39 mA where it delivers 60
 PLAIN_VH_V = 0.3  # more is the hysteresis of a Schmitt trigger, or of a bus driver's inputs; plain ones have some 50 mV
 EXTRAPOLATED_V = 0.5  # of VIK, prolonged from 5 mA to 18 mA
+ALIKE = 0.15  # pins whose prolonged IOS differs by less are alike: a fault strikes one output, the law they were prolonged by all
 NAMES = ("VT+", "VT-", "VH", "VIK", "IOS")
 
 
-def judge(part: Part, figures: Iterable[Measured]) -> dict[int, list[Finding]]:
-    """Findings by pin."""
+def judge(part: Part, figures: Iterable[Measured], supply_v: float | None = None) -> dict[int, list[Finding]]:
+    """Findings by pin. supply_v: volts at the chip's own pins; None: limits as the data book has them at its own supply."""
     found: dict[int, list[Finding]] = {}
+    doubtful: set[Finding] = set()
     known = [m for m in figures if m.pin in part.limits and m.name in NAMES]
     both = {m.pin for m in known if m.name == "VT+"} & {m.pin for m in known if m.name == "VT-"}
     for m in known:
         further: dict[str, Any] = table(part.limits[m.pin].family or PLAIN).get("further", {})
-        for name, limit, kind, source in _limits(part, m, m.pin in both, further):
-            found.setdefault(m.pin, []).append(_finding(part, m, name, limit, kind, source))
-    return found
+        for name, limit, kind, source in _limits(part, m, m.pin in both, further, supply_v):
+            finding = _finding(part, m, name, limit, kind, source)
+            found.setdefault(m.pin, []).append(finding)
+            if finding.outcome is Outcome.UNSURE and finding.weight and m.how == How.BEYOND:
+                doubtful.add(finding)
+    alike = {f for f in doubtful if _is_of_all(f, known)}
+    return {pin: [replace(f, weight=0.0) if f in alike else f for f in some] for pin, some in found.items()}
 
 
-def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Iterator[tuple[str, float, str, str]]:
+def _is_of_all(finding: Finding, figures: Iterable[Measured]) -> bool:
+    """True if a doubtful, prolonged IOS says nothing of its output: it is more than it should be, for a pull-up gives way
+    more than it was prolonged by, or a little less, as that of all others."""
+    if finding.quantity != "IOS" or finding.value is None or finding.limit is None:
+        return False
+    if finding.limit_kind == "min":
+        return True
+    others = [m.value.value for m in figures if m.name == "IOS" and m.pin != finding.pin]
+    value, middle = finding.value.value, median(others or [0.0])
+    return abs(value - middle) <= ALIKE * abs(middle) and value - finding.limit <= ALIKE * abs(finding.limit)
+
+
+def _limits(
+    part: Part, m: Measured, both: bool, further: dict[str, Any], supply_v: float | None
+) -> Iterator[tuple[str, float, str, str]]:
     """(name, limit, kind, source) of each bound that holds for this figure."""
     pin, limits = part.pin(m.pin), part.limits[m.pin]
     schmitt = further.get("schmitt_v") if pin.schmitt else None
@@ -50,7 +72,7 @@ def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Ite
             yield m.name, high, "max", schmitt["source"]
             yield m.name, low, "min", schmitt["source"]
     elif m.name in ("VT+", "VT-"):
-        low, high = _levels(part, limits)
+        low, high = _levels(part, limits, supply_v)
         if m.name == "VT+" or not both:
             yield m.name, high.value, "max", high.source
         if m.name == "VT-" or not both:
@@ -66,11 +88,15 @@ def _limits(part: Part, m: Measured, both: bool, further: dict[str, Any]) -> Ite
         yield "IOS", further["ios_ma"]["min"] * 1e-3, "min", further["ios_ma"]["source"]
 
 
-def _levels(part: Part, limits: FamilyLimits) -> tuple[Limit, Limit]:
+def _levels(part: Part, limits: FamilyLimits, supply_v: float | None) -> tuple[Limit, Limit]:
     """VIL and VIH of an input. Unbuffered 4000 types have 20 % and 80 % of the supply, others 30 % and 70 %."""
+    low, high = limits.vil, limits.vih
     if limits.family == "4000B" and part.name.endswith("UB"):
-        return Limit(1.0, "memory", "max"), Limit(4.0, "memory", "min")
-    return limits.vil, limits.vih
+        low, high = Limit(1.0, "memory", "max"), Limit(4.0, "memory", "min")
+    at = table(limits.family or PLAIN)["input"]["vih"].get("at")
+    if not at or not supply_v:
+        return low, high
+    return replace(low, value=low.value * supply_v / at), replace(high, value=high.value * supply_v / at)
 
 
 def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source: str) -> Finding:

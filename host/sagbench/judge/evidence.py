@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, supply, verdict
+from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, sisters, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
@@ -114,12 +114,12 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
         headroom = outputs.judge_headroom(e.part, low, limits) if low else None
         if headroom:
             mine.append(headroom)
-    for pin_number, finding in outputs.judge_sisters(e.part, [x for x in e.lines if _answers(found[x.pin])]).items():
+    for pin_number, finding in sisters.judge_sisters(e.part, [x for x in e.lines if _answers(found[x.pin])]).items():
         found[pin_number].append(finding)
     for number in (p.number for p in e.part.of_role(Role.INPUT)):
         if number in e.part.limits:
             found[number] += inputs.judge_input(e.part, number, e.high_in.get(number), e.low_in.get(number))
-    for number, further in dc.judge(e.part, e.measured).items():
+    for number, further in dc.judge(e.part, e.measured, None if e.supply_volts is None else value(e.supply_volts)).items():
         found[number] += further
     by_name: dict[int, dict[str, Quantity]] = {}
     for m in e.measured:

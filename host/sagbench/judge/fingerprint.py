@@ -47,7 +47,7 @@ WORDS = {
     "iil_ma": "an input delivers {} when low",
     "vt_v": "an input's threshold is {}",
     "vol_light_v": "a low output under light load is at {}",
-    "rol_ohm": "a low output rises by {} from 0.5 to 8 mA",
+    "rol_ohm": "the resistance of a low output is {}",
     "voh_drop_v": "a high output under light load is {} below the supply",
     "ios_ma": "a shorted output delivers {}",
     "icc": "the supply current is {} times what is typical",

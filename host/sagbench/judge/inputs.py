@@ -101,7 +101,7 @@ def _unlike(
     far = max(FAR_MADS * mad, least, share * abs(middle))
     out = []
     for p, q in values.items():
-        if abs(q.value - middle) - q.u > far:
+        if abs(q.value - middle) > max(far, q.u):
             words = in_amperes if q.unit == "A" else in_volts
             does = {"IIL": "delivers", "VIK": "holds"}.get(name, "switches at")
             mine, others = (words(-x if name == "IIL" else x) for x in (q.value, middle))

@@ -16,9 +16,13 @@ outcome = DEFAULT.outcome  # a sweep is judged by the default rule; `rejudge` ho
 WORST_FIRST = (Outcome.BEYOND, Outcome.ODD, Outcome.UNSURE, Outcome.NOT_MEASURED, Outcome.WITHIN)
 
 
+FINE = 0.5  # U of so much of a limit is no test of it: most sound chips would be undecided (test uncertainty ratio of 2)
+
+
 def resolvable(value: Quantity, limit: float) -> bool:
-    """False if the fixture's uncertainty is as large as the limit itself: then UNSURE says nothing of the chip."""
-    return value.u < abs(limit)
+    """False where UNSURE says nothing of the chip, for the limit of this current is finer than the fixture: U is as large
+    as the limit itself, or more than half of it while the figure is inside."""
+    return value.u < abs(limit) * (FINE if abs(value.value) <= abs(limit) else 1.0)
 
 
 def worst(outcomes: Iterable[Outcome]) -> Outcome:

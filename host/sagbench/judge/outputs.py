@@ -5,12 +5,11 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from statistics import median
 
-from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, under_load, weight
+from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model
@@ -22,11 +21,6 @@ from sagbench.record import Finding, LoadReading, Outcome, Quantity
 HARDER = 1.1  # a level beyond its limit at so many times the rated current or more proves nothing
 LEAST_SUPPLY_V = {74: 4.75, 54: 4.5}  # what VOH of bipolar parts is specified for (TTL data books, recommended operating conditions)
 ENOUGH_HEADROOM = 1.25  # VOL stays below VIL up to so many times the rated current; sound outputs have 1.5 and more
-SISTERS = 3  # fewer outputs of a kind cannot outvote one
-FAR_MADS = 8.0  # so many robust standard deviations from the sisters is out of character,
-FAR_LOW_V = 0.05  # and at least so far for a low level,
-FAR_HIGH_V = 0.25  # or for a high one: VBE and pull-up resistors of one chip spread more
-FAR_SHARE = 0.35  # and by at least so much of the sisters' own sag
 CLIFF = 3.0  # so many times the resistance under a lighter load: gain lost, not resistance
 SOUND_OHM = 15.0  # stands for the resistance under light load where that cannot be told
 HARDLY = 0.95  # of the rated current: a level is lost within a twentieth of it only in a cliff
@@ -83,6 +77,8 @@ def judge_rated(
         what = Outcome.UNSURE  # what was read at that very current contradicts what was worked out for it
     if what is Outcome.UNSURE and scale.cleared(line):
         what = Outcome.WITHIN
+    if what is Outcome.UNSURE and found.how is How.BEYOND and scale.holds(found.volts):
+        return _prolonged(part, line, limit, found)
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
     bound = limit.limit.value + value(supply)
     inside = margin(volts, bound, limit.limit.kind)
@@ -123,6 +119,16 @@ def _no_level(part: Part, line: Line, limit: Rated) -> Finding:
     return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=bool(line.points) or not steady)
 
 
+def _prolonged(part: Part, line: Line, limit: Rated, found: AtRated) -> Finding:
+    """A level that is within its limit if it goes on as it went up to the heaviest load, with too much doubt to say so."""
+    heaviest = max(value(p.amperes) for p in line.points)
+    why = (
+        f"the heaviest load draws {in_amperes(heaviest)}; prolonged from there it would be {in_volts(value(found.volts))}, "
+        "which is too doubtful"
+    )
+    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=True)
+
+
 def not_held(part: Part, pin: int, limit: Rated) -> Finding:
     """A level that was not measured, for the chip did not stay in the state it is of."""
     return _missing(pin_name(part, pin), limit, pin, "its level under load contradicts its answers under the same load")
@@ -144,6 +150,10 @@ class _Scale:
     def outcome(self, volts: Uncertain) -> Outcome:
         """Against the limit."""
         return outcome(self.quantity(volts), self.bound, self.kind)
+
+    def holds(self, volts: Uncertain) -> bool:
+        """True if the level is within its limit, whatever its uncertainty."""
+        return margin(self.quantity(volts), self.bound, self.kind) >= 0
 
     def trusts(self, found: AtRated) -> bool:
         """True if a value for the rated current stands by itself: not beyond all load points, not across a cliff."""
@@ -300,6 +310,9 @@ def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | No
     a, b = inside[-1], outside[0]
     share = (limits.vil.value - value(a.volts)) / (value(b.volts) - value(a.volts))
     lost_at = value(a.amperes) + share * (value(b.amperes) - value(a.amperes))
+    lighter = [_slope(x, a) for x in inside[-2:-1]]
+    if _slope(a, b) > CLIFF * max(*lighter, SOUND_OHM):
+        lost_at = value(b.amperes)  # past the cliff the current stays what it is at the edge
     if lost_at >= ENOUGH_HEADROOM * amperes:
         return None
     return Finding(
@@ -315,62 +328,3 @@ def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | No
         state="headroom",
         weight=35,
     )
-
-
-def judge_sisters(part: Part, lines: Sequence[Line]) -> dict[int, Finding]:
-    """Outputs that sag much more than the other outputs of the same kind on the same chip: pin -> finding.
-
-    Robust: median and median absolute deviation of the sag, at each load point.
-    """
-    found: dict[int, Finding] = {}
-    for group in _kinds(part, lines).values():
-        for name in {p.name for line in group for p in line.points}:
-            here = [(line, p) for line in group if (p := line.at(name)) is not None]
-            if len(here) >= SISTERS:
-                for line, finding in _outliers(part, name, here):
-                    if line.pin not in found or finding.weight > found[line.pin].weight:
-                        found[line.pin] = finding
-    return found
-
-
-def _kinds(part: Part, lines: Sequence[Line]) -> Mapping[object, list[Line]]:
-    kinds: dict[object, list[Line]] = {}
-    for line in lines:
-        limits = part.limits[line.pin]
-        kinds.setdefault((line.up, part.pin(line.pin).role, limits.vol, limits.voh), []).append(line)
-    return kinds
-
-
-def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]]) -> list[tuple[Line, Finding]]:
-    up = here[0][0].up
-    volts = [value(p.volts) for _, p in here]
-    middle = median(volts)
-    mad = 1.4826 * median(abs(v - middle) for v in volts)
-    bases = [value(line.unloaded) for line, _ in here if line.unloaded is not None]
-    sag = abs(middle - median(bases)) if bases else 0.0
-    far = max(FAR_MADS * mad, FAR_LOW_V if up else FAR_HIGH_V, FAR_SHARE * sag)
-    out = []
-    for (line, p), v in zip(here, volts, strict=True):
-        worse = v - middle if up else middle - v
-        if worse > far:
-            words = (
-                f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} {under_load(point)} "
-                f"({in_amperes(value(p.amperes))}), the others {in_volts(middle)}"
-            )
-            out.append(
-                (
-                    line,
-                    Finding(
-                        "VOL" if up else "VOH",
-                        Outcome.ODD,
-                        words,
-                        line.pin,
-                        Model.quantity(p.volts, "V"),
-                        at=Model.quantity(p.amperes, "A"),
-                        state="sisters",
-                        typical=middle,
-                        weight=30 + min(worse, 4.0),
-                    ),
-                )
-            )
-    return out

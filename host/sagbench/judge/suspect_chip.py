@@ -17,7 +17,7 @@ from sagbench.judge.fingerprint import by_supply, name_of
 from sagbench.judge.identity import Likeness
 from sagbench.judge.limits import in_amperes, in_volts, listed
 from sagbench.judge.supply import CUT_OFF
-from sagbench.judge.suspect_inputs import Cause
+from sagbench.judge.suspect_inputs import Cause, unmeasured
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
 from sagbench.record import Contact, Finding, Outcome, PinContact
@@ -242,6 +242,9 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     few = 0 < len(held) < len(case.part.inputs) / 2
     made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)
     made.clue(2.0 * min(len(leaky), 3), f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
+    strong = [p for p in case.part.of_role(Role.INPUT) if unmeasured(case, p.number)]
+    silent = len(wrong) > 1 and every and all(any("drives nothing" in f.sentence for f in case.found[n]) for n in wrong)
+    made.clue(4.0, f"all its outputs drive nothing, but {case.name(strong[0].number)}, an input, does" if strong else "", when=silent and strong)
     made.clue(7.0, "none of its Schmitt inputs has the hysteresis of one", when=len(plain) > 1 and len(plain) == len(schmitt))
     odd = next((f for p in case.part.of_role(Role.INPUT) if not p.schmitt and (f := case.has(p.number, "VH", outcome=Outcome.BEYOND))), None)
     made.clue(7.0, odd.sentence if odd else "", when=odd)
@@ -260,5 +263,5 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
         vague = ("neither low nor high", "drives nothing") if every else ("neither low nor high",)  # an input of it floats
         unclear = [n for n in wrong if any(word in f.sentence for f in case.found[n] for word in vague)]
         all_unclear = len(unclear) == len(wrong)
-        made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses)
+        made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses and not (silent and strong))
     yield made

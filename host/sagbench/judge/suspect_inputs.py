@@ -35,7 +35,7 @@ def inputs(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     yield from _stuck(case, causes)
 
 
-def _unmeasured(case: Case, pin: int) -> bool:
+def unmeasured(case: Case, pin: int) -> bool:
     """True if this input's current when low could not be measured though the others' could: it is off every scale."""
     known = case.of_inputs("IIL")
     return pin not in known and len(known) >= 2
@@ -48,7 +48,7 @@ def _hungry(case: Case) -> bool:
 def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     high, low = (case.has(pin, name, outcome=Outcome.BEYOND) for name in ("IIH", "IIL"))
     held = case.has(pin, "input", outcome=Outcome.BEYOND)
-    off_scale = _unmeasured(case, pin)
+    off_scale = unmeasured(case, pin)
     own, usual = case.of_inputs("IIL").get(pin), case.others("IIL", pin)
     more = own is not None and usual is not None and usual - own > max(MORE_A, MORE * abs(usual))
     if not (high or low or held or off_scale or more):
@@ -79,12 +79,15 @@ def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspic
     away = own - usual if own is not None and usual is not None else 0.0
     gone = any(f.quantity == "VT+" and f.outcome is Outcome.NOT_MEASURED for f in case.pin(pin).findings)
     lost = own is None and usual is not None and (gone or any(p == pin for p, _ in causes))
-    if not found and abs(away) < FAR_V and not lost:
+    perhaps = own is None and usual is None and any(p == pin for p, _ in causes)  # none of them could be looked for
+    if not found and abs(away) < FAR_V and not lost and not perhaps:
         return
     made = Suspicion(Failure.THRESHOLD, pin, f"the threshold of {case.name(pin)} has shifted")
     made.clue(6.0, found.sentence if found else "", when=found and found.outcome is Outcome.BEYOND)
     made.clue(2.0, found.sentence if found else "", when=found and found.outcome is not Outcome.BEYOND)
     made.clue(2.5, "it was not found within the reach of the level drive, where the others' are", when=lost)
+    made.clue(2.0, "a threshold that no level reaches looks like an input that is stuck", when=perhaps)
+    made.clue(0.5, when=lost and any(p == pin for p, _ in causes))
     if usual is not None and own is not None:
         made.clue(3.0, f"the other inputs switch at {in_volts(usual)}", when=abs(away) >= FAR_V)
         made.clue(-3.0, f"the other inputs switch at {in_volts(usual)} too", when=abs(away) < FAR_V / 2)
@@ -155,7 +158,7 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
         made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=outside)
     unlike = [pin for pin, _ in causes if any(f.state == "sisters" for f in case.found.get(pin, ()))]
     made.clue(-2.0, f"what {case.name(unlike[0])} delivers is unlike the others: see there" if unlike else "", when=unlike)
-    off = [pin for pin, _ in causes if _unmeasured(case, pin)]
+    off = [pin for pin, _ in causes if unmeasured(case, pin)]
     made.clue(-3.0, f"what {case.name(off[0])} delivers when low is off the scale" if off else "", when=off)
     made.clue(-0.7, "that would not raise the supply current", when=_hungry(case))
     yield made

@@ -24,10 +24,12 @@ from sagbench.record import Outcome
 
 COMMON = "other outputs are wrong too, and one stuck input would explain them all"
 GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
+TRICKLE_A = 0.25e-3  # a dead stage and what leaks through it sink less
 FEW_OHM, FEW = 5.0, 0.15  # a resistance of so little, or so little of the output's own, is hardly a bond
 NOTABLE_V = 0.04  # excess of a low level that is worth a word,
 SLIGHT_V = 0.012  # or so much, if the level is beyond its limit
 NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
+MOST = 0.6  # of the outputs so many without their low level have something in common
 RESISTANCE = 0.25  # a misfit below this is a resistance
 LIMIT = 2.0  # a cliff above this is a current limit
 
@@ -50,13 +52,14 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
             continue
         yield from (s.clue(-3.0, COMMON, when=common) for s in _stuck(case, number))
         low, high = case.shape(number, True), case.shape(number, False)
+        answers = explained and number in case.wrong
         if low is not None and _never_sinks(low):
             collector = pin.role is Role.OPEN_COLLECTOR
             yield from (s.clue(-0.9, "an open collector has but one way to drive", when=collector) for s in _dead(case, number))
         elif low is None and high is not None and _never_sources(high):
             yield from (s.clue(-0.5, "its low side could not be loaded") for s in _dead(case, number))
-        yield from _sink(case, number, low, high)
-        yield from _source(case, number, low, high)
+        for s in (*_sink(case, number, low, high), *_source(case, number, low, high)):
+            yield s.clue(-3.0, "a stuck input explains what it answers, and its loads were then taken in another state", when=answers)
         yield from _leak(case, number, low, high)
 
 
@@ -77,7 +80,7 @@ def _dead(case: Case, pin: int) -> Iterator[Suspicion]:
 
 def _never_sinks(low: Shape) -> bool:
     """True if loads pull it up, but for what trickles through it."""
-    return bool(low.amperes) and max(low.amperes) < 0.1e-3 and max(low.volts) > 3.0
+    return bool(low.amperes) and max(low.amperes) < TRICKLE_A and max(low.volts) > 3.0
 
 
 def _never_sources(high: Shape) -> bool:
@@ -134,12 +137,13 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     straight = proportional and not limited and low.growth < GROWS
     gain.clue(-3.0, "its excess is in proportion to the current", when=straight and not few)
     gain.clue(-2.0, "it is raised without any load", when=not unloaded)
+    gain.clue(-3.0, "most other outputs lose their low level too: rather something that they have in common", when=_most_lost(case))
     yield gain
     about = f"about {max(low.ohm, 0):.0f} ohm"
     series = Suspicion(Failure.SERIES, pin, f"there is {about} in the way of {name}: a bond, or the metal").clue(1.5, worst)
     series.clue(3.0, f"its excess is in proportion to the current, {about}", when=proportional and not limited)
     series.clue(-1.5, "its excess grows faster than the current", when=low.growth > GROWS)
-    series.clue(-2.5, "so few ohms are hardly a bond", when=few)
+    series.clue(-1.0 if straight else -2.5, "so few ohms are hardly a bond", when=few)
     series.clue(-3.0, "its current hits a limit, which no resistance does", when=limited and not proportional)
     series.clue(-1.0, "its excess is not in proportion to the current", when=not limited and not proportional)
     series.clue(-2.0, "it is raised without any load, where a resistance has nothing to drop", when=not unloaded)
@@ -147,6 +151,12 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
         alike = high.misfit < 0.5 and 0.5 < high.ohm / max(low.ohm, 0.1) < 2.0
         series.clue(1.5, f"the high side has about {high.ohm:.0f} ohm more too", when=alike and low.ohm > 8)
     yield series
+
+
+def _most_lost(case: Case) -> bool:
+    """True if most outputs, and three at least, do not hold their low level."""
+    lost = [p for p in case.part.outputs if case.has(p.number, "VOL", outcome=Outcome.BEYOND)]
+    return len(lost) >= max(3.0, MOST * len(case.part.outputs))
 
 
 def _source(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:

@@ -18,7 +18,8 @@ from sagbench.parts.model import Part, Role
 from sagbench.parts.ratings import table
 from sagbench.record import Contact, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
 
-LIGHT, HEAVIER = "weak", "medium"  # load points of about 0.5 mA and 8 mA
+LIGHT, HEAVIER = "weak", "medium"  # load points of about 0.5 mA and 8 mA; where an output is rated for much less than that,
+LIGHTER, HARD = "exact", 1.5  # that of the reference resistor, some 4 mA: beyond HARD times its rating an output is in its knee
 BUS = 1.2  # an output rated for so many times its family's current is a bus driver: other resistance, other IOS
 
 
@@ -41,7 +42,7 @@ def traits(part: Part, record: SweepRecord) -> dict[str, Trait]:
         "iil_ma": _middle(_input_currents(part, pins)),
         "vt_v": _middle(_thresholds(part, pins)),
         "vol_light_v": _middle(x.volts for p in outputs if (x := load(p, "sink", LIGHT)) is not None),
-        "rol_ohm": _middle(slope for p in ordinary if (slope := _slope(p))),
+        "rol_ohm": _middle(slope for p in ordinary if (slope := _slope(part, p))),
         "voh_drop_v": _middle(_drops(record, pulling)),
         "ios_ma": _middle(m.value for p in ordinary for m in p.measured if m.name == "IOS"),
     }
@@ -97,8 +98,12 @@ def _thresholds(part: Part, pins: Iterable[PinRecord]) -> Iterator[Quantity]:
             yield value
 
 
-def _slope(pin: PinRecord) -> Quantity | None:
+def _slope(part: Part, pin: PinRecord) -> Quantity | None:
+    """Output resistance from the light load to the rated current or less; a CMOS output's is its channel's, whatever its rating."""
     light, heavy = load(pin, "sink", LIGHT), load(pin, "sink", HEAVIER)
+    rated = max((r.amperes for r in part.limits[pin.pin].vol), default=0.0)
+    if heavy and part.limits[pin.pin].technology == "ttl" and heavy.amperes.value > HARD * rated:
+        heavy = load(pin, "sink", LIGHTER)
     if light is None or heavy is None or heavy.amperes.value - light.amperes.value < 1e-3:
         return None
     run = heavy.amperes.value - light.amperes.value

@@ -51,12 +51,32 @@ def test_a_weak_short_circuit_current_is_a_weak_pull_up_and_its_limits_are_those
 def test_what_is_extrapolated_condemns_only_when_far_beyond():
     near, far = (figure("IOS", 3, a, 5e-3, "extrapolated") for a in (-72e-3, -120e-3))
     assert [f.outcome for f in judge(TTL, [near])[3]] == [Outcome.WITHIN, Outcome.UNSURE]
-    assert "extrapolated as it is" in judge(TTL, [near])[3][1].sentence and judge(TTL, [near])[3][1].weight > 0, "no pass"
+    assert "extrapolated as it is" in judge(TTL, [near])[3][1].sentence
+    assert judge(TTL, [near])[3][1].weight == 0, "a pull-up gives way more than it was prolonged by: told, and no reason"
     within_u = judge(TTL, [figure("IOS", 3, -57.5e-3, 5e-3, "extrapolated")])[3][1]
     assert within_u.outcome is Outcome.UNSURE and within_u.weight == 0
     assert [f.outcome for f in judge(TTL, [far])[3]] == [Outcome.WITHIN, Outcome.BEYOND]
     clamp = [figure("VIK", 1, v, 0.03, "extrapolated") for v in (-1.1, -1.8, -9.0)]
     assert [judge(LS, [m])[1][0].outcome for m in clamp] == [Outcome.WITHIN, Outcome.UNSURE, Outcome.BEYOND]
+
+
+def test_a_prolonged_short_circuit_current_a_little_too_small_is_the_chips_own_only_if_its_sisters_have_more():
+    """18 mA at least for a 7400 (DM7400); a fault strikes one output, what is wrong with the prolonging strikes all."""
+    def weights(*milliamps):
+        figures = [figure("IOS", pin, -ma * 1e-3, 0.5e-3, "extrapolated") for pin, ma in zip((3, 6, 8, 11), milliamps, strict=True)]
+        return [judge(TTL, figures)[m.pin][0].weight for m in figures]
+
+    assert weights(17.0, 17.2, 16.8, 16.5) == [0, 0, 0, 0]
+    assert weights(15.0, 30.0, 29.0, 31.0) == [8, 0, 0, 0]
+    assert weights(12.0, 12.2, 11.8, 12.1) == [8, 8, 8, 8], "all of them far too small: perhaps another family"
+
+
+@pytest.mark.parametrize(("volts", "supply", "what"), [
+    (3.20, None, Outcome.BEYOND), (3.20, 4.5, Outcome.BEYOND), (3.20, 4.9, Outcome.WITHIN), (3.50, 4.9, Outcome.BEYOND)])
+def test_a_cmos_threshold_is_held_against_the_limit_at_the_supply_it_was_measured_at(volts, supply, what):
+    """VIH of HC is 3.15 V at 4.5 V and 4.2 V at 6 V (MM74HC00 and others), 70 % of the supply; HCT's is 2 V from 4.5 to 5.5 V."""
+    assert judge(load_part("74HC00"), [figure("VT+", 1, volts, 0.02)], supply)[1][0].outcome is what
+    assert judge(load_part("74HCT00"), [figure("VT+", 1, 1.4, 0.02)], supply)[1][0].limit == 2.0
 
 
 def test_figures_without_a_limit_give_no_finding():

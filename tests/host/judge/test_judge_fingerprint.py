@@ -83,7 +83,7 @@ def test_a_whole_chip_unlike_its_own_family_is_out_of_character():
     record = paper.chip(part, **lifted)
     found = unlike(part, record)
     assert mismatch(part, record, guess(part, record)) is None
-    assert [f.outcome for f in found] == [Outcome.ODD] and "a low output rises by 62 ohm" in found[0].sentence
+    assert [f.outcome for f in found] == [Outcome.ODD] and "resistance of a low output is 62 ohm" in found[0].sentence
 
 
 def test_pins_without_contact_tell_nothing_and_too_little_is_no_guess():

@@ -40,6 +40,11 @@ def test_a_limit_finer_than_the_uncertainty_cannot_be_resolved():
     assert not resolvable(Quantity(0, 3e-6, "A"), 1e-6) and resolvable(Quantity(0, 3e-6, "A"), 40e-6)
 
 
+def test_nor_can_one_that_is_hardly_coarser_unless_the_figure_is_outside():
+    """Test uncertainty ratio (limit over U) below 2: common practice asks for 4 and more, ANSI/NCSL Z540.3 (from memory)."""
+    assert not resolvable(Quantity(1.5e-6, 1.1e-6, "A"), 2e-6) and resolvable(Quantity(2.5e-6, 1.1e-6, "A"), 2e-6)
+
+
 def test_the_worst_outcome_counts_and_nothing_measured_is_no_pass():
     assert worst([Outcome.WITHIN, Outcome.ODD, Outcome.UNSURE]) is Outcome.ODD
     assert worst([Outcome.WITHIN, Outcome.NOT_MEASURED]) is Outcome.NOT_MEASURED

@@ -8,7 +8,8 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.outputs import judge_headroom, judge_off, judge_rated, judge_sisters, load_readings
+from sagbench.judge.outputs import judge_headroom, judge_off, judge_rated, load_readings
+from sagbench.judge.sisters import judge_sisters
 from sagbench.measure.line import Line, Point
 from sagbench.measure.uncertain import uncertain
 from sagbench.parts import Limit, Rated, load_part
@@ -117,8 +118,10 @@ def test_a_level_against_the_supply_is_compared_with_the_supply_and_what_they_sh
 def test_a_low_level_lost_just_above_its_rating_is_out_of_character():
     edge = {"weak": (0.56, 0.05), "medium": (8.3, 0.15), "strong": (16.1, 0.30), "both": (17.1, 1.52)}
     finding = judge_headroom(TTL, line(6, edge), TTL.limits[6])
-    assert finding.outcome is Outcome.ODD and "16.5 mA" in finding.sentence
+    assert finding.outcome is Outcome.ODD and "17.1 mA" in finding.sentence, "past the cliff the current stays what it is at its edge"
     assert judge_headroom(TTL, line(6, GOOD), TTL.limits[6]) is None
+    low_power = {"weak": (0.58, 0.14), "exact": (3.7, 0.32), "medium": (6.1, 1.46)}  # of a sound 74L20, rated for 3.6 mA
+    assert judge_headroom(load_part("74L00"), line(6, low_power), load_part("74L00").limits[6]) is None, "lost at 1.7 times its rating"
     assert judge_headroom(LS, line(6, LS_GOOD), LS.limits[6]) is None
 
 
@@ -134,6 +137,28 @@ def test_outputs_that_differ_as_much_as_specimens_do_are_left_in_peace():
         for p, d in ((3, 0.0), (6, 0.012), (8, -0.01), (11, 0.02))
     ]
     assert not judge_sisters(TTL, lines)
+
+
+AS_SOUND = {"weak": (0.55, 0.254), "medium": (7.8, 0.270), "strong": (15.3, 0.281), "both": (23.0, 0.290)}  # rated for 48 mA
+AS_WEAK = {"weak": (0.55, 0.255), "medium": (7.8, 0.280), "strong": (15.2, 0.305), "both": (22.8, 0.328)}  # gain of 5: lost at some 45 mA
+
+
+def test_where_loads_do_not_reach_the_rating_the_heaviest_is_looked_at_closely():
+    part = load_part("74AS373")
+    found = judge_sisters(part, [line(p, AS_SOUND, unloaded=0.254) for p in (2, 5, 6, 9, 12, 15, 16)] + [line(19, AS_WEAK, unloaded=0.254)])
+    assert set(found) == {19} and found[19].outcome is Outcome.ODD and "under both loads" in found[19].sentence
+
+
+def test_a_level_prolonged_with_more_doubt_than_it_is_inside_its_limit_was_not_measured():
+    oc = load_part("74LS06")
+    points = {"weak": (0.54, 0.32), "medium": (7.6, 0.357), "strong": (14.9, 0.375), "both": (22.3, 0.388)}
+    doubtful = line(2, points).points + (Point("heavy", uncertain(0.44, 0.07), uncertain(32e-3, 1e-4)),)
+    finding = judge_rated(oc, Line(2, True, doubtful, None), oc.limits[2].vol[-1], None, True)
+    assert finding.outcome is Outcome.NOT_MEASURED and finding.out_of_reach and finding.value is None
+    assert "the heaviest load draws 32 mA" in finding.sentence
+    worse = (*doubtful[:-1], Point("heavy", uncertain(0.66, 0.07), uncertain(32e-3, 1e-4)))
+    finding = judge_rated(oc, Line(2, True, worse, None), oc.limits[2].vol[-1], None, True)
+    assert finding.outcome in (Outcome.UNSURE, Outcome.BEYOND), "prolonged beyond its limit it is not passed over"
 
 
 def test_two_outputs_cannot_outvote_each_other():
