@@ -1,6 +1,7 @@
 """`make faults`: faults injected by the thousand.  Stopped and started again each run goes on where it was.
 
     python -m faults link [--count 500] [--workers 1]    stretches of 2,000 frames over a faulty line
+    python -m faults killed [--count 1000]               the host killed at a random moment
     python -m faults stopped [--count 1000]              controller reset, frozen, stuck, line silent
     python -m faults matrix [--count N]                  every fault of a virtual chip on every pin
 
@@ -17,7 +18,7 @@ from typing import Any
 
 from study.lines import work
 
-from faults import link, matrix, stopped
+from faults import killed, link, matrix, stopped
 
 OUT = Path("build/faults")
 
@@ -29,6 +30,10 @@ def _link(job: tuple[int]) -> dict[str, Any]:
 
 def _matrix(job: tuple[int]) -> dict[str, Any]:
     return matrix.outcome(job[0])
+
+
+def _killed(job: tuple[int]) -> dict[str, Any]:
+    return killed.outcome(job[0])
 
 
 def _stopped(job: tuple[int]) -> dict[str, Any]:
@@ -47,6 +52,7 @@ class Run:
 
 RUNS = {
     "link": Run(_link, lambda: 500, "stretches", lambda one: f"{one['told']['wrong']} wrong results" if "wrong" in one["told"] else ""),
+    "killed": Run(_killed, lambda: 1000, "kills", killed.wrong),
     "stopped": Run(_stopped, lambda: 1000, "cases", stopped.wrong),
     "matrix": Run(_matrix, lambda: len(matrix.cases()), "faults",
                   lambda one: f"{one['chip']}: {one['end']} {one['said']}" if one["end"] in matrix.BAD else ""),

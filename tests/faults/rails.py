@@ -4,44 +4,56 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from hardware import wiring
 from virtual_fixture.bench import Bench
 
 VCC, GND = 24, 7              # positions of the chip in this room's sockets
 STEP_S = 0.25e-3              # the rails are looked at so often
-LIVE_V = 1.0                  # more than two junctions need to be on is a supply, whatever the switches say
+LIVE_V = 1.0                  # more than a junction needs is a supply, whatever the switches say
 QUIET_S = 5e-3                # off for so long is off
-OFF, LOW, HIGH = 0, 1, 2      # of a line
+LOW, HIGH = 1, 2              # of a line
+LEASE_S = wiring.load()["interlock"]["lease_ms"] / 1e3
+POWERED_MOST_MS, STRONG_MOST_MS = 100.0, 60.0
 
 
-@dataclass(frozen=True)
-class Off:
-    """Milliseconds from a moment until the last look at which it was still on."""
+class OffWatch:
+    """Looks at a bench from a moment on, as simulated time passes.
 
-    powered_ms: float
-    strong_ms: float
+    powered_ms, strong_ms: milliseconds from that moment to the last look at which the chip was supplied, a strong line drove.
+    """
 
+    def __init__(self, bench: Bench, since_s: float) -> None:
+        self.bench, self.since_s = bench, since_s
+        self.powered_ms = self.strong_ms = 0.0
+        self.supplied = False
+        self._look()
 
-def _supplied(bench: Bench) -> bool:
-    return bench.powered or bench.node(VCC) - bench.node(GND) > LIVE_V
+    @property
+    def spent_s(self) -> float:
+        """Simulated seconds since the moment."""
+        return self.bench.now_s - self.since_s
 
+    @property
+    def done(self) -> bool:
+        """Both have been off for a while."""
+        return self.spent_s * 1e3 > max(self.powered_ms, self.strong_ms) + QUIET_S * 1e3
 
-def _strong(bench: Bench, supplied: bool) -> bool:
-    """A strong line drives: high, or low into a chip that is supplied.  Low without a supply is the discharge."""
-    lines = {*bench.drive.strong}
-    return HIGH in lines or LOW in lines and supplied
+    def _look(self) -> None:
+        self.supplied = self.bench.powered or self.bench.node(VCC) - self.bench.node(GND) > LIVE_V
+        lines = {*self.bench.drive.strong}
+        if self.supplied:
+            self.powered_ms = self.spent_s * 1e3
+        # Low without a supply is the discharge.
+        if HIGH in lines or LOW in lines and self.supplied:
+            self.strong_ms = self.spent_s * 1e3
 
+    def run(self, until_s: float) -> None:
+        """Let time pass until so many seconds after the moment."""
+        while self.spent_s < until_s:
+            self.bench.run(min(STEP_S, max(1e-6, until_s - self.spent_s)))
+            self._look()
 
-def watch(bench: Bench, since_s: float, limit_s: float) -> Off:
-    """Let time pass until both are off for good, for `limit_s` after `since_s` (simulated seconds) at most."""
-    powered = strong = 0.0
-    while (spent := bench.now_s - since_s) < limit_s:
-        supplied = _supplied(bench)
-        powered = spent if supplied else powered
-        if _strong(bench, supplied):
-            strong = spent
-        if spent > max(powered, strong) + QUIET_S:
-            break
-        bench.run(STEP_S)
-    return Off(powered * 1e3, strong * 1e3)
+    def until_done(self, limit_s: float) -> None:
+        """Let time pass until both are off, not longer than so."""
+        while not self.done and self.spent_s < limit_s:
+            self.run(self.spent_s + STEP_S)

@@ -19,7 +19,7 @@ from hardware import wiring
 from virtual_fixture.bench import Bench
 from virtual_fixture.tests.wire import Client, step
 
-from faults.rails import GND, VCC, Off, watch
+from faults.rails import GND, LEASE_S, POWERED_MOST_MS, STRONG_MOST_MS, VCC, OffWatch
 
 CHIP = {"part": "7400"}
 INPUTS, OUTPUT = (1, 2), 3
@@ -29,8 +29,6 @@ FIRST_S, LAST_S = 0.03, 0.25  # the moment, after power: by then the loads have 
 # The watchdog has an oscillator of its own: 32 ms, and a quarter more for its tolerance (ATmega2560 data sheet, 128 kHz).
 # A reset lets go of all ports at once and needs no clock for it (data sheet, "Resetting the AVR").
 WATCHDOG_S = 0.032 * 1.25
-LEASE_S = wiring.load()["interlock"]["lease_ms"] / 1e3
-POWERED_MOST_MS, STRONG_MOST_MS = 100.0, 60.0
 
 
 def _frozen(bench: Bench) -> None:
@@ -75,11 +73,12 @@ def outcome(index: int) -> dict[str, Any]:
         client.start_pass(*_pass(point, high))
         while not struck and bench.now_s < 2:
             client.turn()
+        off = OffWatch(bench, bench.now_s)
         KINDS[kind](bench)
-        off = watch(bench, struck[0], LEASE_S + 1) if struck and bench.powered else Off(0, 0)
+        powered = off.supplied and bool(struck)
+        off.until_done(LEASE_S + 1)
         # A loop that hangs with interrupts off takes no bytes: an overrun is then what must be.
-        return {"index": index, "kind": kind, "point": point["name"], "high": high, "struck": bool(struck) and off.powered_ms > 0 or kind == "reset",
-                "moment_s": moment, "powered_ms": off.powered_ms, "strong_ms": off.strong_ms,
+        return {"index": index, "kind": kind, "point": point["name"], "high": high, "powered": powered, "moment_s": moment, "powered_ms": off.powered_ms, "strong_ms": off.strong_ms,
                 "seen": [str(one) for one in bench.violations if not (kind == "stuck" and one.what == "receiver overrun")]}
 
 
@@ -88,7 +87,7 @@ def wrong(one: dict[str, Any]) -> str:
     where = f"{one['kind']} at {one['point']}, {'to 5 V' if one['high'] else 'to 0 V'}"
     if one["seen"]:
         return f"{where}: {one['seen'][0]}"
-    if not one["struck"]:
+    if not one["powered"]:
         return f"{where}: the chip was not powered at that moment"
     powered, strong = most(one["kind"])
     if one["powered_ms"] > powered or one["strong_ms"] > strong:

@@ -1,0 +1,192 @@
+"""The host program killed at random moments, with all it has forked alive or not: how long its chip stays powered.
+
+    python -m faults killed --count 1000
+
+The host is a process of its own on a pseudo-terminal, with the real port, guard and sweep; this process holds the other end and
+the virtual fixture.  Until the kill simulated time goes as fast as both can; from then on it is the wall clock's, so that what the
+machine needs to run the dead program's child counts.  What of that was waiting for a processor is kept beside it.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import pty
+import random
+import select
+import signal
+import time
+import tty
+from pathlib import Path
+from typing import Any
+
+from sagbench.device import Device
+from sagbench.sweep import sweep
+from virtual_fixture.inproc import Fixture
+
+from faults.rails import LEASE_S, POWERED_MOST_MS, STRONG_MOST_MS, OffWatch
+from inprocess import BOOT_S, part
+
+MARKING = "7400"
+# What is killed; group: all that has not left it, as a terminal does; starting: before or in the fork; both: the guard too, so that the lease must do it.
+KINDS = (*["program"] * 8, "group", "group", "starting", "both")
+SWEPT_S = 0.75                # until a sweep lets go of the chip, and a little of what is after it
+STARTED_S = 0.06              # wall clock: until the port is open and the guard is forked
+SILENT_S = 0.15               # looked at so long after the kill, at least
+PATIENCE_S = 60.0
+CHILD_SUBREAPER = 36          # prctl(2): orphans of the host become ours, so that none is overlooked
+
+
+def _host(port: str) -> None:
+    """The program: sweeps for ever.  Never returns."""
+    try:
+        os.setsid()
+        null = os.open(os.devnull, os.O_RDWR)
+        for number in (0, 1, 2):
+            os.dup2(null, number)
+        with Device.connect(port) as device:
+            while True:
+                sweep(device, part(MARKING))
+    finally:
+        os._exit(1)
+
+
+def _waited(pid: int | str) -> float:
+    """Seconds a process has waited for a processor (Linux, Documentation/scheduler/sched-stats.rst); 0 if it is gone."""
+    try:
+        return int(Path(f"/proc/{pid}/schedstat").read_text().split()[1]) / 1e9
+    except (OSError, IndexError):
+        return 0.0
+
+
+def _children(pid: int) -> list[int]:
+    try:
+        return [int(word) for word in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+    except OSError:
+        return []
+
+
+class Case:
+    """One host, one fixture, one kill."""
+
+    def __init__(self, index: int) -> None:
+        rng = random.Random(index)
+        self.kind = KINDS[index % len(KINDS)]
+        self.fixture = Fixture(index, {"part": MARKING})
+        self.fixture.run(BOOT_S)
+        self.master, slave = pty.openpty()
+        tty.setraw(slave)
+        os.set_blocking(self.master, False)
+        self.slave = slave
+        self.begun = time.monotonic()
+        self.killed_at: float | None = None                # wall clock
+        self.guards: list[int] = []
+        self.start_s = rng.uniform(0, STARTED_S)
+        if self.kind != "starting":
+            self.fixture.at(rng.uniform(0, SWEPT_S), self.kill, powered=True)
+        self.host = os.fork()
+        if self.host == 0:
+            os.close(self.master)
+            _host(os.ttyname(slave))
+
+    def kill(self) -> None:
+        """Now, and know when that was on both clocks."""
+        self.guards = _children(self.host)
+        self.waited = {guard: _waited(guard) for guard in (*self.guards, "self")}
+        if self.kind == "both":
+            for guard in self.guards:
+                os.kill(guard, signal.SIGKILL)
+        (os.killpg if self.kind == "group" else os.kill)(self.host, signal.SIGKILL)
+        self.killed_at, self.since_s = time.monotonic(), self.fixture.now_s
+
+    def _from_host(self, patience_s: float) -> bytes:
+        if select.select([self.master], [], [], patience_s)[0]:
+            with contextlib.suppress(OSError):
+                return os.read(self.master, 4096)
+        return b""
+
+    def until_killed(self) -> None:
+        """Serve the host.  Simulated time does not run ahead of the wall clock while the device has nothing to say."""
+        said = b""
+        last = time.monotonic()
+        while self.killed_at is None:
+            self.fixture.write(self._from_host(0 if said else 1e-3))
+            now = time.monotonic()
+            said = self.fixture.listen(min(5e-3, max(1e-4, now - last)), 0.0)
+            last = now
+            if said:
+                with contextlib.suppress(BlockingIOError):
+                    os.write(self.master, said)
+            if self.kind == "starting" and now - self.begun > self.start_s:
+                self.kill()
+            if self.killed_at is None and (now - self.begun > PATIENCE_S or os.waitpid(self.host, os.WNOHANG)[0]):
+                raise AssertionError("the host ended by itself, or the chip was never powered")
+
+    def after(self) -> OffWatch:
+        """Time goes by the wall clock now."""
+        assert self.killed_at is not None
+        off = OffWatch(self.fixture, self.since_s)
+        self.powered = off.supplied
+        least = LEASE_S + SILENT_S if self.kind == "both" else SILENT_S
+        self.word_ms = self.waited_s = 0.0
+        while (spent := time.monotonic() - self.killed_at) < least or not off.done and spent < PATIENCE_S:
+            data = self._from_host(1e-3)
+            off.run(time.monotonic() - self.killed_at)
+            if data:
+                self.word_ms, self.waited_s = off.spent_s * 1e3, _waited("self") - self.waited["self"]
+                self.fixture.write(data)
+        return off
+
+    def end(self) -> int:
+        """Let go of everything; how many of the host's children are still there."""
+        os.waitpid(self.host, 0)
+        left = 0
+        for guard in self.guards:
+            until = time.monotonic() + 5
+            while (gone := os.waitpid(guard, os.WNOHANG)[0]) == 0 and time.monotonic() < until:
+                time.sleep(1e-3)
+            if not gone:
+                left += 1
+                os.kill(guard, signal.SIGKILL)
+                os.waitpid(guard, 0)
+        os.close(self.master)
+        os.close(self.slave)
+        return left
+
+
+def outcome(index: int) -> dict[str, Any]:
+    """Case `index`: milliseconds from the kill to no supply and no strong line, by the wall clock and the virtual rails."""
+    ctypes.CDLL(None).prctl(CHILD_SUBREAPER, 1, 0, 0, 0)
+    part(MARKING)
+    case = Case(index)
+    try:
+        case.until_killed()
+        off = case.after()
+        # Until its word: the guard for a processor, and this process for one to take it.
+        waited = max((_waited(guard) - case.waited[guard] for guard in case.guards), default=0.0) + case.waited_s
+        left = case.end()
+        return {"index": index, "kind": case.kind, "powered": case.powered, "powered_ms": off.powered_ms, "strong_ms": off.strong_ms,
+                "word_ms": case.word_ms, "waited_ms": max(0.0, waited) * 1e3, "left": left, "seen": [str(one) for one in case.fixture.violations]}
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(case.host, signal.SIGKILL)
+        case.fixture.close()
+
+
+def most(kind: str) -> tuple[float, float]:
+    """Milliseconds allowed with power, and with a strong line on."""
+    return (LEASE_S * 1e3 + POWERED_MOST_MS,) * 2 if kind == "both" else (POWERED_MOST_MS, STRONG_MOST_MS)
+
+
+def wrong(one: dict[str, Any]) -> str:
+    """What is wrong with a case, or nothing; what the machine did not run cannot be on time."""
+    if one["seen"]:
+        return str(one["seen"][0])
+    if one["left"]:
+        return f"{one['kind']}: {one['left']} children of the host are still there"
+    powered, strong = (limit + one["waited_ms"] for limit in most(one["kind"]))
+    if one["powered_ms"] > powered or one["strong_ms"] > strong:
+        return f"{one['kind']}: powered for {one['powered_ms']:.1f} ms, strong lines on for {one['strong_ms']:.1f} ms"
+    return ""
