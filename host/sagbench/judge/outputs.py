@@ -311,7 +311,7 @@ def judge_headroom(part: Part, line: Line, limits: FamilyLimits) -> Finding | No
     share = (limits.vil.value - value(a.volts)) / (value(b.volts) - value(a.volts))
     lost_at = value(a.amperes) + share * (value(b.amperes) - value(a.amperes))
     lighter = [_slope(x, a) for x in inside[-2:-1]]
-    if _slope(a, b) > CLIFF * max(*lighter, SOUND_OHM):
+    if _slope(a, b) > CLIFF * max([*lighter, SOUND_OHM]):
         lost_at = value(b.amperes)  # past the cliff the current stays what it is at the edge
     if lost_at >= ENOUGH_HEADROOM * amperes:
         return None

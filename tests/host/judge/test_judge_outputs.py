@@ -120,6 +120,8 @@ def test_a_low_level_lost_just_above_its_rating_is_out_of_character():
     finding = judge_headroom(TTL, line(6, edge), TTL.limits[6])
     assert finding.outcome is Outcome.ODD and "17.1 mA" in finding.sentence, "past the cliff the current stays what it is at its edge"
     assert judge_headroom(TTL, line(6, GOOD), TTL.limits[6]) is None
+    lost = {"weak": (0.56, 0.31), "medium": (5.0, 2.2)}
+    assert "loses its low level at 5 mA, less than" in judge_headroom(TTL, line(6, lost), TTL.limits[6]).sentence
     low_power = {"weak": (0.58, 0.14), "exact": (3.7, 0.32), "medium": (6.1, 1.46)}  # of a sound 74L20, rated for 3.6 mA
     assert judge_headroom(load_part("74L00"), line(6, low_power), load_part("74L00").limits[6]) is None, "lost at 1.7 times its rating"
     assert judge_headroom(LS, line(6, LS_GOOD), LS.limits[6]) is None
