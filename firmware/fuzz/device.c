@@ -147,10 +147,9 @@ static void on_pwm(void *context, uint16_t duty)
 static void take_frame(void)
 {
     const uint8_t *raw = host.raw;
-    uint8_t id = raw[FRAME_ID], length = (uint8_t)(host.reader.length - FRAME_RAW_MIN);
-    must(!host.cut_off || id == MSG_WELCOME, "the device sent a damaged frame");
+    uint8_t id = raw[FRAME_ID];
+    must(!host.cut_off || id == MSG_WELCOME, "the device sent a damaged frame, or one of a wrong length");
     must(msg_flags(id) & MSG_FROM_DEVICE, "a message that is not the device's");
-    must(msg_length_ok(id, length), "a message of a wrong length");
     host.device_expects = raw[FRAME_ACK];
     if (id == MSG_WELCOME)
         host.expects = 0;
@@ -169,10 +168,12 @@ static void on_tx(void *context, uint8_t byte)
     enum frame_news news = frame_take(&host.reader, &byte, 1, &used);
     if (news == FRAME_NOTHING)
         return;
-    /* A hello cuts off what is under way; its answer then comes next, whole. */
-    if (news == FRAME_WHOLE)
+    /* A hello cuts off what is under way; its answer then comes next, whole.  Short of its last byte a frame has a good
+     * check sum once in 256 times; then its length is wrong. */
+    bool whole = news == FRAME_WHOLE && msg_length_ok(host.raw[FRAME_ID], (uint8_t)(host.reader.length - FRAME_RAW_MIN));
+    if (whole)
         take_frame();
-    host.cut_off = news != FRAME_WHOLE;
+    host.cut_off = !whole;
     frame_reader_start(&host.reader, host.raw);
 }
 
