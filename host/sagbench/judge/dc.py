@@ -15,7 +15,7 @@ from dataclasses import replace
 from statistics import median
 from typing import Any
 
-from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
+from sagbench.judge.limits import in_amperes, in_volts, listed, outcome, pin_name, weight
 from sagbench.judge.rule import margin
 from sagbench.judge.traits import is_bus
 from sagbench.measure.line import How
@@ -46,6 +46,18 @@ def judge(part: Part, figures: Iterable[Measured], supply_v: float | None = None
                 doubtful.add(finding)
     alike = {f for f in doubtful if _is_of_all(f, known)}
     return {pin: [replace(f, weight=0.0) if f in alike else f for f in some] for pin, some in found.items()}
+
+
+def without_limit(part: Part, figures: Iterable[Measured]) -> str:
+    """One sentence if outputs' IOS is told and held against no limit: ALS and AS have none, bus drivers another; else empty."""
+    free = [
+        m.pin for m in figures if m.name == "IOS" and m.pin in part.limits
+        and ("ios_ma" not in table(part.limits[m.pin].family or PLAIN).get("further", {})
+             or is_bus(part, m.pin) or part.pin(m.pin).role is not Role.OUTPUT)
+    ]
+    if not free:
+        return ""
+    return f"whether what {listed(pin_name(part, pin) for pin in free)} deliver{'s' if len(free) == 1 else ''} when shorted to ground (IOS) is within a limit: none is known here"
 
 
 def _is_of_all(finding: Finding, figures: Iterable[Measured]) -> bool:

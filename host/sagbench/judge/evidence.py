@@ -103,7 +103,9 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
                 mine.append(outputs.not_held(e.part, pin.number, rated))
                 continue
             line = lines.get((pin.number, low_side), Line(pin.number, low_side, ()))
-            mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar, causes=causes))
+            comes = not e.contact.stuck or not e.plays or any(
+                a.pin == pin.number and a.expect is (Expect.LOW if low_side else Expect.HIGH) for a in e.plays[0][1])
+            mine.append(outputs.judge_rated(e.part, line, rated, e.supply_volts, bipolar, causes=causes, comes=comes))
         for pulled_high in (True, False):
             if off := outputs.judge_off(e.part, pin.number, e.off.get((pin.number, pulled_high)), pulled_high):
                 mine.append(off)
@@ -210,8 +212,7 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
     out += [f.sentence for f in findings if f.outcome is Outcome.UNSURE and not f.weight]
     out += [f"{pin_name(e.part, p.number)} ({p.role.value}): left alone" for p in e.part.of_role(Role.ANALOG)]
     out += e.gaps
-    if fine := inputs.too_fine(e.part, e.high_in):
-        out.append(fine)
+    out += [sentence for sentence in (inputs.too_fine(e.part, e.high_in), dc.without_limit(e.part, e.measured)) if sentence]
     return tuple(dict.fromkeys((*out, *verdict.NEVER)))
 
 

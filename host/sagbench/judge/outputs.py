@@ -23,6 +23,8 @@ LEAST_SUPPLY_V = {74: 4.75, 54: 4.5}  # what VOH of bipolar parts is specified f
 ENOUGH_HEADROOM = 1.25  # VOL stays below VIL up to so many times the rated current; sound outputs have 1.5 and more
 CLIFF = 3.0  # so many times the resistance under a lighter load: gain lost, not resistance
 SOUND_OHM = 15.0  # stands for the resistance under light load where that cannot be told
+SAME = 1.02  # up to so many times the rated current a point is at it
+BEYOND_KNEE_A = 1e-3  # from here on a follower's level falls along a resistance (common practice)
 HARDLY = 0.95  # of the rated current: a level is lost within a twentieth of it only in a cliff
 CLIFF_U = 0.10  # volts of doubt in an interpolated level: the line bends too much between its points
 SLOPE_FROM_A = 0.3e-3  # lighter points are too near to each other for a slope
@@ -49,11 +51,19 @@ def output_ohm(line: Line, limits: FamilyLimits) -> Quantity | None:
 
 
 def judge_rated(
-    part: Part, line: Line, limit: Rated, supply: Uncertain | None, bipolar: bool, *, causes: bool = True
+    part: Part,
+    line: Line,
+    limit: Rated,
+    supply: Uncertain | None,
+    bipolar: bool,
+    *,
+    causes: bool = True,
+    comes: bool = True,
 ) -> Finding:
     """One output level at one rated current.
 
-    bipolar: its high side has a knee near no load.  causes: name the likely cause of a level that is lost.
+    bipolar: its high side has a knee near no load.  causes: name the likely cause of a level that is lost.  comes: False if
+    the output cannot come to this level, for the fixture does not hold the inputs that it needs.
     """
     name, rating = pin_name(part, line.pin), abs(limit.amperes)
     supply = supply if line.supply is None else line.supply
@@ -67,7 +77,7 @@ def judge_rated(
     if proof and (found is None or not scale.trusts(found)):
         found = AtRated(proof.volts, proof.amperes, How.AT)
     if found is None:
-        return _no_level(part, line, limit)
+        return _no_level(part, line, limit, comes)
     what = Outcome.BEYOND if proof else scale.outcome(found.volts)
     if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * HARDER:
         what = Outcome.UNSURE  # judged at a harder point than rated: no proof against the chip
@@ -77,6 +87,8 @@ def judge_rated(
         what = Outcome.UNSURE  # what was read at that very current contradicts what was worked out for it
     if what is Outcome.UNSURE and scale.cleared(line):
         what = Outcome.WITHIN
+    if what is Outcome.UNSURE and value(found.amperes) > rating * SAME and (nearer := scale.nearer(line)):
+        found, what = nearer, Outcome.WITHIN
     if what is Outcome.UNSURE and found.how is How.BEYOND and scale.holds(found.volts):
         return _prolonged(part, line, limit, found)
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
@@ -106,9 +118,9 @@ def _lack(part: Part, limit: Rated, supply: Uncertain | None) -> float:
     return max(0.0, LEAST_SUPPLY_V.get(part.grade, LEAST_SUPPLY_V[74]) - value(supply))
 
 
-def _no_level(part: Part, line: Line, limit: Rated) -> Finding:
-    """Why a level is not known: the loads are too light for it, or no state of the part's test holds it (a monostable's
-    pulse), which is so for every specimen; or this output was not loaded."""
+def _no_level(part: Part, line: Line, limit: Rated, comes: bool) -> Finding:
+    """Why a level is not known: the loads are too light for it, no state of the part's test holds it (a monostable's
+    pulse), or the fixture cannot bring it about, which is so for every specimen; or this output was not loaded."""
     held = Expect.LOW if line.up else Expect.HIGH
     steady = any(step.expect.get(line.pin) is held for step in part.sequence)
     why = "not loaded"
@@ -116,7 +128,10 @@ def _no_level(part: Part, line: Line, limit: Rated) -> Finding:
         why = "the load points do not reach it"
     elif not steady:
         why = f"no state of its test holds the output {'low' if line.up else 'high'}, and loads do not reach what does not stand still"
-    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=bool(line.points) or not steady)
+    elif not comes:
+        why = f"what the fixture can hold of the inputs does not bring the output {'low' if line.up else 'high'}"
+    beyond = bool(line.points) or not steady or not comes
+    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=beyond)
 
 
 def _prolonged(part: Part, line: Line, limit: Rated, found: AtRated) -> Finding:
@@ -172,6 +187,13 @@ class _Scale:
             and self.outcome(p.volts) is Outcome.BEYOND
         ]
         return min(beyond, key=lambda p: value(p.volts) * (1 if self.kind == "max" else -1), default=None)
+
+    def nearer(self, line: Line) -> AtRated | None:
+        """The level at the rated current itself, between a harder point and a lighter one beyond the knee, if surely within."""
+        lighter = [p for p in line.points if BEYOND_KNEE_A < value(p.amperes) < self.rating]
+        found = at_rated(line, self.rating) if lighter else None
+        sure = found is not None and found.how is How.BETWEEN and self.outcome(found.volts) is Outcome.WITHIN
+        return found if sure else None
 
     def past_cliff(self, line: Line) -> bool:
         """False if the rated current lies between two points, and the line prolonged from the lighter ones would be within."""

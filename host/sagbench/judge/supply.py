@@ -9,6 +9,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 from sagbench.judge.limits import in_amperes, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
@@ -103,7 +104,8 @@ def judge_resting(part: Part, states: Sequence[tuple[SupplyState, Quantity | Non
 def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Finding]:
     """Outputs that tell by their level whether a CMOS chip draws current at rest: each with a finding.
 
-    Much in every state in which the output is at one level, little in all others: it leaks to the other rail.
+    Much in every state in which the output is at one level, little in all others: it leaks to the other rail.  Much in
+    every state in which two outputs differ, little in all others: they leak to each other.
     """
     bounds = [rest.state.limit.value for rest, _ in rests if rest.state.limit]
     if len(rests) < 2 or not bounds:
@@ -115,7 +117,9 @@ def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Find
             else_ = [i for rest, i in rests if (pin.number, level) not in rest.does]
             if there and else_ and _stands_out(there, else_, max(bounds)):
                 told.append((pin, "low" if level is Expect.LOW else "high", to, min(there, key=lambda i: i.value)))
-    if not 0 < len(told) <= MOST_LEAKS:
+    if not told:
+        return _between_outputs(part, rests, max(bounds))
+    if len(told) > MOST_LEAKS:
         return []
     what, matters = (Outcome.BEYOND, 90.0) if len(told) == 1 else (Outcome.ODD, 33.0)
     return [
@@ -130,6 +134,35 @@ def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Find
             weight=matters,
         )
         for pin, level, to, amperes in told
+    ]
+
+
+def _between_outputs(part: Part, rests: Sequence[tuple[Rest, Quantity]], bound: float) -> list[Finding]:
+    """Pairs of outputs that leak to each other, each told at the first of the two."""
+    told = []
+    for a, b in combinations([pin.number for pin in part.outputs], 2):
+        differ: list[Quantity] = []
+        same: list[Quantity] = []
+        for rest, amperes in rests:
+            does = {(pin, level) for pin, level in rest.does if pin in (a, b) and level is not Expect.OFF}
+            (differ if len(does) == 2 and len({level for _, level in does}) == 2 else same).append(amperes)
+        if differ and same and _stands_out(differ, same, bound):
+            told.append((a, b, min(differ, key=lambda i: i.value)))
+    if len(told) > MOST_LEAKS:
+        return []
+    what, matters = (Outcome.BEYOND, 90.0) if len(told) == 1 else (Outcome.ODD, 33.0)
+    return [
+        Finding(
+            "ICC",
+            what,
+            f"{pin_name(part, a)} and {pin_name(part, b)} leak to each other: the chip draws {in_amperes(amperes.value)} more at "
+            f"rest while they differ{'' if len(told) == 1 else ', or another pair of outputs does'}",
+            a,
+            amperes,
+            state=LEAK,
+            weight=matters,
+        )
+        for a, b, amperes in told
     ]
 
 

@@ -142,6 +142,7 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     about = f"about {max(low.ohm, 0):.0f} ohm"
     series = Suspicion(Failure.SERIES, pin, f"there is {about} in the way of {name}: a bond, or the metal").clue(1.5, worst)
     series.clue(3.0, f"its excess is in proportion to the current, {about}", when=proportional and not limited)
+    series.clue(2.0, "its level rises along a straight line", when=lost and "series resistance" in lost.sentence)
     series.clue(-1.5, "its excess grows faster than the current", when=low.growth > GROWS)
     series.clue(-1.0 if straight else -2.5, "so few ohms are hardly a bond", when=few)
     series.clue(-3.0, "its current hits a limit, which no resistance does", when=limited and not proportional)
@@ -195,6 +196,8 @@ def _leak(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
         return
     up, down = (raised, pulled) if at_rest is None else (f"leaks to {rail}" in at_rest.sentence for rail in ("supply", "ground"))
     to = "supply" if up and not down else "ground" if down and not up else "a rail"
+    if at_rest and "leak to each other" in at_rest.sentence:
+        to = "another output"
     made = Suspicion(Failure.LEAKY_OUTPUT, pin, f"{name} leaks to {to}")
     made.clue(4.5, off.sentence if off else "", when=off)
     made.clue(5.0 if at_rest and at_rest.outcome is Outcome.BEYOND else 3.5, at_rest.sentence if at_rest else "", when=at_rest)

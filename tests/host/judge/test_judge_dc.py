@@ -8,7 +8,7 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.dc import judge
+from sagbench.judge.dc import judge, without_limit
 from sagbench.parts import load_part
 from sagbench.record import Measured, Outcome, Quantity
 
@@ -77,6 +77,12 @@ def test_a_cmos_threshold_is_held_against_the_limit_at_the_supply_it_was_measure
     """VIH of HC is 3.15 V at 4.5 V and 4.2 V at 6 V (MM74HC00 and others), 70 % of the supply; HCT's is 2 V from 4.5 to 5.5 V."""
     assert judge(load_part("74HC00"), [figure("VT+", 1, volts, 0.02)], supply)[1][0].outcome is what
     assert judge(load_part("74HCT00"), [figure("VT+", 1, 1.4, 0.02)], supply)[1][0].limit == 2.0
+
+
+def test_an_output_whose_short_circuit_current_has_no_limit_is_named():
+    assert without_limit(TTL, [figure("IOS", 3, -30e-3, 1e-3)]) == ""
+    assert "pin 3 (1Y) delivers when shorted to ground (IOS)" in without_limit(load_part("74ALS00"), [figure("IOS", 3, -30e-3, 1e-3)])
+    assert "pin 18 (1Y1)" in without_limit(load_part("74LS244"), [figure("IOS", 18, -60e-3, 1e-3)])
 
 
 def test_figures_without_a_limit_give_no_finding():

@@ -53,6 +53,15 @@ def test_the_output_that_tells_the_current_leaks(level, to):
     assert f"leaks to {to}" in told[0].sentence
 
 
+def test_two_outputs_that_draw_a_current_while_they_differ_leak_to_each_other():
+    part = load_part("74HC393")
+    a, b = (part.outputs[k].number for k in (2, 3))
+    rests = [(rest, amperes(82e-6 if len({level for pin, level in rest.does if pin in (a, b)}) == 2 else 0.3e-6)) for rest in resting(part)]
+    told = judge_leaks(part, rests)
+    assert [f.pin for f in told] == [a] and told[0].outcome is Outcome.BEYOND
+    assert told[0].sentence.startswith(f"pin {a} (1QC) and pin {b} (1QD) leak to each other: the chip draws 0.08 mA more at rest")
+
+
 def test_a_current_that_is_always_there_is_no_outputs_leak():
     part = load_part("74HC139")
     assert judge_leaks(part, [(rest, amperes(64e-6)) for rest in resting(part)]) == []
