@@ -16,6 +16,7 @@
     character.py                   beside the user's own sound specimens: median and MAD
     causes.py, identity.py   from wrong answers to one stuck input, or to the part that would answer so
     case.py, suspect_*.py, diagnosis.py   the likely failure, ranked, with evidence
+    bare.py     sentences without causes, where it is rather another part
     verdict.py  all of it together
 
 Pure: takes figures and the part's limits, gives `sagbench.record` values.

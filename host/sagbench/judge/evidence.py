@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.judge import causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, sisters, supply, verdict
+from sagbench.judge import bare, causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, sisters, supply, verdict
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer
@@ -254,7 +254,8 @@ def assemble(e: Evidence) -> SweepRecord:
     elif odd := fingerprint.unlike(e.part, draft):
         draft = _judged(e, odd)
     draft = replace(draft, families=families)
-    return replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck, _alike(e, stuck)))
+    draft = replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck, _alike(e, stuck)))
+    return bare.without_causes(draft) if bare.is_another_part(draft) else draft
 
 
 def _alike(e: Evidence, stuck: Sequence[tuple[int, bool]]) -> list[identity.Likeness]:

@@ -18,6 +18,7 @@ from sagbench.judge.identity import Likeness
 from sagbench.judge.limits import in_amperes, in_volts, listed
 from sagbench.judge.supply import CUT_OFF
 from sagbench.judge.suspect_inputs import Cause, unmeasured
+from sagbench.judge.suspect_outputs import never_sinks
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
 from sagbench.record import Contact, Finding, Outcome, PinContact
@@ -136,7 +137,7 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
     wrong: dict[int, list[float]] = {}
     for m in (m for x in case.record.logic if x.load == "open" for m in x.misses if m.expected == "L"):
         wrong.setdefault(m.pin, []).append(m.volts)
-    levels = [median(some) for some in wrong.values()]
+    levels = [median(some) for pin, some in wrong.items() if not _drives_nothing(case, pin)]
     held = [p for p in case.part.inputs if case.has(p.number, "input", outcome=Outcome.BEYOND)]
     if len(levels) < 2 or len(levels) < MOSTLY * len(case.part.outputs) or max(levels) - min(levels) > ALIKE_V:
         return
@@ -147,6 +148,12 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
         .clue(1.5, "they are all alike in it")
         .clue(3.0, "most of its inputs do not follow when they are driven low", when=2 * len(held) >= len(case.part.inputs))
     )
+
+
+def _drives_nothing(case: Case, pin: int) -> bool:
+    """True if the output follows any load, or never sinks what a load brings."""
+    low = case.shape(pin, True)
+    return any("drives nothing" in f.sentence for f in case.found.get(pin, ())) or low is not None and never_sinks(low)
 
 
 def _supply(case: Case) -> Iterator[Suspicion]:
@@ -243,8 +250,9 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)
     made.clue(2.0 * min(len(leaky), 3), f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
     strong = [p for p in case.part.of_role(Role.INPUT) if unmeasured(case, p.number)]
-    silent = len(wrong) > 1 and every and all(any("drives nothing" in f.sentence for f in case.found[n]) for n in wrong)
-    made.clue(4.0, f"all its outputs drive nothing, but {case.name(strong[0].number)}, an input, does" if strong else "", when=silent and strong)
+    silent = len(wrong) > 1 and every and sum(_drives_nothing(case, n) for n in wrong) >= MOSTLY * len(wrong)
+    made.clue(3.0, "its outputs drive nothing, as inputs of another part do, though it has power", when=silent)
+    made.clue(2.0, f"{case.name(strong[0].number)}, an input, drives" if strong else "", when=silent and strong)
     made.clue(7.0, "none of its Schmitt inputs has the hysteresis of one", when=len(plain) > 1 and len(plain) == len(schmitt))
     odd = next((f for p in case.part.of_role(Role.INPUT) if not p.schmitt and (f := case.has(p.number, "VH", outcome=Outcome.BEYOND))), None)
     made.clue(7.0, odd.sentence if odd else "", when=odd)
@@ -263,5 +271,5 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
         vague = ("neither low nor high", "drives nothing") if every else ("neither low nor high",)  # an input of it floats
         unclear = [n for n in wrong if any(word in f.sentence for f in case.found[n] for word in vague)]
         all_unclear = len(unclear) == len(wrong)
-        made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses and not (silent and strong))
+        made.clue(-2.5 if all_unclear else -1.0, f"{'all' if all_unclear else 'some'} of them give no proper levels", when=unclear and not likenesses and not silent)
     yield made

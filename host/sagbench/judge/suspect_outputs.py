@@ -53,7 +53,7 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
         yield from (s.clue(-3.0, COMMON, when=common) for s in _stuck(case, number))
         low, high = case.shape(number, True), case.shape(number, False)
         answers = explained and number in case.wrong
-        if low is not None and _never_sinks(low):
+        if low is not None and never_sinks(low):
             collector = pin.role is Role.OPEN_COLLECTOR
             yield from (s.clue(-0.9, "an open collector has but one way to drive", when=collector) for s in _dead(case, number))
         elif low is None and high is not None and _never_sources(high):
@@ -78,7 +78,7 @@ def _dead(case: Case, pin: int) -> Iterator[Suspicion]:
     )
 
 
-def _never_sinks(low: Shape) -> bool:
+def never_sinks(low: Shape) -> bool:
     """True if loads pull it up, but for what trickles through it."""
     return bool(low.amperes) and max(low.amperes) < TRICKLE_A and max(low.volts) > 3.0
 
@@ -90,7 +90,7 @@ def _never_sources(high: Shape) -> bool:
 def _stuck(case: Case, pin: int) -> Iterator[Suspicion]:
     logic = case.has(pin, "logic", outcome=Outcome.BEYOND, state="")
     name, role = case.name(pin), case.part.pin(pin).role
-    if role is Role.OPEN_COLLECTOR and (low := case.shape(pin, True)) and _never_sinks(low):
+    if role is Role.OPEN_COLLECTOR and (low := case.shape(pin, True)) and never_sinks(low):
         yield (
             Suspicion(Failure.STUCK_OUTPUT, pin, f"{name} is stuck off: it never sinks")
             .clue(4.9, f"{name} never goes low under any load")
@@ -118,7 +118,7 @@ def _hungry(case: Case) -> bool:
 
 def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
     """Lost gain, or a resistance."""
-    if low is None or _never_sinks(low) or not case.has(pin, "VOL", "VOH", "logic"):
+    if low is None or never_sinks(low) or not case.has(pin, "VOL", "VOH", "logic"):
         return
     lost = case.has(pin, "VOL", outcome=Outcome.BEYOND)
     if low.most < (SLIGHT_V if lost else NOTABLE_V) and not (lost and low.slack[-1]):

@@ -182,10 +182,10 @@ def test_open_collectors_that_drive_high_are_of_another_part():
     assert first(sick(paper.chip(part, **paper.SPICE["7400"]), none, *drive), part=part).kind == Failure.WRONG_PART
 
 
-def test_the_same_failure_at_all_outputs_counts_less_for_each():
-    dead = [against(n, "logic", f"pin {n} drives nothing, it follows any load") for n in (3, 6, 8, 11)]
-    one, all_ = first(sick(SOUND, dead[0])), first(sick(SOUND, *dead))
-    assert any("most other outputs are the same" in line for line in all_.speaks_against)
+def test_the_same_failure_at_most_outputs_counts_less_for_each():
+    dead = [against(n, "logic", f"pin {n} drives nothing, it follows any load") for n in (3, 6, 8)]
+    one, most = first(sick(SOUND, dead[0])), next(d for d in diagnose(TTL, sick(SOUND, *dead)) if d.kind == Failure.DEAD_OUTPUT)
+    assert any("most other outputs are the same" in line for line in most.speaks_against)
     assert not one.speaks_against or "most other outputs" not in one.speaks_against[0]
 
 

@@ -12,6 +12,7 @@ import pytest
 
 from host.judge import paper
 from host.judge.test_judge_diagnosis import SOUND, TTL, WEAK, against, first, sick
+from sagbench.judge.bare import is_another_part, without_causes
 from sagbench.judge.contact import judge_contact
 from sagbench.judge.diagnosis import diagnose
 from sagbench.judge.failures import Failure
@@ -20,7 +21,7 @@ from sagbench.judge.identity import Likeness
 from sagbench.judge.supply import CUT_OFF
 from sagbench.parts import load_part
 from sagbench.plan.seat import Seat
-from sagbench.record import Contact, Finding, Outcome, PinContact, Quantity
+from sagbench.record import Contact, Finding, LogicMiss, Outcome, PinContact, Quantity
 
 OUTPUTS = (3, 6, 8, 11)
 
@@ -146,3 +147,23 @@ def test_a_resistance_before_a_cmos_input_shows_at_its_clamp():
     """2.2 kohm and half a milliampere: a volt more than its sisters; nothing else of it shows at rest."""
     unlike = Finding("VIK", Outcome.ODD, "pin 4 is unlike its sister inputs: it holds -5 V", 4, state="sisters", weight=28)
     assert Failure.SERIES in kinds(sick(paper.chip(load_part("74HC00"), **paper.SPICE["74HC00"]), unlike), load_part("74HC00"))[:2]
+
+
+def test_outputs_that_drive_nothing_are_inputs_of_another_part_where_all_do_and_no_lifted_ground():
+    """A free bipolar input stands at two junctions, some 1.6 V (common practice): no level that an output drives."""
+    record = sick(SOUND, *wrong(OUTPUTS, "drives nothing, it follows any load"))
+    miss = [LogicMiss(1, n, "L", 1.67, "open") for n in OUTPUTS]
+    record = replace(record, logic=(replace(record.logic[0], misses=tuple(miss)),))
+    found = diagnose(TTL, record)
+    assert found[0].kind == Failure.WRONG_PART and not any(d.kind == Failure.SERIES for d in found)
+
+
+def test_reasons_name_no_cause_where_it_is_rather_another_part():
+    leaky = against(1, "IIH", "pin 1 (1A) takes 0.55 mA when high; the limit is 40 µA: a leaky input")
+    gives_way = against(3, "logic", "pin 3 (1Y) is right without load but gives way: 3.62 V where it should be low")
+    seen = (leaky, gives_way, *wrong(OUTPUTS))
+    record = replace(sick(SOUND, *seen), diagnoses=diagnose(TTL, sick(SOUND, *wrong(OUTPUTS)), (), [Likeness("08", "", 32)]))
+    assert is_another_part(record)
+    told = [f.sentence for f in without_causes(record).reasons]
+    assert "pin 1 (1A) takes 0.55 mA when high; the limit is 40 µA" in told and gives_way.sentence in told
+    assert not is_another_part(replace(record, diagnoses=()))
