@@ -23,7 +23,7 @@ from typing import Any
 
 from hardware import check_budget, check_safety, check_shape, derive_c, leave_out
 from hardware.places import SUPPLY, Part, Places, Terminal, fixture, parts, terminals
-from hardware.wiring import PATH, REDUCED, WiringError, load
+from hardware.wiring import PATH, REDUCED, WiringError, load, parse
 
 Mistake = tuple[int, str]      # line, sentence
 HELP = """What is looked at, each only if those before are in order: that every value is there and of the right kind; what is wired to
@@ -165,7 +165,7 @@ def structure(raw: dict[str, Any], components: list[Part], places: Places) -> li
 def check(text: str) -> list[Mistake]:
     """All mistakes in the text of a full wiring file, by line."""
     try:
-        raw = tomllib.loads(text)
+        raw = parse(text)
     except tomllib.TOMLDecodeError as wrong:
         return [_toml(wrong)]
     places = Places(text)
@@ -193,7 +193,7 @@ def check_file(path: Path) -> list[tuple[Path, int, str]]:
     """All mistakes of a wiring file, a reduced build among them, each with the file that its line is in.  Raises OSError."""
     text = path.read_text()
     try:
-        own = tomllib.loads(text)
+        own = parse(text)
     except tomllib.TOMLDecodeError as wrong:
         return [(path, *_toml(wrong))]
     if "based_on" not in own:
@@ -207,7 +207,7 @@ def check_file(path: Path) -> list[tuple[Path, int, str]]:
     if found := check(below):
         return [(under, *mistake) for mistake in found]
     try:
-        base, whole = tomllib.loads(below), load(path)
+        base, whole = parse(below), load(path)
         lines = Places(below)
         lines.keep("part", leave_out.kept(base, own))
         raw = {**leave_out.compose(base, own), "controller": whole["controller"]}
@@ -229,8 +229,10 @@ def main(arguments: list[str]) -> int:
         try:
             mistakes = check_file(path)
         except (OSError, UnicodeDecodeError) as failed:
-            why = failed.strerror if isinstance(failed, OSError) else "is not text in UTF-8"
-            print(f"{path}: {why}; name a wiring file", file=sys.stderr)
+            where, why = str(path), failed.strerror if isinstance(failed, OSError) else "is not text in UTF-8"
+            if isinstance(failed, UnicodeDecodeError):
+                where += f":{bytes(failed.object[:failed.start]).count(10) + 1}"
+            print(f"{where}: {why}; name a wiring file", file=sys.stderr)
             return 2
         for where, line, sentence in mistakes:
             print(f"{where}:{line}: {sentence}", file=sys.stderr)

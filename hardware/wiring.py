@@ -93,9 +93,23 @@ def spell_out(raw: dict[str, Any]) -> Fixture:
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text())
+        return parse(path.read_text())
     except tomllib.TOMLDecodeError as wrong:
         raise WiringError(f"{path}: {wrong}; mend the TOML there") from None
+
+
+def parse(text: str) -> dict[str, Any]:
+    """The data of a TOML text.  Raises TOMLDecodeError, which names the line, also for what the language's reader stumbles over."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except RecursionError:
+        raise tomllib.TOMLDecodeError("Arrays or tables too deep within one another (at line 1, column 1)") from None
+    except ValueError as wrong:      # a whole number of thousands of digits, a date that is none
+        long = re.search(r"\d{4000}", text)
+        line = text.count("\n", 0, long.start()) + 1 if long else 1
+        raise tomllib.TOMLDecodeError(f"{str(wrong)[:60]} (at line {line}, column 1)") from None
 
 
 def load(path: Path = PATH) -> Fixture:

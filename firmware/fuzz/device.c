@@ -29,8 +29,8 @@
 
 enum operation { RAW, FRAME, STEPS, RUN, WORLD, SAMPLES, BREAK_BYTE, MUTE_PACE, OPERATIONS };
 
-/* A turn of the main loop: as on the controller, or slower, which is faster to simulate. */
-static const uint32_t paces_ns[4] = {8000, 30000, 100000, 300000};
+/* A turn of the main loop: about as on the controller (the second), or slower, which is faster to simulate. */
+static const uint32_t paces_ns[4] = {40000, 8000, 120000, 300000};
 
 static struct {
     uint8_t ddr[11], out[11];

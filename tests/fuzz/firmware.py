@@ -14,7 +14,7 @@ from fuzz.tally import OUT, ROOT, Chunk
 PROGRAM = ROOT / "build/firmware/fuzz/device"
 CORPUS = ROOT / "tests/firmware/corpus"
 CHUNK = 250_000
-LENGTHS = (160, 320, 160, 640)      # longest input, chunk by chunk: short ones are many, long ones go deep
+LENGTHS = (96, 160, 96, 320)      # longest input, chunk by chunk: short ones are many, long ones go deep
 TARGET = "firmware core"
 
 

@@ -27,7 +27,8 @@ from sagbench.calibrate.place import VARIABLE, file_name, folder, newest
 from sagbench.calibrate.session import Session, from_plain, to_plain
 from sagbench.device import Info
 from sagbench.errors import UsageError
-from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord
+from sagbench.measure.calibration import Calibration
+from sagbench.plain import Misfit, line_of, line_of_mistake, shaped
 
 FORMAT = "sagbench calibration"
 VERSION = 1
@@ -72,48 +73,48 @@ def save(calibration: Calibration, stamp: str) -> Path:
 def read(path: Path) -> Calibration:
     """The calibration in a file. Raises ValueError with a sentence if it is none, or damaged."""
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        raw = json.loads(text)
     except OSError as wrong:
         raise ValueError(f"{path} cannot be read ({wrong.strerror})") from None
-    except ValueError:
-        raise ValueError(f"{path} is damaged: it is not JSON any more") from None
-    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
-        raise ValueError(f"{path} is not a calibration")
-    if raw.get("version") != VERSION:
-        raise ValueError(f"{path} is of version {raw.get('version')}, which this program does not read")
+    except UnicodeDecodeError:
+        raise ValueError(f"{path}:1: is damaged: it is not text any more") from None
+    except ValueError as wrong:
+        raise ValueError(f"{path}:{line_of_mistake(text, wrong)}: is damaged: it is not JSON any more") from None
+    except RecursionError:
+        raise ValueError(f"{path}:1: is damaged: nested too deep") from None
+    if not isinstance(raw, dict) or raw.pop("format", None) != FORMAT:
+        raise ValueError(f"{path}:1: is not a calibration")
+    if (version := raw.pop("version", None)) != VERSION:
+        raise ValueError(f"{path}:{line_of(text, ['version'])}: is of version {str(version)[:40]}, which this program does not read")
     try:
         return _from_raw(raw)
-    except (KeyError, TypeError, ValueError, AttributeError) as wrong:
-        raise ValueError(f"{path} is damaged: {type(wrong).__name__} at {wrong}") from None
+    except Misfit as wrong:
+        raise ValueError(f"{path}:{line_of(text, wrong.path)}: is damaged: {wrong}") from None
 
 
 def _from_raw(raw: Mapping[str, Any]) -> Calibration:
-    components = {
-        str(name): Component(_number(c["value"]), {str(k): _number(v) for k, v in c["factors"].items()})
-        for name, c in raw["components"].items()
-    }
-    if not components or any(c.u <= 0 for c in components.values()):
-        raise ValueError("components")
-    datetime.fromisoformat(raw["made"])
-    return Calibration(
-        int(raw["serial"]),
-        int(raw["wiring_id"]),
-        str(raw["firmware"]),
-        str(raw["made"]),
-        str(raw["sagbench"]),
-        tuple(StageRecord(**stage) for stage in raw["stages"]),
-        components,
-        tuple(_number(k) for k in raw["inl"]),
-        int(raw["inl_step"]),
-        _number(raw["inl_u"]),
-        tuple(Residual(**r) for r in raw["residuals"]),
-    )
+    """Raises Misfit."""
+    _must_be_numbers(raw, ())
+    found: Calibration = shaped(Calibration, raw)
+    if not found.components:
+        raise Misfit(("components",), "has none")
+    if wrong := next((name for name, c in found.components.items() if not c.u > 0), None):
+        raise Misfit(("components", wrong), "has no uncertainty")
+    try:
+        if datetime.fromisoformat(found.made).tzinfo is None:
+            raise ValueError
+    except ValueError:
+        raise Misfit(("made",), f"is {found.made[:40]!r}, must be a moment with its time zone") from None
+    return found
 
 
-def _number(raw: Any) -> float:
-    if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) < 1e12:
-        raise ValueError(f"{raw!r} is no number")
-    return float(raw)
+def _must_be_numbers(raw: Any, path: tuple[str | int, ...]) -> None:
+    """No null, nothing endless: a calibration holds only what was measured."""
+    if raw is None or isinstance(raw, int | float) and not abs(raw) < 1e12:
+        raise Misfit(path, "is no number that can have been measured")
+    for key, value in raw.items() if isinstance(raw, Mapping) else enumerate(raw) if isinstance(raw, list) else ():
+        _must_be_numbers(value, (*path, key))
 
 
 def find(info: Info, now: datetime | None = None) -> Found:

@@ -61,12 +61,13 @@ def read(where: Path) -> Mapping[str, Any]:
         found = tomllib.loads(text)
     except OSError as wrong:
         raise PartFileError((f"{where}: cannot be read ({wrong.strerror}); mend it or move it away.",)) from None
-    except UnicodeDecodeError:
-        raise PartFileError((f"{where}: is no text in UTF-8; save it as that.",)) from None
-    except tomllib.TOMLDecodeError as wrong:
+    except UnicodeDecodeError as wrong:
+        line = where.read_bytes()[: wrong.start].count(b"\n") + 1
+        raise PartFileError((f"{where}:{line}:1: is no text in UTF-8; save it as that.",)) from None
+    except (ValueError, RecursionError) as wrong:  # of the language too: a number of thousands of digits, tables too deep
         at = re.search(r"\(at line (\d+), column (\d+)\)", str(wrong))
         place = f"{at[1]}:{at[2]}" if at else f"{text.count(chr(10)) + 1}:1"
-        raise PartFileError((f"{where}:{place}: {str(wrong).split(' (at ')[0]}; write such as port = \"/dev/ttyUSB0\".",)) from None
+        raise PartFileError((f"{where}:{place}: {str(wrong).split(' (at ')[0][:80]}; write such as port = \"/dev/ttyUSB0\".",)) from None
     if mistakes := tuple(_mistakes(where, text, found)):
         raise PartFileError(mistakes)
     return found
@@ -89,5 +90,5 @@ def _fits(key: str, value: Any) -> bool:
     if isinstance(value, bool) and kind is not bool or not isinstance(value, kind):
         return False
     if key == "guard":
-        return 0 <= float(value) <= 10
+        return bool(0 <= value <= 10)
     return key != "parts_dirs" or all(isinstance(folder, str) for folder in value)

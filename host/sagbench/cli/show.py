@@ -39,5 +39,6 @@ def text(name: str, hint: str = RECORD) -> str:
         return sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8-sig")
     except OSError as wrong:
         raise UsageError(f"{name} cannot be read: {wrong.strerror or wrong}; {hint}.") from None
-    except UnicodeDecodeError:
-        raise UsageError(f"{name} is not text; {hint}.") from None
+    except UnicodeDecodeError as wrong:
+        line = bytes(wrong.object[: wrong.start]).count(b"\n") + 1
+        raise UsageError(f"{name}:{line}: is not text; {hint}.") from None

@@ -138,7 +138,7 @@ def test_a_wrong_field_is_named_and_the_schema_refuses_it_too(path, value, said)
     data = _changed(path, value)
     with pytest.raises(codec.RecordFileError) as caught:
         codec.from_json(json.dumps(data), "x.json")
-    assert said in str(caught.value) and str(caught.value).startswith("x.json: ")
+    assert said in str(caught.value) and str(caught.value).startswith("x.json:1: ")
     assert not VALIDATOR.is_valid(data)
 
 

@@ -92,9 +92,12 @@ def read(source: str | Path | dict[str, Any]) -> Description:
     except OSError as problem:
         raise ChipFileError([Mistake(str(path), 1, 1, f"no readable file ({problem.strerror})",
                                      "a chip file")]) from problem
+    except UnicodeDecodeError as problem:
+        line = path.read_bytes()[:problem.start].count(b"\n") + 1
+        raise ChipFileError([Mistake(str(path), line, 1, "bytes that are not UTF-8", "text in UTF-8")]) from problem
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
+    except (ValueError, RecursionError) as problem:     # of the language too: numbers of thousands of digits, dates that are none
         raise ChipFileError([_syntax(str(path), text, str(problem))]) from problem
     return _Reader(str(path), data, key_places(text)).read()
 
@@ -106,6 +109,11 @@ def _syntax(name: str, text: str, message: str) -> Mistake:
     what = re.sub(r" \(at .*\)$", "", message)
     found = lines[line - 1][column - 1:].strip() if line <= len(lines) else ""
     return Mistake(name, line, column, repr(found) if found else "the end", f"TOML ({what})")
+
+
+def _is_number(value: Any) -> bool:
+    """A number that something can be reckoned with: no endless one, none beyond all bounds."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e30
 
 
 class _Reader:
@@ -181,12 +189,15 @@ class _Reader:
         if not isinstance(entries, list):
             self.wrong((key,), f"a {type(entries).__name__}", f"tables headed [[{key}]]")
             return []
-        return [reader(k, entry) for k, entry in enumerate(entries)]
+        for k, entry in enumerate(entries):
+            if not isinstance(entry, dict):
+                self.wrong((key, k), repr(entry)[:40], f"a table headed [[{key}]]")
+        return [reader(k, entry) for k, entry in enumerate(entries) if isinstance(entry, dict)]
 
     def _fault(self, index: int, entry: dict[str, Any]) -> dict[str, Any]:
         path: KeyPath = ("fault", index)
         kind = entry.get("kind")
-        if kind not in FAULTS:
+        if not isinstance(kind, str) or kind not in FAULTS:
             self.wrong((*path, "kind"), repr(kind), "a kind: " + ", ".join(FAULTS))
             return {}
         fields = FAULTS[kind]
@@ -205,7 +216,7 @@ class _Reader:
         return out
 
     def _value(self, path: KeyPath, value: Any, kind: str) -> Any:
-        number = isinstance(value, int | float) and not isinstance(value, bool)
+        number = _is_number(value)
         if kind in ("pin", "input", "output", "timing"):
             return self._pin(path, value, kind)
         if kind == "level":
@@ -276,7 +287,7 @@ class _Reader:
 
     def _points(self, path: KeyPath, value: Any) -> list[tuple[float, float]]:
         shape = (isinstance(value, list) and 2 <= len(value) <= 64 and all(
-            isinstance(p, list) and len(p) == 2 and all(isinstance(x, int | float) for x in p)
+            isinstance(p, list) and len(p) == 2 and all(_is_number(x) for x in p)
             for p in value))
         if not shape:
             self.wrong(path, "something else", "2..64 pairs [volts, amperes]")
@@ -311,6 +322,6 @@ class _Reader:
             return {}
         out = {}
         for key, values in table.items():
-            pin = self._pin(("pin", key), int(key) if key.isdigit() else key)
+            pin = self._pin(("pin", key), int(key) if re.fullmatch("[0-9]{1,3}", key) else key)
             out[pin] = self._parameters(("pin", key), values, family)
         return out
