@@ -15,7 +15,7 @@ from dataclasses import replace
 from statistics import median
 from typing import Any
 
-from sagbench.judge.limits import in_amperes, in_volts, listed, outcome, pin_name, weight
+from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
 from sagbench.judge.rule import margin
 from sagbench.judge.traits import is_bus
 from sagbench.measure.line import How
@@ -57,7 +57,8 @@ def without_limit(part: Part, figures: Iterable[Measured]) -> str:
     ]
     if not free:
         return ""
-    return f"whether what {listed(pin_name(part, pin) for pin in free)} deliver{'s' if len(free) == 1 else ''} when shorted to ground (IOS) is within a limit: none is known here"
+    who = pin_name(part, free[0]) if len(free) == 1 else f"{len(free)} of its outputs"
+    return f"whether what {who} would deliver when shorted to ground (IOS) is within a limit: none is known here"
 
 
 def _is_of_all(finding: Finding, figures: Iterable[Measured]) -> bool:

@@ -29,7 +29,8 @@ from sagbench.record import Diagnosis, SweepRecord, Verdict
 LEAST = 0.01  # less likely diagnoses are not told
 MOST = 6  # nor more than so many
 MANY = 0.6  # of the outputs with the same failure: an epidemic
-ELSE = 1.0  # the weight of what is not on the list of failures at all
+ELSE = 1.0  # the weight of what is not on the list of failures at all,
+NOTHING = 4.0  # and of nothing being wrong, where nothing is surely beyond its limit or out of character
 OF_ONE_OUTPUT = (Failure.STUCK_OUTPUT, Failure.DEAD_OUTPUT, Failure.LEAKY_OUTPUT, Failure.LOST_GAIN, Failure.WEAK_PULL_UP)
 BAR = 1.5  # a suspicion with no more than this behind it is none
 
@@ -46,7 +47,7 @@ def diagnose(
         return ()  # nothing is wrong, or a sweep was broken off before anything was found
     case = Case(part, record)
     found = [s for s in (*chip(case, causes, likenesses), *outputs(case, bool(causes)), *inputs(case, causes)) if s.score >= BAR]
-    return _ranked(_without_epidemics(case, found))
+    return _ranked(_without_epidemics(case, found), ELSE if record.verdict is not Verdict.UNSURE else NOTHING)
 
 
 def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspicion]:
@@ -71,12 +72,12 @@ def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspi
     return found
 
 
-def _ranked(found: Sequence[Suspicion]) -> tuple[Diagnosis, ...]:
+def _ranked(found: Sequence[Suspicion], other: float) -> tuple[Diagnosis, ...]:
     if not found:
         return ()
     top = max(s.score for s in found)
     weights = [exp(s.score - top) for s in found]
-    total = sum(weights) + exp(ELSE - top)
+    total = sum(weights) + exp(other - top)
     pairs = sorted(zip(found, weights, strict=True), key=lambda p: (-p[1], p[0].pin or 0))
     return tuple(
         Diagnosis(s.kind.value, s.pin, w / total, s.sentence, tuple(s.speaks_for), tuple(s.speaks_against))

@@ -298,7 +298,7 @@ def _judged(e: Evidence, of_silicon: Sequence[Finding]) -> SweepRecord:
     """The record but for what silicon it is. of_silicon: the finding that it is not what is marked, or unlike it."""
     by_pin = _pin_findings(e, causes=not any(f.state == "wrong family" for f in of_silicon))
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
-    icc += tuple(supply.judge_resting(e.part, [(rest.state, e.icc.get(rest.state.name)) for rest in e.resting]))
+    icc += tuple(supply.judge_resting(e.part, [(rest.state, e.icc.get(rest.state.name)) for rest in e.resting], icc))
     if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin] + [*of_silicon]

@@ -90,7 +90,8 @@ def judge_rated(
     if what is Outcome.UNSURE and value(found.amperes) > rating * SAME and (nearer := scale.nearer(line)):
         found, what = nearer, Outcome.WITHIN
     if what is Outcome.UNSURE and found.how is How.BEYOND and scale.holds(found.volts):
-        return _prolonged(part, line, limit, found)
+        why = "the heaviest load is lighter, and prolonged from there the level is within its limit, but too doubtful to say so"
+        return replace(_missing(name, limit, line.pin, why), out_of_reach=True)
     volts = Quantity(value(found.volts), scale.quantity(found.volts).u, "V")
     bound = limit.limit.value + value(supply)
     inside = margin(volts, bound, limit.limit.kind)
@@ -119,8 +120,8 @@ def _lack(part: Part, limit: Rated, supply: Uncertain | None) -> float:
 
 
 def _no_level(part: Part, line: Line, limit: Rated, comes: bool) -> Finding:
-    """Why a level is not known: the loads are too light for it, no state of the part's test holds it (a monostable's
-    pulse), or the fixture cannot bring it about, which is so for every specimen; or this output was not loaded."""
+    """Why a level is not known: the loads are too light for it, or no state of the part's test holds it (a monostable's
+    pulse), which is so for every specimen; or the fixture could not bring this specimen to it; or it was not loaded."""
     held = Expect.LOW if line.up else Expect.HIGH
     steady = any(step.expect.get(line.pin) is held for step in part.sequence)
     why = "not loaded"
@@ -130,18 +131,7 @@ def _no_level(part: Part, line: Line, limit: Rated, comes: bool) -> Finding:
         why = f"no state of its test holds the output {'low' if line.up else 'high'}, and loads do not reach what does not stand still"
     elif not comes:
         why = f"what the fixture can hold of the inputs does not bring the output {'low' if line.up else 'high'}"
-    beyond = bool(line.points) or not steady or not comes
-    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=beyond)
-
-
-def _prolonged(part: Part, line: Line, limit: Rated, found: AtRated) -> Finding:
-    """A level that is within its limit if it goes on as it went up to the heaviest load, with too much doubt to say so."""
-    heaviest = max(value(p.amperes) for p in line.points)
-    why = (
-        f"the heaviest load draws {in_amperes(heaviest)}; prolonged from there it would be {in_volts(value(found.volts))}, "
-        "which is too doubtful"
-    )
-    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=True)
+    return replace(_missing(pin_name(part, line.pin), limit, line.pin, why), out_of_reach=bool(line.points) or not steady)
 
 
 def not_held(part: Part, pin: int, limit: Rated) -> Finding:

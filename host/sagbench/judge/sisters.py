@@ -72,9 +72,11 @@ def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]], closel
     for (line, p), v in zip(here, volts, strict=True):
         worse = v - middle if up else middle - v
         if worse > far:
+            wanted = max((r.amperes for r in part.limits[line.pin].vol), default=0.0)
             words = (
                 f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} {under_load(point)} "
                 f"({in_amperes(value(p.amperes))}), the others {in_volts(middle)}"
+                f"{f'; {in_amperes(wanted)}, which it is rated for, no load reaches' if closely else ''}"
             )
             out.append(
                 (

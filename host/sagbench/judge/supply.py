@@ -9,6 +9,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from sagbench.judge.limits import in_amperes, outcome, pin_name, resolvable, weight
@@ -24,6 +25,7 @@ NOTHING = 0.04  # less than so much is nothing
 LITTLE = 0.25  # less than so much of typical: part of the chip is not at work
 LIMIT_TO_TYPICAL = 1.7  # data-book limits are so many times typical (common practice)
 STANDS_OUT = 1.5  # a current at rest so many times the largest of the other states is an output's leak
+WORSE = 1.5  # less than so many times what another state draws is no news
 MOST_LEAKS = 3  # more outputs that would explain it are no explanation
 LEAK = "leak"  # state of a finding that an output leaks, by the supply current
 CUT_OFF = "cut off"  # state of the finding that power was taken away for too much current
@@ -91,14 +93,31 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
     )
 
 
-def judge_resting(part: Part, states: Sequence[tuple[SupplyState, Quantity | None]]) -> list[Finding]:
-    """CMOS at rest in further states: those that are not surely within, and of the others the worst."""
+def judge_resting(
+    part: Part, states: Sequence[tuple[SupplyState, Quantity | None]], own: Sequence[Finding] = ()
+) -> list[Finding]:
+    """CMOS at rest in further states: all that are beyond, and of what is within or undecided the worst.
+
+    Of several with the same outcome one is a reason, the worst; `own`, of the part file's states, if it is as bad.
+    """
     if not any(amperes for _, amperes in states):
         return []  # what the part file's own states say already
     found = [judge_supply(part, state, amperes) for state, amperes in states]
-    within = [f for f in found if f.outcome is Outcome.WITHIN and f.value]
-    worst = max(within, key=lambda f: f.value.value if f.value else 0.0, default=None)
-    return [f for f in found if f is worst or f.outcome is not Outcome.WITHIN]
+    out = [f for f in found if f.value is None]
+    for what in (Outcome.BEYOND, Outcome.ODD, Outcome.UNSURE, Outcome.WITHIN):
+        same = [f for f in found if f.outcome is what and f.value]
+        worst = max(same, key=_drawn, default=None)
+        told = max((_drawn(f) for f in own if f.outcome is what), default=0.0)
+        if worst and what is not Outcome.WITHIN and _drawn(worst) <= WORSE * told:
+            worst = replace(worst, weight=0.0) if what is Outcome.BEYOND else None
+        others = [replace(f, weight=0.0) for f in same if f.state != (worst.state if worst else "")] if what is Outcome.BEYOND else []
+        out += [f for f in (worst, *others) if f]
+    order = [state.name for state, _ in states]
+    return sorted(out, key=lambda f: order.index(f.state))
+
+
+def _drawn(finding: Finding) -> float:
+    return finding.value.value if finding.value else 0.0
 
 
 def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Finding]:

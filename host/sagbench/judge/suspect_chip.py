@@ -16,7 +16,7 @@ from sagbench.judge.failures import Failure, Suspicion
 from sagbench.judge.fingerprint import by_supply, name_of
 from sagbench.judge.identity import Likeness
 from sagbench.judge.limits import in_amperes, in_volts, listed
-from sagbench.judge.supply import CUT_OFF
+from sagbench.judge.supply import CUT_OFF, LEAK
 from sagbench.judge.suspect_inputs import Cause, unmeasured
 from sagbench.judge.suspect_outputs import never_sinks
 from sagbench.parts.definition import PLAIN
@@ -170,6 +170,8 @@ def _supply(case: Case) -> Iterator[Suspicion]:
     made.clue(1.0, "it is about the same in every state", when=len(offsets) > 1 and max(offsets) < 1.5 * max(min(offsets), 1e-9))
     pins = [n for n, some in case.found.items() if any(f.outcome is Outcome.BEYOND and f.weight for f in some)]
     made.clue(-1.5, f"{case.name(min(pins))} is sick besides, which may be the cause" if pins else "", when=pins)
+    leak = next((f for some in case.found.values() for f in some if f.state == LEAK and f.outcome is Outcome.BEYOND), None)
+    made.clue(-3.0, "an output leaks, which is where it goes", when=leak)
     made.clue(-2.5, "a pin is shorted, which may be the cause", when=any(c.contact is Contact.SHORTED for c in case.record.contacts))
     made.clue(-5.0, "the silicon is of another family", when=case.chip("wrong family"))
     yield made

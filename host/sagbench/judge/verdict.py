@@ -21,6 +21,7 @@ from sagbench.record import Contact, Finding, Outcome, PinContact, SweepRecord, 
 
 CONTACT_WEIGHT = 100.0
 GAP_WEIGHT = 5.0
+BY_RESISTORS = ("VOL", "VOH")  # quantities whose uncertainty is mostly that of the fixture's parts
 NEVER = (  # what no sweep measures, so every report says so; what it would take stands in measure/METHODS.md
     "the corners of supply and temperature: one supply of about 5 V, at room temperature",
     "input current at 5.5 V and 7 V (II at maximum input voltage)",
@@ -75,7 +76,7 @@ def verdict(findings: Sequence[Finding], *, problem: str, partial: str) -> Verdi
 
 
 def advice(
-    name: str, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str]
+    name: str, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str], calibrated: bool = True
 ) -> str:
     """A plain sentence, and what it does not cover. name: of the part; missing: what this sweep did not measure though a fixture can."""
     if what is Verdict.INCOMPLETE:
@@ -85,8 +86,8 @@ def advice(
     if what is Verdict.TIRED:
         return f"This {name} still meets its limits, but do not rely on it: {_short(why[0])}."
     if what is Verdict.UNSURE:
-        reason = why[0].sentence if why else "not everything could be measured"
-        return f"This {name} is neither cleared nor condemned: {reason}."
+        reason = why[0].sentence if why else missing[0] if missing else "not everything could be measured"
+        return f"This {name} is neither cleared nor condemned: {reason}.{_way_out(why, calibrated)}"
     if not missing:
         return f"This {name} can be used: every figure is within its limit and in character."
     more = f", and {len(missing) - 1} more (see the list)" if len(missing) > 1 else ""
@@ -94,6 +95,13 @@ def advice(
         f"This {name} can be used as far as it was measured: every figure is within its limit and in character. "
         f"Not measured: {missing[0].partition(' was not measured')[0]}{more}."
     )
+
+
+def _way_out(why: Sequence[Finding], calibrated: bool) -> str:
+    """What may settle it: levels and currents hang on the fixture's resistors, which a calibration finds out."""
+    if calibrated or not why or any(f.quantity not in BY_RESISTORS for f in why):
+        return ""
+    return " A calibrated fixture may tell: `sagbench fixture calibrate`."
 
 
 def _short(finding: Finding) -> str:
@@ -123,7 +131,8 @@ def conclude(record: SweepRecord, others: Sequence[Finding], problem: str = "") 
     what = verdict(findings, problem=problem, partial=record.partial)
     why = reasons(findings)
     missing = [line for line in record.not_measured if line not in NEVER]
-    said = advice(record.part, what, why, problem=problem, partial=record.partial, missing=missing)
+    said = advice(record.part, what, why, problem=problem, partial=record.partial, missing=missing,
+                  calibrated=not record.fixture.calibration.startswith("none"))
     contacts = {c.pin: c for c in record.contacts}
     pins = []
     for pin in record.pins:

@@ -203,7 +203,7 @@ class State:
             report = self.evidence.contact
             self.evidence.contact = replace(report, stuck={**report.stuck, pin: True})
             self.evidence.gaps.append(
-                f"what needs {name} low: it may deliver more current then than this fixture can take, and stays high"
+                f"{name}: what needs it low was not seen: it may deliver more current then than this fixture can take, and stays high"
             )
         else:
             self.evidence.extra.append(Finding("input", Outcome.BEYOND, f"{name} {what}", pin, weight=60))

@@ -206,3 +206,9 @@ def test_an_output_is_held_against_its_sisters_and_two_outputs_against_the_data_
     alone = Case(pair, paper.chip(pair, **paper.SPICE["7400"]))
     assert alone.shape(6, True).most < 0.08, "a sound output is near what is typical"
     assert Case(HC, paper.chip(HC, **paper.SPICE["74HC00"])).typical(True)(8e-3) == pytest.approx(0.3, abs=0.06)
+
+
+def test_where_nothing_is_surely_wrong_no_failure_is_all_but_sure():
+    record = sick(SOUND, against(1, "IIH", "pin 1 (1A) takes 0.3 mA when high"))
+    surely, perhaps = (sum(d.probability for d in diagnose(TTL, replace(record, verdict=v))) for v in (Verdict.FAILED, Verdict.UNSURE))
+    assert perhaps < 0.8 < 0.95 < surely

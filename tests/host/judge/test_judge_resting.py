@@ -5,7 +5,7 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.supply import LEAK, judge_leaks, judge_resting
+from sagbench.judge.supply import LEAK, judge_leaks, judge_resting, judge_supply
 from sagbench.parts import load_part
 from sagbench.parts.model import Expect
 from sagbench.plan.resting import resting
@@ -83,3 +83,14 @@ def test_of_states_within_the_limit_the_worst_is_told():
     assert only.value.value == pytest.approx(len(states) * 1e-7)
     assert judge_resting(part, [(s, None) for s, _ in states]) == []
     assert [f.outcome for f in judge_resting(part, [(states[0][0], None), *states[1:]])].count(Outcome.NOT_MEASURED) == 1
+
+
+def test_of_several_states_beyond_one_is_a_reason_and_none_where_the_parts_own_state_draws_as_much():
+    part = load_part("74HC139")
+    states = [(rest.state, amperes(60e-6 + k * 1e-6)) for k, rest in enumerate(resting(part))]
+    told = judge_resting(part, states)
+    assert len(told) == len(states) and [f.state for f in told if f.weight] == [states[-1][0].name]
+    own = judge_supply(part, part.supply_states[0], amperes(62e-6))
+    assert not any(f.weight for f in judge_resting(part, states, [own]))
+    near = [(state, amperes(7.9e-6)) for state, _ in states]
+    assert len(judge_resting(part, near)) == 1 and judge_resting(part, near, [judge_supply(part, part.supply_states[0], amperes(7.9e-6))]) == []

@@ -159,3 +159,12 @@ def test_a_wrong_answer_that_a_shorted_input_explains_does_not_count_and_a_right
     kept = without_consequences(PART, given, {1: False})
     assert given[0] not in kept
     assert given[0] in without_consequences(PART, given, {1: True})
+
+
+def test_what_is_undecided_says_why_and_what_may_settle_it():
+    near = Finding("VOL", Outcome.UNSURE, "pin 3 (1Y) sinks 4 mA at 0.39 V; that is too near the limit of 0.40 V to tell", 3, weight=15)
+    said = [advice(PART.name, Verdict.UNSURE, [near], problem="", partial="", missing=(), calibrated=done) for done in (False, True)]
+    assert said[0].endswith("A calibrated fixture may tell: `sagbench fixture calibrate`.") and said[1].endswith("0.40 V to tell.")
+    assert "calibrate" not in advice(PART.name, Verdict.UNSURE, [UNSURE], problem="", partial="", missing=(), calibrated=False)
+    gap = advice(PART.name, Verdict.UNSURE, [], problem="", partial="", missing=("pin 17 (G): VOL at 20 mA was not measured",))
+    assert gap.endswith("neither cleared nor condemned: pin 17 (G): VOL at 20 mA was not measured.")
