@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from sagbench.cli.lot import Typed
+from sagbench.cli.typed import Typed
 from sagbench.errors import SagbenchError
 from sagbench.hold.hold import Held, Hold, NotPowered
 from sagbench.hold.view import picture

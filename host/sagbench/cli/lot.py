@@ -6,28 +6,28 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import argparse
-import queue
-import shutil
 import sys
-import threading
-import time
 from collections.abc import Sequence
-from typing import TextIO
 
-from sagbench.cli import interrupts, options
+from sagbench.cli import interrupts, options, output
 from sagbench.cli.log import FACTS
 from sagbench.cli.settings import settings
-from sagbench.errors import UsageError
 
 HELP = """\
-Type between two chips, then Enter:
+On a terminal the lot has the full screen and its keys, which stand there. With
+--lines, or in a pipe, type between two chips, then Enter:
   again         measure the chip in the socket once more (after cleaning its legs)
-  undo          take the last entry back
+  undo          take the last entry back, then the one before it
   skip          do not measure the chip that is in the socket
   note TEXT     to the last chip
-  place U14     position of the next chip
+  photo FILE    path of a picture, to the last chip
+  place U14     where the next chip sat
+  chip N12      name of the next chip, so that it is known again another year
   code 8142     date code of the next chips
+  maker TI      who made the next chips
+  board CPU     which board the next chips are from
   part 74LS04   what the next chips are
+  last place U9 the same of the chip measured last: last code 8142
   pause         go on another time: sagbench lot --resume N
   end           the box is done: shows the summary
   help          this
@@ -36,7 +36,7 @@ EXAMPLES = """\
 examples:
   sagbench lot 74LS00 --name "box from the attic" --board CPU
   sagbench lot --resume 3
-  sagbench lot --summary 3
+  sagbench lot --summary 3 --html box.html
 
 """ + HELP
 CAUTION = """\
@@ -62,6 +62,8 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_library(parser)
     options.add_guard(parser)
     options.add_calibration(parser)
+    parser.add_argument("--html", metavar="FILE", help="write the summary as one page: when the box is done, or with --summary")
+    parser.add_argument("--lines", action="store_true", help="line by line; no full screen (so in a pipe)")
     parser.add_argument("--silent", action="store_true", default=settings().get("silent", False), help="no tones")
     parser.add_argument("--small", action="store_true", default=settings().get("small", False), help="no large letters: for a narrow screen or a screen reader")
     return parser
@@ -70,63 +72,15 @@ def build_parser() -> argparse.ArgumentParser:
 def run(words: Sequence[str]) -> int:
     """Carry out the words behind `lot`; 0, or an error of the tree."""
     arguments = build_parser().parse_args(list(words))
+    output.check_targets(arguments.html)
     with interrupts.held():
         from sagbench.cli import lot_bench
         from sagbench.log.database import open_log
     if arguments.summary is not None:
         with open_log(write=False) as log:
-            lot_bench.show_summary(log, arguments.summary, sys.stdout)
+            lot_bench.show_summary(log, arguments.summary, arguments.html)
         return 0
-    with open_log() as log:
-        return lot_bench.measure_lot(log, arguments, Typed(sys.stdin), Screen(sys.stdout, arguments.small))
-
-
-class Typed:
-    """Lines typed, taken without waiting. Ctrl-D, or the end of a pipe, is None once."""
-
-    def __init__(self, stream: TextIO) -> None:
-        self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
-        threading.Thread(target=self._read, args=(stream,), daemon=True).start()
-
-    def _read(self, stream: TextIO) -> None:
-        for line in stream:
-            self._lines.put(line.strip())
-        self._lines.put(None)
-
-    def take(self) -> tuple[bool, str | None]:
-        """(True, line) if one has come, else (False, None)."""
-        try:
-            return True, self._lines.get_nowait()
-        except queue.Empty:
-            return False, None
-
-
-class Screen:
-    """Where results are written; as large as the terminal lets them."""
-
-    def __init__(self, stream: TextIO, small: bool) -> None:
-        self._stream, self._small = stream, small
-
-    def line(self, text: str) -> None:
-        """One line, at once."""
-        from sagbench.report.safe import visible
-
-        print(visible(text), file=self._stream, flush=True)
-
-    def large(self, text: str) -> None:
-        """In letters for two metres."""
-        from sagbench.lot.loud import letters
-
-        width = shutil.get_terminal_size().columns
-        for line in [text.upper()] if self._small else letters(text, width):
-            self.line(line)
-
-
-def rest(seconds: float) -> None:
-    """Let real time pass."""
-    time.sleep(seconds)
-
-
-def no_such(word: str) -> UsageError:
-    """For a word that is no command."""
-    return UsageError(f"{word!r} is no command here; type `help` for what there is.")
+    with open_log():
+        pass  # what is wrong with the log is told before the fixture is touched
+    full = sys.stdin.isatty() and sys.stdout.isatty() and not arguments.lines
+    return lot_bench.measure_lot(arguments, full)

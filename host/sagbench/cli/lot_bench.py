@@ -6,21 +6,27 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import argparse
+import sys
 import textwrap
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
-from typing import TextIO
 
-from sagbench.cli import sweep as one_sweep
+from sagbench.cli import live, output, sweep as one_sweep
 from sagbench.cli.fixture_calibration import options_for
-from sagbench.cli.lot import HELP, Screen, Typed, no_such, rest
+from sagbench.cli.lot_faces import KEYS, Face, FullScreen, Lines
+from sagbench.cli.typed import Typed
 from sagbench.device import Device
 from sagbench.errors import SagbenchError, UsageError
-from sagbench.log.database import Facts, Log
+from sagbench.log.database import Log, open_log
+from sagbench.log.entry import Facts, Lot, Query
 from sagbench.log.history import in_words
-from sagbench.lot import loud
+from sagbench.lot.page import to_html
 from sagbench.lot.presence import Watcher, look
-from sagbench.lot.session import Command, Session, Told, Verb
+from sagbench.lot.session import Session
 from sagbench.lot.summary import Summary, summary
+from sagbench.lot.view import Standing
 from sagbench.parts.model import Part
 from sagbench.record import Quantity, SweepRecord
 from sagbench.report.figures import figure
@@ -42,94 +48,91 @@ class FixtureBench:
 
     def pause(self, seconds: float) -> None:
         """Real time."""
-        rest(seconds)
+        time.sleep(seconds)
 
 
-def command(line: str) -> Command | None:
-    """What a typed line asks for; None for an empty one.  Raises UsageError."""
-    word, _, text = line.strip().partition(" ")
-    if not word:
-        return None
-    known = {verb.value: verb for verb in Verb}
-    if word.lower() not in known:
-        raise no_such(word)
-    return Command(known[word.lower()], text.strip())
+def measure_lot(arguments: argparse.Namespace, full: bool) -> int:
+    """Until the box is done or paused; 0.  Raises what the fixture raises, all that was told being kept.
 
-
-def measure_lot(log: Log, arguments: argparse.Namespace, typed: Typed, screen: Screen) -> int:
-    """Until the box is done or paused; 0.  Raises what the fixture raises, all that was told being kept."""
-    find = partial(one_sweep.find_part, folders=arguments.parts_dir)
-    number, marking = _box(log, arguments)
-    part = find(marking) if marking else None
-    facts = Facts(maker=arguments.maker or "", date_code=arguments.date_code or "", board=arguments.board or "")
-
-    def heard() -> Command | None:
-        came, line = typed.take()
-        if not came:
-            return None
-        if line is None:
-            return Command(Verb.PAUSE)
-        if line.lower() == "help":
-            screen.line(HELP)
-            return None
-        try:
-            return command(line)
-        except UsageError as wrong:
-            screen.line(str(wrong))
-            return None
-
+    full: on the full screen, else line by line.
+    """
+    part = _find(arguments)(arguments.part) if arguments.part else None
     with Device.connect(arguments.port) as device:
-        bench = FixtureBench(device, options_for(device.info, without=arguments.no_calibration) or Options(), arguments.guard)
-        session = Session(bench, Watcher(partial(look, device)), log, number, find, one_sweep.definition,
-                          partial(tell, screen, arguments.silent), heard, part, marking, facts)  # fmt: skip
-        screen.line(f"Lot {number}. `help` and Enter shows what you can say.")
+        how = options_for(device.info, without=arguments.no_calibration) or Options()
+        with open_log() as log:
+            lot = _box(log, arguments)
+        if part is None and lot.part:
+            part = _find(arguments)(lot.part)
+        box = Box(arguments, device, FixtureBench(device, how, arguments.guard), lot, part, arguments.part or lot.part)
         try:
-            session.run()
+            if full:
+                face = FullScreen(Standing(lot.id, lot.name), arguments.small, arguments.silent)
+                live.show(live.Work(lambda: box.go(face)), face.picture, {k: key for k, (key, _) in KEYS.items()}, face.pressed, face.rings)
+            else:
+                lines_ = Lines(Typed(sys.stdin), sys.stdout, arguments.small, arguments.silent)
+                lines_.line(f"Lot {lot.id}. `help` and Enter shows what you can say.")
+                box.go(lines_)
         except KeyboardInterrupt:
             device.halt()
-            session.paused = True
         except SagbenchError:
-            screen.line(f"All results shown are kept; go on with `sagbench lot --resume {number}`.")
+            print(f"All results shown are kept; go on with `sagbench lot --resume {lot.id}`.", flush=True)
             raise
-    if session.ended:
-        log.end_lot(number)
-        for text in lines(summary(log, number)):
-            screen.line(text)
-    else:
-        screen.line(f"Paused; go on with `sagbench lot --resume {number}`.")
+    with open_log() as log:
+        if box.ended:
+            log.end_lot(lot.id)
+            show_summary(log, lot.id, arguments.html)
+        else:
+            print(f"Paused; go on with `sagbench lot --resume {lot.id}`.", flush=True)
     return 0
 
 
-def _box(log: Log, arguments: argparse.Namespace) -> tuple[int, str]:
-    """Number of the lot, begun or gone on with, and what its chips are."""
+@dataclass
+class Box:
+    """A box under way at a fixture; `go` may run in a thread, for it opens the log itself."""
+
+    arguments: argparse.Namespace
+    device: Device
+    bench: FixtureBench
+    lot: Lot
+    part: Part | None
+    marking: str
+    ended: bool = False
+
+    def go(self, face: Face) -> None:
+        """Until the user ends the box or pauses."""
+        given = self.arguments
+        facts = Facts(maker=given.maker or "", date_code=given.date_code or "", board=given.board or "")
+        with open_log() as log:
+            session = Session(self.bench, Watcher(partial(look, self.device)), log, self.lot.id, _find(given), one_sweep.definition,
+                              lambda told: face.tell(told, log.entries(Query(lot=self.lot.id))), face.heard, self.part, self.marking, facts)  # fmt: skip
+            session.run()
+            self.ended = session.ended
+
+
+def _find(arguments: argparse.Namespace) -> Callable[[str], Part]:
+    return partial(one_sweep.find_part, folders=arguments.parts_dir)
+
+
+def _box(log: Log, arguments: argparse.Namespace) -> Lot:
+    """The lot, begun or gone on with."""
     if arguments.resume is None:
         name = arguments.name or arguments.part or "mixed chips"
-        return log.begin_lot(name, arguments.part or ""), arguments.part or ""
+        return log.lot(log.begin_lot(name, arguments.part or ""))
     lot = log.lot(arguments.resume)
     if lot.ended:
         raise UsageError(f"Lot {lot.id} ({lot.name}) is done since {lot.ended[:10]}; begin a new one, or see it with --summary {lot.id}.")
-    return lot.id, arguments.part or lot.part
-
-
-def tell(screen: Screen, silent: bool, told: Told) -> None:
-    """Show it, and sound a result."""
-    if told.record is None or told.entry is None:
-        screen.line(told.sentence)
-        return
-    record = told.record
-    screen.large(record.verdict.value)
-    why = record.reasons[0].sentence if record.reasons else record.partial or record.advice
-    for line in textwrap.wrap(f"entry {told.entry.id}: {record.part}: {why}", 78):
-        screen.line(line)
-    if not silent:
-        loud.play(record.verdict)
+    return lot
 
 
 # ------------------------------------------------------------------ summary
-def show_summary(log: Log, number: int, stream: TextIO) -> None:
-    """The summary of a lot, line by line."""
-    for line in lines(summary(log, number)):
-        print(visible(line), file=stream)
+def show_summary(log: Log, number: int, html: str | None = None) -> None:
+    """The summary of a lot, line by line, and as a page where one is asked for.  Raises UsageError if it cannot be written."""
+    box = summary(log, number)
+    if html != output.STDOUT:
+        for line in lines(box):
+            print(visible(line), flush=True)
+    if html:
+        output.write(html, to_html(log, box))
 
 
 def lines(box: Summary) -> list[str]:

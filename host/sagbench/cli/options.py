@@ -21,10 +21,11 @@ class Help(argparse.RawDescriptionHelpFormatter):
     """Descriptions and epilogs at any width: prose is filled, an indented line goes on below its second column, a command stays whole."""
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
-        return "\n".join(indent + line for line in _filled(text, width - len(indent)))
+        return "\n".join(indent + line for line in filled(text, width - len(indent)))
 
 
-def _filled(text: str, width: int) -> Iterator[str]:
+def filled(text: str, width: int) -> Iterator[str]:
+    """Lines of at most that many columns."""
     prose: list[str] = []
     for line in [*text.splitlines(), ""]:
         if line and not line.startswith(" "):

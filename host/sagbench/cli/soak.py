@@ -8,20 +8,19 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-import time
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from sagbench.cli import interrupts, options, output
-
-if TYPE_CHECKING:
-    from sagbench.soak.course import Course
+from sagbench.cli.settings import settings
 
 UNITS = {"s": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0}
 EXAMPLES = """\
 examples:
   sagbench soak 74LS00 --for 10m --html soak.html
   sagbench soak 7490 --for 2h --every 30s --until-fault --log
+
+On a terminal the course has the full screen and its keys, which stand there. With --lines it is told line by line: type
+what you do (`tapped`) and Enter to mark the moment, `end` to end it.
 
 Tap it with a plastic rod, breathe warm air on it, or touch it with a cotton swab that was in the freezer; a spray
 for cooling is cold enough to hurt skin and eyes: goggles, and air the room. Hot parts burn: do not touch with bare fingers.
@@ -60,6 +59,8 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_calibration(parser)
     parser.add_argument("--html", metavar="FILE", help="write the course as one page with plots")
     parser.add_argument("--log", action="store_true", help="keep the first sweep in the log, the last, and each whose verdict is another")
+    parser.add_argument("--lines", action="store_true", help="line by line; no full screen (so in a pipe)")
+    parser.add_argument("--small", action="store_true", default=settings().get("small", False), help="no large letters")
     parser.add_argument("--quiet", action="store_true", help="only the summary")
     return parser
 
@@ -72,54 +73,11 @@ def run(words: Sequence[str]) -> int:
 
     part = one_sweep.find_part(arguments.part, arguments.parts_dir)
     with interrupts.held():
-        from sagbench.cli.fixture_calibration import options_for
-        from sagbench.device import Device
-        from sagbench.soak import run as loop
-        from sagbench.soak.page import to_html
-        from sagbench.sweep import sweep
+        from sagbench.cli import soak_bench
     if arguments.log:
         from sagbench.log.database import open_log
 
         with open_log():
-            pass
-    bounds = loop.Bounds(arguments.length, arguments.until_fault, arguments.until_drift)
-    with Device.connect(arguments.port) as device:
-        how = options_for(device.info, without=arguments.no_calibration)
-        course, ended = loop.soak(
-            lambda: one_sweep.judged(sweep(device, part, marking=arguments.part, options=how), [], arguments.guard),
-            time.monotonic, time.sleep, bounds, arguments.every, lambda c: None if arguments.quiet else _line(c))  # fmt: skip
-    if not course.samples:
-        print("sagbench: interrupted before the first sweep was done.", file=sys.stderr)
-        return 130
-    if arguments.log:
-        with open_log() as log:
-            kept = [s for n, s in enumerate(course.samples)
-                    if n in (0, len(course.samples) - 1) or s.record.verdict is not course.samples[n - 1].record.verdict]  # fmt: skip
-            for sample in kept:
-                log.add(sample.record, library=one_sweep.definition(part))
-    _summary(course, ended.value)
-    if arguments.html:
-        output.write(arguments.html, to_html(course, ended))
-    return output.EXIT_OF[course.worst]
-
-
-def _line(course: Course) -> None:
-    """The last sweep in a line: seconds, verdict, what is wrong."""
-    sample = course.samples[-1]
-    why = sample.record.reasons[0].sentence if sample.record.reasons else ""
-    output.write("-", f"{sample.seconds:8.1f} s  {sample.record.verdict.value:<16} {why}"[:79].rstrip() + "\n")
-
-
-def _summary(course: Course, ended: str) -> None:
-    from sagbench.log.history import in_words
-    from sagbench.report.figures import figure
-    from sagbench.soak.course import span
-
-    count = len(course.samples)
-    print(f"{count} sweep{'s' * (count > 1)} in {span(course.samples[-1].seconds)}; ended because {ended}. Worst: {course.worst.value}.")
-    for fault in course.intermittents():
-        print(f"  came and went: {fault.what}, in {fault.times} of {fault.of} sweeps, first at {fault.first_s:.0f} s")
-    for drift in course.drifts()[:12]:
-        print(f"  moved: {in_words(drift.key):<26} {figure(drift.first)} -> {figure(drift.last)}")
-    if not course.intermittents() and not course.drifts():
-        print("  nothing came and went, no figure has moved by more than its uncertainty")
+            pass  # what is wrong with the log is told before the fixture is touched
+    full = sys.stdin.isatty() and sys.stdout.isatty() and not (arguments.lines or arguments.quiet or arguments.html == output.STDOUT)
+    return soak_bench.measure_soak(arguments, part, full)

@@ -14,21 +14,15 @@ from dataclasses import asdict
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry
 from sagbench.log.history import counts
-from sagbench.report.markup import el, trusted
+from sagbench.record import Verdict
+from sagbench.report import frame
+from sagbench.report.markup import Markup, el
+from sagbench.report.signs import worded
+from sagbench.report.view import VERDICT_OUTCOME
 
 COLUMNS = ("number", "measured", "lot", "part", "marking", "verdict", "reason", "maker", "date_code", "board", "position", "chip",
            "photo", "note", "fixture", "calibration", "library", "sagbench", "again", "taken_back")  # fmt: skip
-SHOWN = ("number", "part", "verdict", "why", "board", "position", "date_code", "maker", "chip", "note", "measured")  # on a page
-POLICY = "default-src 'none'; style-src 'unsafe-inline'"
-STYLE = """
-body { font: 14px/1.4 system-ui, sans-serif; margin: 1.5rem; color: #111; background: #fff }
-table { border-collapse: collapse; width: 100% }
-caption { text-align: left; font-weight: 600; padding: .4rem 0 }
-th, td { border-bottom: 1px solid #bbb; padding: .25rem .5rem; text-align: left; vertical-align: top }
-td.verdict, td.measured { white-space: nowrap } td.verdict { font-weight: 600 } td.why { min-width: 14em }
-tr { break-inside: avoid }
-@media print { body { margin: 0; font-size: 10pt } thead { display: table-header-group } }
-"""
+SHOWN = ("number", "part", "verdict", "why", "board", "position", "date_code", "maker", "chip", "note", "photo", "measured")  # on a page
 
 
 def rows(entries: Sequence[Entry]) -> list[dict[str, str | int | None]]:
@@ -71,20 +65,21 @@ def to_json(log: Log, entries: Sequence[Entry]) -> str:
 
 def to_html(entries: Sequence[Entry], title: str) -> str:
     """One page, nothing fetched, no script."""
-    head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
-              el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-              el("title", title), el("style", trusted(STYLE)))  # fmt: skip
+    return frame.whole(title, frame.header(title, "", ()), el("main", table_of(entries)))
+
+
+def table_of(entries: Sequence[Entry]) -> Markup:
+    """Entries as a table, a row each; a column of which nothing is known is left out."""
     told = ", ".join(f"{count} {verdict}" for verdict, count in counts(entries).items()) or "nothing"
-    told_of = [name for name in SHOWN if any(_cell(entry, name) for entry in entries)]  # no column without a word in it
-    table = el("table", el("caption", f"{len(entries)} chips: {told}"),
-               el("thead", el("tr", *(el("th", name.replace("_", " "), scope="col") for name in told_of))),
-               el("tbody", *(el("tr", *(el("td", _cell(entry, name), class_=name) for name in told_of)) for entry in entries)))  # fmt: skip
-    return "<!DOCTYPE html>\n" + el("html", head, el("body", el("h1", title), table), lang="en") + "\n"
+    told_of = [name for name in SHOWN if any(_cell(entry, name) for entry in entries)]
+    rows_ = [el("tr", *(el("td", _cell(entry, name), class_=f"is-{name}") for name in told_of)) for entry in entries]
+    return frame.table(f"{len(entries)} chips: {told}", [name.replace("_", " ") for name in told_of], rows_)
 
 
-def _cell(entry: Entry, name: str) -> str:
+def _cell(entry: Entry, name: str) -> Markup | str:
     if name == "verdict":
-        return entry.verdict + (" (taken back)" if entry.undone else "")
+        verdict = Verdict(entry.verdict)
+        return worded(VERDICT_OUTCOME[verdict], verdict.value + (" (taken back)" if entry.undone else ""))
     if name == "measured":
         return entry.made[:16].replace("T", " ")
     plain = {"number": str(entry.id), "part": entry.part, "why": entry.reason}

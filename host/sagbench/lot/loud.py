@@ -14,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 import wave
+from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -35,14 +36,15 @@ BELLS = {Verdict.SOUND: 1, Verdict.TIRED: 2, Verdict.FAILED: 3, Verdict.UNSURE: 
 PLAYERS = (("pw-play",), ("paplay",), ("aplay", "-q"), ("afplay",))
 
 
-def letters(text: str, width: int) -> list[str]:
+@cache
+def letters(text: str, width: int) -> Sequence[str]:
     """The text in large letters of plain characters; as it is where the terminal is too narrow."""
     from pyfiglet import Figlet
 
     for font in ("banner3", "banner", "standard"):
         lines = [line.rstrip() for line in Figlet(font=font, width=1000).renderText(text.upper()).splitlines()]
         lines = [line for line in lines if line]
-        if max(map(len, lines)) <= width:
+        if max(map(len, lines), default=0) <= width:
             return lines
     return [text.upper()]
 
@@ -73,12 +75,17 @@ def _folder() -> Path:
     return Path(made)
 
 
-def play(verdict: Verdict) -> None:
-    """Sound the verdict without waiting for its end; where nothing can play, ring the terminal's bell so many times."""
+def ring(times: int) -> None:
+    """The terminal's bell."""
+    sys.stderr.write("\a" * times)
+    sys.stderr.flush()
+
+
+def play(verdict: Verdict, bell: Callable[[int], None] = ring) -> None:
+    """Sound the verdict without waiting for its end; where nothing can play, ring the bell so many times."""
     player = next((words for words in PLAYERS if shutil.which(words[0])), None)
     if player is None:
-        sys.stderr.write("\a" * BELLS[verdict])
-        sys.stderr.flush()
+        bell(BELLS[verdict])
         return
     try:
         path = _folder() / f"{verdict.name.lower()}.wav"

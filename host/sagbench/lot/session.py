@@ -1,21 +1,22 @@
 """The order of things at the bench: wait for a chip, measure it, keep it, tell it, wait until it is out.
 
 Nothing is told that is not kept: an entry is on the disk before its result is shown.  What the user types between
-chips (`Command`) is carried out between looks at the socket.
+chips (`Command`) is carried out between looks at the socket.  What is said of a chip is of the next one, unless the
+command is of the last one: a position read off the board before, or the date code once the chip lies in the hand.
 
 SPDX-License-Identifier: MIT
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from enum import Enum
 from typing import Protocol
 
 from sagbench.errors import DeviceError, SagbenchError
 from sagbench.log.database import Log
-from sagbench.log.entry import Entry, Facts
+from sagbench.log.entry import Entry, Facts, Query
 from sagbench.lot.presence import Presence, Watcher
 from sagbench.parts.model import Part
 from sagbench.record import SweepRecord
@@ -30,19 +31,32 @@ class Verb(Enum):
     UNDO = "undo"  # take the last entry back
     SKIP = "skip"  # do not measure the chip that is in the socket
     NOTE = "note"  # to the last entry
-    PLACE = "place"  # position of the next chips
+    PHOTO = "photo"  # path of a picture, to the last entry
+    PLACE = "place"  # where the next chip sat
+    CHIP = "chip"  # name of the next chip, so that it is known again
     CODE = "code"  # date code of the next chips
+    MAKER = "maker"  # who made the next chips
+    BOARD = "board"  # which board the next chips are from
     PART = "part"  # what the next chips are
     END = "end"  # the box is done
     PAUSE = "pause"  # go on another time
 
 
+# Which fact of an entry a verb says, and how it is told.
+FACT: Mapping[Verb, tuple[str, str]] = {
+    Verb.PLACE: ("position", "position"), Verb.CHIP: ("chip", "name"), Verb.CODE: ("date_code", "date code"),
+    Verb.MAKER: ("maker", "maker"), Verb.BOARD: ("board", "board"), Verb.PHOTO: ("photo", "photo"),
+}  # fmt: skip
+OF_ONE = ("position", "chip", "photo", "note")  # these are of one chip only, the others of all that follow
+
+
 @dataclass(frozen=True)
 class Command:
-    """One of them, with its text."""
+    """One of them, with its text; `last`: it is said of the chip measured last, not of the next."""
 
     verb: Verb
     text: str = ""
+    last: bool = False
 
 
 @dataclass(frozen=True)
@@ -53,6 +67,8 @@ class Told:
     sentence: str = ""
     record: SweepRecord | None = None
     entry: Entry | None = None
+    part: str = ""  # type name of the next chips
+    facts: Facts = Facts()  # what is known of the next chip
 
 
 class Bench(Protocol):
@@ -82,17 +98,33 @@ class Session:
     facts: Facts = field(default_factory=Facts)
     ended: bool = False
     paused: bool = False
-    last: Entry | None = None
+    last: Entry | None = None  # the last entry of this lot that counts
+    _here: Entry | None = None  # of the chip in the socket
     _again: bool = False
 
     def run(self) -> None:
         """Until the user ends the box or pauses. Raises what the link raises; all that was told is kept."""
+        self._go_on()
         while not self._stop:
-            self.tell(Told("insert", self._wanted()))
-            if self._wait(Presence.SEATED):
+            self._say("insert", self._wanted())
+            if self._in():
                 self._one()
                 while not self._stop and self._out():
                     self._one()
+
+    def _go_on(self) -> None:
+        """A lot that was paused is gone on with where it was: the last entry can be taken back, its board still holds."""
+        self.last = self._latest()
+        if self.last:
+            kept = {name: value for name, value in asdict(self.last.facts).items() if name not in OF_ONE}
+            said = {name: value for name, value in asdict(self.facts).items() if value}
+            self.facts = Facts(**kept | said)
+
+    def _latest(self) -> Entry | None:
+        return max(self.log.entries(Query(lot=self.lot)), key=lambda entry: entry.id, default=None)
+
+    def _say(self, kind: str, sentence: str = "", record: SweepRecord | None = None, entry: Entry | None = None) -> None:
+        self.tell(Told(kind, sentence, record, entry, self.part.name if self.part else "", self.facts))
 
     @property
     def _stop(self) -> bool:
@@ -102,31 +134,32 @@ class Session:
         what = self.part.name if self.part else "chip (first say which: part 74LS00)"
         return f"Insert the next {what}."
 
-    def _wait(self, wanted: Presence) -> bool:
-        """True when the socket is as wanted; False if the user ends before that."""
+    def _in(self) -> bool:
+        """True when a chip is to be measured; False if the user ends before that."""
         skipped = False
         while not self._stop:
             seen = self.watcher.now()
             command = self.heard()
-            if command and command.verb is Verb.SKIP and wanted is Presence.SEATED:
-                skipped = True
-                self.tell(Told("said", "Skipped; take it out."))
+            if command and command.verb is Verb.SKIP:
+                skipped = seen is not Presence.EMPTY
+                self._say("said", "Skipped; take it out." if skipped else "There is no chip to skip.")
             elif command:
                 self._obey(command)
             if skipped:
                 skipped = seen is not Presence.EMPTY
-            elif seen is wanted and (wanted is Presence.EMPTY or self.part is not None):
+            elif seen is Presence.SEATED and self.part is not None:
                 return True
             self.bench.pause(LOOK_EVERY_S)
         return False
 
     def _out(self) -> bool:
         """Wait until the chip is out; True if it is to be measured once more instead."""
-        self.tell(Told("remove", "Take it out."))
+        self._say("remove", "Take it out.")
         self.watcher.begin_again()
         self._again = False
         while not self._stop:
             if self.watcher.now() is Presence.EMPTY:
+                self._here = None
                 return False
             if command := self.heard():
                 self._obey(command)
@@ -140,13 +173,14 @@ class Session:
         part = self.part
         if part is None:
             return
-        before = self.last if self._again else None
-        self._again = False
-        self.tell(Told("measuring", f"Measuring {part.name}."))
+        before = self._here if self._again else None
+        self._again, self._here = False, None
+        self._say("measuring", f"Measuring {part.name}.")
         try:
             record = self.bench.measure(part, self.marking)
         except DeviceError as wrong:
-            self.tell(Told("trouble", str(wrong)))
+            self._here = before
+            self._say("trouble", str(wrong))
             return
         except SagbenchError as lost:
             kept = getattr(lost, "record", None)
@@ -156,21 +190,26 @@ class Session:
         self._keep(record, part, before)
 
     def _keep(self, record: SweepRecord, part: Part, before: Entry | None) -> None:
-        number = self.log.add(record, self.facts, lot=self.lot, library=self.definition(part), again=before.id if before else None)
+        facts = before.facts if before else self.facts
+        number = self.log.add(record, facts, lot=self.lot, library=self.definition(part), again=before.id if before else None)
         if before:
             self.log.take_back(before.id)
-        self.last = self.log.entry(number)
-        self.facts = replace(self.facts, position="", chip="", note="", photo="")  # these are of one chip only
-        self.tell(Told("result", record=record, entry=self.last))
+        self.last = self._here = self.log.entry(number)
+        if not before:
+            self.facts = replace(self.facts, **dict.fromkeys(OF_ONE, ""))
+        self._say("result", record=record, entry=self.last)
 
     # -------------------------------------------------------------- what the user says
     def _obey(self, command: Command) -> None:
         try:
-            said = getattr(self, f"_{command.verb.name.lower()}")(command.text)
+            if command.verb in FACT:
+                said = self._fact(command)
+            else:
+                said = getattr(self, f"_{command.verb.name.lower()}")(command.text)
         except SagbenchError as wrong:
             said = str(wrong)
         if said:
-            self.tell(Told("said", said))
+            self._say("said", said)
 
     def _retest(self, _: str) -> str:
         self._again = True
@@ -178,29 +217,35 @@ class Session:
 
     def _undo(self, _: str) -> str:
         if self.last is None:
-            return "There is nothing to take back yet."
-        self.log.take_back(self.last.id)
-        said = f"Entry {self.last.id} is taken back."
-        self.last = None
-        return said
+            return "There is nothing to take back."
+        gone = self.last
+        self.log.take_back(gone.id)
+        self.last = self._latest()
+        if self._here and self._here.id == gone.id:
+            self._here = None
+        return f"Entry {gone.id} ({gone.part}, {gone.verdict}) is taken back (`sagbench log redo {gone.id}`)."
 
     def _skip(self, _: str) -> str:
         return "There is nothing to skip: it has been measured; `undo` takes it back."
 
     def _note(self, text: str) -> str:
+        return self._describe("note", "; ".join(x for x in (self.last.facts.note if self.last else "", text) if x))
+
+    def _describe(self, name: str, value: str) -> str:
         if self.last is None:
-            return "There is no chip to note that of yet."
-        self.log.describe(self.last.id, note="; ".join(x for x in (self.last.facts.note, text) if x))
-        self.last = self.log.entry(self.last.id)
-        return f"Noted with entry {self.last.id}."
+            return "There is no chip to say that of yet."
+        self.log.describe(self.last.id, **{name: value})
+        told = self.log.entry(self.last.id)
+        self._here = told if self._here and self._here.id == told.id else self._here
+        self.last = told
+        return f"{name.replace('_', ' ').capitalize()} of entry {told.id}: {value or 'not known'}."
 
-    def _place(self, text: str) -> str:
-        self.facts = replace(self.facts, position=text)
-        return f"The next chip is from position {text}." if text else "The next chip's position is not known."
-
-    def _code(self, text: str) -> str:
-        self.facts = replace(self.facts, date_code=text)
-        return f"Date code of the next chips: {text or 'not known'}."
+    def _fact(self, command: Command) -> str:
+        name, told = FACT[command.verb]
+        if command.last or command.verb is Verb.PHOTO:
+            return self._describe(name, command.text)
+        self.facts = replace(self.facts, **{name: command.text})
+        return f"{told.capitalize()} of the next chip{'' if name in OF_ONE else 's'}: {command.text or 'not known'}."
 
     def _part(self, text: str) -> str:
         self.part = self.find(text)
@@ -214,4 +259,3 @@ class Session:
     def _pause(self, _: str) -> str:
         self.paused = True
         return ""
-

@@ -7,43 +7,29 @@ page forbids scripts and foreign resources besides.
 from __future__ import annotations
 
 import re
-from importlib import resources
 
 from sagbench.judge.risk import Risks
 from sagbench.record import Finding, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
-from sagbench.report import figures, panels, view
+from sagbench.report import figures, frame, panels, view
 from sagbench.report.dip import dip
+from sagbench.report.frame import section, table
 from sagbench.report.loadline import load_line
-from sagbench.report.markup import Markup, el, join, trusted
+from sagbench.report.markup import Markup, el, join
 from sagbench.report.scale import Scale, scale_for
 from sagbench.report.signs import CLASSES, sign, worded
 
-POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 BAR_WIDTH = 170.0
 REASONS_SHOWN = 8
 MISSES_SHOWN = 24                        # a dead chip misses hundreds; the JSON has them all
-KEPT_TOGETHER = 16                       # a table of so many rows is not broken over two sheets
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=[mµkMn]?(?:V|A|Ω|s|ohm)\b)")
 
 
 def to_html(record: SweepRecord, risks: Risks | None = None) -> str:
     """The whole page. `risks`: how likely its verdicts are wrong, to be told as well."""
-    css = resources.files(__package__).joinpath("page.css").read_text(encoding="utf-8")
-    head = el("head", el("meta", charset="utf-8"), el("meta", http_equiv="Content-Security-Policy", content=POLICY),
-              el("meta", name="viewport", content="width=device-width, initial-scale=1"),
-              el("title", f"{record.part}: {record.verdict.value}"), el("style", trusted(css)))
-    body = el("body", _header(record), el("main", _verdict(record), _diagnoses(record), _levels(record), _supply(record),
-                                          _families(record), _lines(record), *_panels(record), _logic(record), _others(record),
-                                          _loads(record), _rule(record, risks),
-                                          _lists(record)),
-              _footer(record))
-    return "<!DOCTYPE html>\n" + el("html", head, body, lang="en") + "\n"
-
-
-def _header(record: SweepRecord) -> Markup:
-    facts = [join(el("dt", name), el("dd", value)) for name, value in view.head_lines(record)]
-    return el("header", el("h1", el("span", record.part, class_="part"), " ", el("span", record.title, class_="title")),
-              el("dl", *facts))
+    main = el("main", _verdict(record), _diagnoses(record), _levels(record), _supply(record), _families(record), _lines(record),
+              *_panels(record), _logic(record), _others(record), _loads(record), _rule(record, risks), _lists(record))
+    return frame.whole(f"{record.part}: {record.verdict.value}", frame.header(record.part, record.title, view.head_lines(record)),
+                       main, _footer(record))
 
 
 def _verdict(record: SweepRecord) -> Markup:
@@ -74,9 +60,9 @@ def _levels(record: SweepRecord) -> Markup:
                 for row in found]
         if rows:
             heads = ("pin", "at", quantity, "limit", "margin", *(("output resistance",) if ohms else ()), "verdict", "limit from")
-            tables.append(_table(caption, heads, rows, numeric=range(1, 6 if ohms else 5)))
+            tables.append(table(caption, heads, rows, numeric=range(1, 6 if ohms else 5)))
     missing = view.unmeasured_levels(record)
-    return _section("Outputs at their rated load", *tables, el("p", missing, class_="missing") if missing else None)
+    return section("Outputs at their rated load", *tables, el("p", missing, class_="missing") if missing else None)
 
 
 def _supply(record: SweepRecord) -> Markup | None:
@@ -92,7 +78,7 @@ def _supply(record: SweepRecord) -> Markup | None:
                el("td", _bar(f, most)), el("td", worded(f.outcome)), el("td", f.source, class_="source"))
             for f in record.supply]
     heads = ("state", "ICC", "limit", "margin", "typical", "", "verdict", "limit from")
-    return _section("Supply current", _table("Supply current in each static state (bar: measured; tall mark: limit; "
+    return section("Supply current", table("Supply current in each static state (bar: measured; tall mark: limit; "
                                              "dot: typical)", heads, rows, numeric=range(1, 5)))
 
 
@@ -121,7 +107,7 @@ def _lines(record: SweepRecord) -> Markup | None:
              "(k = 2); a diamond is a corner the data book promises, and a good line stays out of the hatched field. A "
              "dot is what was found at the rated current, dashes from it to the corner its margin. A triangle at the edge is a "
              "point beyond it. Grey: the chip's other outputs.", class_="key")
-    return _section("Load lines", key, *cards)
+    return section("Load lines", key, *cards)
 
 
 def _card(record: SweepRecord, pin: PinRecord, sink: Scale | None, source: Scale | None) -> Markup:
@@ -140,7 +126,7 @@ def _diagnoses(record: SweepRecord) -> Markup | None:
     if not told:
         return None
     items = [el("li", el("p", _prose(headline)), _clues("for", pro), _clues("against", contra)) for headline, pro, contra in told]
-    return _section("What may be wrong, likeliest first", el("ol", *items, class_="diagnoses"))
+    return section("What may be wrong, likeliest first", el("ol", *items, class_="diagnoses"))
 
 
 def _clues(word: str, lines: tuple[str, ...]) -> Markup | None:
@@ -153,7 +139,7 @@ def _families(record: SweepRecord) -> Markup | None:
         return None
     items = [el("li", el("p", headline), el("ul", *(el("li", _prose(line)) for line in evidence)) if evidence else None)
              for headline, evidence in told]
-    return _section("What its silicon is like", el("ul", *items, class_="families"))
+    return section("What its silicon is like", el("ul", *items, class_="families"))
 
 
 def _panels(record: SweepRecord) -> list[Markup]:
@@ -161,8 +147,8 @@ def _panels(record: SweepRecord) -> list[Markup]:
     for panel in panels.panels(record):
         rows = [el("tr", _pin(row.pin), *(_num(cell) for cell in row.cells), el("td", worded(row.outcome) if row.outcome else None))
                 for row in panel.rows]
-        table = _table(panel.notes[0], ("pin", *panel.heads, "verdict"), rows, numeric=range(1, len(panel.heads) + 1))
-        made.append(_section(panel.title, table, *(el("p", note) for note in panel.notes[1:])))
+        told = table(panel.notes[0], ("pin", *panel.heads, "verdict"), rows, numeric=range(1, len(panel.heads) + 1))
+        made.append(section(panel.title, told, *(el("p", note) for note in panel.notes[1:])))
     pairs = panels.whole(record)
     if pairs:
         made.append(el("dl", *(join(el("dt", name), el("dd", value)) for name, value in pairs), class_="whole"))
@@ -177,13 +163,13 @@ def _logic(record: SweepRecord) -> Markup | None:
         misses = [el("li", sentence) for sentence in view.miss_sentences(record, logic, MISSES_SHOWN)]
         outcome = Outcome.BEYOND if misses else Outcome.WITHIN if logic.checks else Outcome.NOT_MEASURED
         items.append(el("li", worded(outcome, view.logic_sentence(logic)), el("ul", *misses) if misses else None))
-    return _section("Logic", el("ul", *items, class_="logic"))
+    return section("Logic", el("ul", *items, class_="logic"))
 
 
 def _others(record: SweepRecord) -> Markup | None:
     rows = [el("tr", _pin(pin), el("td", _prose(finding.sentence or finding.quantity)), el("td", worded(finding.outcome)))
             for pin, finding in view.other_findings(record)]
-    return _section("Other findings", _table("Other comparisons at pins", ("pin", "what", "verdict"), rows)) if rows else None
+    return section("Other findings", table("Other comparisons at pins", ("pin", "what", "verdict"), rows)) if rows else None
 
 
 def _loads(record: SweepRecord) -> Markup | None:
@@ -196,7 +182,7 @@ def _loads(record: SweepRecord) -> Markup | None:
     if not rows:
         return None
     heads = ("pin", "load", "sinking", "volts", "sag", "sourcing", "volts", "sag")
-    return _section("Every reading", _table("Outputs under load; sag is the volts lost against the unloaded output",
+    return section("Every reading", table("Outputs under load; sag is the volts lost against the unloaded output",
                                             heads, rows, numeric=range(2, 8)))
 
 
@@ -216,16 +202,16 @@ def _rule(record: SweepRecord, risks: Risks | None) -> Markup | None:
                _num(view.limit_text(r.finding, None)), el("td", worded(r.finding.outcome)),
                _num(f"({figures.share(r.met)} met)" if r.wrong is None else figures.share(r.wrong))) for r in told]
     heads = ("figure", "measured", "limit", "verdict", "wrong with")
-    return _section(
+    return section(
         "How figures are held against limits",
         el("p", _prose(record.rule.text)) if record.rule else None,
         el("p", _prose(view.risk_sentence(risks))) if risks else None,
-        _table("Probability that a verdict on a figure is wrong", heads, rows, numeric=range(1, 3)) if rows else None,
+        table("Probability that a verdict on a figure is wrong", heads, rows, numeric=range(1, 3)) if rows else None,
         el("p", view.risks_left(risks, told)) if risks else None)
 
 
 def _lists(record: SweepRecord) -> Markup:
-    return join(*(_section(title, el("ul", *(el("li", line) for line in lines)))
+    return join(*(section(title, el("ul", *(el("li", line) for line in lines)))
                   for title, lines in (("Contacts that are not as they must be", view.bad_contacts(record)),
                                        ("Not measured", view.not_measured(record)), ("Notes", record.notes)) if lines))
 
@@ -234,17 +220,6 @@ def _footer(record: SweepRecord) -> Markup:
     timing = view.timing_text(record)
     return el("footer", f"sagbench {record.sagbench}" + (f"; {timing}" if timing else "") +
               ". Uncertainties are expanded, k = 2. Not measured is never a pass.")
-
-
-def _section(title: str, *content: Markup | None) -> Markup:
-    return el("section", el("h2", title), *content)
-
-
-def _table(caption: str, heads: tuple[str, ...], rows: list[Markup], numeric: range = range(0)) -> Markup:
-    cells = [el("th", head, scope="col", class_="num" if i in numeric else None) if head else el("td")
-             for i, head in enumerate(heads)]
-    return el("div", el("table", el("caption", caption), el("thead", el("tr", *cells)), el("tbody", *rows)),
-              class_="wide keep" if len(rows) <= KEPT_TOGETHER else "wide")
 
 
 def _prose(sentence: str) -> str:

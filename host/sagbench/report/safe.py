@@ -22,3 +22,9 @@ def ascii_only(text: str) -> str:
     """The same in ASCII: signs of measure spelt out (± is "+-", Ω is "ohm"), other letters as their code."""
     spelt = "".join(_PLAIN.get(c, c) for c in text)
     return "".join(c if c.isascii() else f"<U+{ord(c):04X}>" for c in spelt)
+
+
+def clipped(line: str, width: int) -> str:
+    """The line in plain ASCII, not longer than that, marked where it is cut off."""
+    text = ascii_only(visible(line))
+    return text if len(text) <= width else text[:width - 3].rstrip() + "..."

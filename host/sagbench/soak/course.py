@@ -1,11 +1,15 @@
 """The course of a soak: sweeps in time, faults that came and went, figures that moved.
 
+A soak may last for hours, some 50 sweeps a minute: of each sweep only its verdict, its faults and its figures are kept,
+of the whole records the first and the last.
+
 SPDX-License-Identifier: MIT
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from array import array
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import hypot
 
@@ -20,14 +24,9 @@ class Sample:
     """One sweep of the course. Seconds are since the course began."""
 
     seconds: float
-    record: SweepRecord
-
-    @property
-    def faults(self) -> frozenset[str]:
-        """What was surely wrong: the quantity and the pin, without figures."""
-        every = [*self.record.supply, *(f for pin in self.record.pins for f in pin.findings), *self.record.reasons]
-        beyond = {f"{f.quantity} of pin {f.pin}" if f.pin else f.quantity for f in every if f.outcome is Outcome.BEYOND}
-        return frozenset(beyond | ({self.record.partial} if self.record.partial else set()))
+    verdict: Verdict
+    faults: frozenset[str]  # what was surely wrong: the quantity and the pin, without figures
+    why: str  # what weighs most, "" if nothing is wrong
 
 
 @dataclass(frozen=True)
@@ -53,39 +52,64 @@ class Drift:
 
 
 @dataclass
+class _Line:
+    """One figure over time: seconds, value and U of each sweep that has it."""
+
+    unit: str
+    numbers: array[float] = field(default_factory=lambda: array("d"))
+    least: Quantity | None = None
+    most: Quantity | None = None
+
+    def add(self, seconds: float, value: Quantity) -> None:
+        self.numbers.extend((seconds, value.value, value.u))
+        self.least = value if self.least is None or value.value < self.least.value else self.least
+        self.most = value if self.most is None or value.value > self.most.value else self.most
+
+    def points(self) -> list[tuple[float, Quantity]]:
+        n = self.numbers
+        return [(n[i], Quantity(n[i + 1], n[i + 2], self.unit)) for i in range(0, len(n), 3)]
+
+
+@dataclass
 class Course:
     """Sweeps so far, oldest first."""
 
     samples: list[Sample] = field(default_factory=list)
+    marks: list[tuple[float, str]] = field(default_factory=list)  # moments that the user marked: seconds, what was done
+    first: SweepRecord | None = None
+    last: SweepRecord | None = None
+    _lines: dict[Key, _Line] = field(default_factory=dict)
+    _seen: dict[str, tuple[int, float]] = field(default_factory=dict)  # fault -> in how many sweeps, seconds of the first
 
     def add(self, seconds: float, record: SweepRecord) -> None:
         """One more sweep."""
-        self.samples.append(Sample(seconds, record))
+        self.first, self.last = self.first or record, record
+        sample = Sample(seconds, record.verdict, faults(record), record.reasons[0].sentence if record.reasons else record.partial)
+        self.samples.append(sample)
+        for fault in sample.faults:
+            times, at = self._seen.get(fault, (0, seconds))
+            self._seen[fault] = times + 1, at
+        for key, value in figures(record):
+            self._lines.setdefault(key, _Line(value.unit)).add(seconds, value)
+
+    def mark(self, seconds: float, what: str) -> None:
+        """Something was done to the chip then."""
+        self.marks.append((seconds, what))
 
     @property
     def worst(self) -> Verdict:
         """The worst verdict of all sweeps; not finished if there are none."""
-        return max((s.record.verdict for s in self.samples), key=WORSE.index, default=Verdict.INCOMPLETE)
+        return max((s.verdict for s in self.samples), key=WORSE.index, default=Verdict.INCOMPLETE)
 
     def intermittents(self) -> list[Intermittent]:
         """Faults that some sweeps have and others have not, the rarest last."""
-        seen: dict[str, list[float]] = {}
-        for sample in self.samples:
-            for fault in sample.faults:
-                seen.setdefault(fault, []).append(sample.seconds)
-        found = [Intermittent(what, len(at), len(self.samples), at[0]) for what, at in seen.items() if len(at) < len(self.samples)]
+        count = len(self.samples)
+        found = [Intermittent(what, times, count, at) for what, (times, at) in self._seen.items() if times < count]
         return sorted(found, key=lambda i: (-i.times, i.what))
 
     def line(self, key: Key) -> list[tuple[float, Quantity]]:
         """One figure over time; sweeps that have it not are left out."""
-        return [(s.seconds, value) for s in self.samples for k, value in figures(s.record) if k == key]
-
-    def _all(self) -> Iterator[tuple[Key, list[Quantity]]]:
-        lines: dict[Key, list[Quantity]] = {}
-        for sample in self.samples:
-            for key, value in figures(sample.record):
-                lines.setdefault(key, []).append(value)
-        yield from lines.items()
+        return self._lines[key].points() if key in self._lines else []
 
     def drifts(self) -> list[Drift]:
         """Figures that moved by more than their uncertainties, most first.
@@ -93,13 +117,24 @@ class Course:
         Both ends come from one fixture, so that what is common to both cancels and the test is a careful one: a figure
         listed has surely moved, one that is not may have moved by less.
         """
-        found = []
-        for key, values in self._all():
-            least, most = min(values, key=lambda q: q.value), max(values, key=lambda q: q.value)
-            both = hypot(least.u, most.u)
-            if len(values) > 1 and most.value - least.value > both > 0:
-                found.append(Drift(key, values[0], values[-1], least.value, most.value, (most.value - least.value) / both))
-        return sorted(found, key=lambda d: (-d.times, d.key))
+        return sorted(self._moved(self._lines.items()), key=lambda d: (-d.times, d.key))
+
+    def _moved(self, lines: Iterable[tuple[Key, _Line]]) -> Iterable[Drift]:
+        for key, line in lines:
+            if line.least is None or line.most is None or len(line.numbers) < 6:
+                continue
+            both = hypot(line.least.u, line.most.u)
+            if line.most.value - line.least.value > both > 0:
+                n, unit = line.numbers, line.unit
+                times = (line.most.value - line.least.value) / both
+                yield Drift(key, Quantity(n[1], n[2], unit), Quantity(n[-2], n[-1], unit), line.least.value, line.most.value, times)
+
+
+def faults(record: SweepRecord) -> frozenset[str]:
+    """What is surely wrong with a chip: the quantity and the pin, without figures."""
+    every = [*record.supply, *(f for pin in record.pins for f in pin.findings), *record.reasons]
+    beyond = {f"{f.quantity} of pin {f.pin}" if f.pin else f.quantity for f in every if f.outcome is Outcome.BEYOND}
+    return frozenset(beyond | ({record.partial} if record.partial else set()))
 
 
 def span(seconds: float) -> str:

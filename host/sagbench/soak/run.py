@@ -12,6 +12,8 @@ from enum import Enum
 from sagbench.record import SweepRecord, Verdict
 from sagbench.soak.course import Course
 
+REST_S = 0.25  # at most so long before a key that ends it is heard
+
 
 class Ended(Enum):
     """Why a soak is over."""
@@ -20,6 +22,7 @@ class Ended(Enum):
     FAULT = "a fault came up"
     DRIFT = "a figure has moved farther than allowed"
     USER = "the user ended it"
+    TROUBLE = "the fixture or the link to it failed"
 
 
 @dataclass(frozen=True)
@@ -38,20 +41,24 @@ def soak(
     bounds: Bounds,
     every: float,
     told: Callable[[Course], None],
+    stop: Callable[[], bool] = lambda: False,
+    course: Course | None = None,
 ) -> tuple[Course, Ended]:
-    """Measure until a bound is reached; at least once.  KeyboardInterrupt ends it and keeps what there is.
+    """Measure until a bound is reached; at least once.  KeyboardInterrupt, or `stop`, ends it and keeps what there is.
 
     measure: one sweep; now: seconds of any clock; rest: wait so many seconds; every: from the beginning of one sweep to that of
-    the next, or as long as a sweep takes.  told is called after each.  Raises what `measure` raises.
+    the next, or as long as a sweep takes.  told is called after each; stop is asked then and REST_S apart in between.
+    course: where to, if somebody looks on.  Raises what `measure` raises.
     """
-    course, begun = Course(), now()
+    begun = now()
+    course = Course() if course is None else course
     try:
         while True:
             start = now()
             record = measure()
             course.add(start - begun, record)
             told(course)
-            if record.partial.startswith("interrupted"):
+            if stop() or record.partial.startswith("interrupted"):
                 return course, Ended.USER
             if bounds.at_fault and _turned(course):
                 return course, Ended.FAULT
@@ -59,13 +66,15 @@ def soak(
                 return course, Ended.DRIFT
             if now() + max(0.0, start + every - now()) - begun >= bounds.seconds:
                 return course, Ended.TIME
-            if (left := start + every - now()) > 0:
-                rest(left)
+            while (left := start + every - now()) > 0:
+                rest(min(left, REST_S))
+                if stop():
+                    return course, Ended.USER
     except KeyboardInterrupt:
         return course, Ended.USER
 
 
 def _turned(course: Course) -> bool:
     """True if the last sweep is worse than the first."""
-    first, last = course.samples[0].record.verdict, course.samples[-1].record.verdict
-    return last is Verdict.FAILED and (first is not Verdict.FAILED or course.samples[-1].faults > course.samples[0].faults)
+    first, last = course.samples[0], course.samples[-1]
+    return last.verdict is Verdict.FAILED and (first.verdict is not Verdict.FAILED or last.faults > first.faults)

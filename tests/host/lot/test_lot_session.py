@@ -10,7 +10,8 @@ from dataclasses import replace
 import pytest
 from host.report import examples
 
-from sagbench.cli.lot_bench import command, lines
+from sagbench.cli.lot_bench import lines
+from sagbench.cli.lot_faces import command
 from sagbench.errors import DeviceError, LinkLost, UsageError
 from sagbench.log.database import Query, open_log
 from sagbench.lot import loud
@@ -83,7 +84,7 @@ def test_again_replaces_the_entry_and_undo_takes_it_back(tmp_path):
     told, entries, bench = held(tmp_path, [None, WEAK, SOUND, SOUND, SOUND, SOUND, None], {8: Command(Verb.RETEST), 12: Command(Verb.UNDO)})
     assert bench.measured == 2
     assert [(e.again, bool(e.undone)) for e in entries] == [(None, True), (1, True)]
-    assert any("Entry 2 is taken back" in t.sentence for t in told)
+    assert any("Entry 2 (74LS04, sound) is taken back" in t.sentence for t in told)
 
 
 def test_a_skipped_chip_is_not_measured(tmp_path):
@@ -95,6 +96,49 @@ def test_places_notes_and_codes(tmp_path):
     said = {0: Command(Verb.PLACE, "U14"), 1: Command(Verb.CODE, "8142"), 9: Command(Verb.NOTE, "hot"), 10: Command(Verb.NOTE, "twice")}
     _, entries, _ = held(tmp_path, [None, SOUND, SOUND, None, SOUND, None], said)
     assert [(e.facts.position, e.facts.date_code, e.facts.note) for e in entries] == [("U14", "8142", "hot; twice"), ("", "8142", "")]
+
+
+def test_undo_goes_back_step_by_step_and_again_never_replaces_another_chip(tmp_path):
+    said = {9: Command(Verb.UNDO), 10: Command(Verb.UNDO), 11: Command(Verb.UNDO), 12: Command(Verb.RETEST)}
+    told, entries, bench = held(tmp_path, [None, SOUND, None, WEAK, SOUND, SOUND, SOUND, SOUND, None], {n + 9: c for n, c in said.items()})
+    assert bench.measured == 3
+    assert [(e.again, bool(e.undone)) for e in entries] == [(None, True), (None, True), (None, False)]
+    assert [t.sentence.split(" (")[0] for t in told if t.kind == "said"] == ["Entry 2", "Entry 1", "There is nothing to take back."]
+
+
+def test_an_again_keeps_what_was_said_of_the_chip_and_spends_nothing_of_the_next(tmp_path):
+    said = {0: Command(Verb.PLACE, "U1"), 8: Command(Verb.PLACE, "U2"), 9: Command(Verb.NOTE, "hot"), 10: Command(Verb.RETEST)}
+    _, entries, _ = held(tmp_path, [None, WEAK, SOUND, SOUND, SOUND, None, SOUND, None], said)
+    assert [(e.facts.position, e.facts.note) for e in entries] == [("U1", "hot"), ("U1", "hot"), ("U2", "")]
+
+
+def test_facts_of_the_chip_measured_last(tmp_path):
+    said = {8: Command(Verb.CODE, "8142", last=True), 9: Command(Verb.PHOTO, "/pictures/1.jpg"), 10: Command(Verb.PLACE, "U3", last=True)}
+    _, entries, _ = held(tmp_path, [None, SOUND, SOUND, SOUND, None, SOUND, None], said)
+    assert [(e.facts.date_code, e.facts.photo, e.facts.position) for e in entries] == [("8142", "/pictures/1.jpg", "U3"), ("", "", "")]
+
+
+def test_maker_board_and_name(tmp_path):
+    said = {0: Command(Verb.MAKER, "TI"), 1: Command(Verb.BOARD, "CPU"), 2: Command(Verb.CHIP, "N12")}
+    _, entries, _ = held(tmp_path, [None, SOUND, None, SOUND, None], said)
+    assert [(e.facts.maker, e.facts.board, e.facts.chip) for e in entries] == [("TI", "CPU", "N12"), ("TI", "CPU", "")]
+
+
+def test_a_paused_box_goes_on_where_it_was(tmp_path):
+    held(tmp_path, [None, SOUND, None], {0: Command(Verb.BOARD, "CPU"), 1: Command(Verb.PLACE, "U1")})
+    bench, told = PaperBench([None, SOUND, SOUND, None]), []
+    turn = iter([None] * 9 + [Command(Verb.UNDO), Command(Verb.UNDO)] + [None] * 99)
+    with open_log(tmp_path / "log.sqlite3") as log:
+        session = Session(bench, Watcher(bench.see), log, 1, load_part, lambda part: "library", told.append, lambda: next(turn), PART, "74LS04")
+        with pytest.raises(KeyboardInterrupt):
+            session.run()
+        entries = log.entries(Query(undone=True))
+    assert [(e.facts.board, e.facts.position, bool(e.undone)) for e in entries] == [("CPU", "U1", True), ("CPU", "", True)]
+
+
+def test_nothing_to_skip_in_an_empty_socket(tmp_path):
+    told, entries, _ = held(tmp_path, [None, None, SOUND, None], {4: Command(Verb.SKIP)})
+    assert len(entries) == 1 and any("no chip to skip" in t.sentence for t in told)
 
 
 def test_a_mixed_box_waits_until_it_knows_what_the_chip_is(tmp_path):

@@ -84,7 +84,7 @@ def test_it_ends_in_time_by_fault_or_by_drift():
     course, ended = soaked([at(10), at(10, True), at(10)], at_fault=True)
     assert ended is Ended.FAULT and len(course.samples) == 2
     course, ended = soaked([at(10 + n) for n in range(9)], drift=0.25)
-    assert ended is Ended.DRIFT and course.samples[-1].record.pins[OUT - 1].measured[0].value.value == 13
+    assert ended is Ended.DRIFT and course.last.pins[OUT - 1].measured[0].value.value == 13
 
 
 def test_a_chip_bad_from_the_beginning_stops_at_a_further_fault_only():
