@@ -67,7 +67,7 @@ def _open(case: Case, c: PinContact) -> Iterator[Suspicion]:
     made = Suspicion(kind, c.pin, f"the bond wire of {name} is open, or its leg is dirty").clue(7.0, c.sentence)
     logic = case.has(c.pin, "logic", outcome=Outcome.BEYOND)
     made.clue(1.0, f"{name} drives nothing", when=logic and "drives nothing" in logic.sentence)
-    made.clue(-4.0, f"{name} answers rightly all the same", when=role.is_output and any(
+    made.clue(-4.0, f"{name} answers rightly all the same", when=role.is_output and role is not Role.OPEN_COLLECTOR and any(
         f.quantity == "logic" and f.outcome is Outcome.WITHIN for f in case.pin(c.pin).findings))
     yield made
 

@@ -19,6 +19,8 @@ ALIKE = 0.15  # or so little more that it is no leak of this one
 LESS = 0.80  # an input that delivers less than this of what the others do
 FAR_V = 0.3  # a threshold so far from the others'
 
+NO_CONTACT = "the output that would show it has no contact"
+
 Cause = tuple[int, bool]  # input pin, and the level at which it seems stuck
 
 
@@ -87,6 +89,7 @@ def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspic
     made.clue(2.0, found.sentence if found else "", when=found and found.outcome is not Outcome.BEYOND)
     made.clue(2.5, "it was not found within the reach of the level drive, where the others' are", when=lost)
     made.clue(2.0, "a threshold that no level reaches looks like an input that is stuck", when=perhaps)
+    made.clue(-4.0, NO_CONTACT, when=(lost or perhaps) and _without_contact(case))
     made.clue(0.5, when=lost and any(p == pin for p, _ in causes))
     if usual is not None and own is not None:
         made.clue(3.0, f"the other inputs switch at {in_volts(usual)}", when=abs(away) >= FAR_V)
@@ -94,6 +97,12 @@ def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspic
     made.clue(0.5, when=own is not None and any(p == pin for p, _ in causes))
     made.clue(-4.0, "it delivers less current too: rather a resistance before it", when=away < 0 and _less(case, pin))
     yield made
+
+
+def _without_contact(case: Case) -> bool:
+    """True if what answers wrongly is one output, and that has no contact."""
+    lost = [p.number for p in case.part.outputs if case.bad_contact(p.number)]
+    return len(lost) == 1 and set(case.wrong) <= set(lost)
 
 
 def _less(case: Case, pin: int) -> bool:
@@ -153,6 +162,7 @@ def _stuck(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     collector = len(wrong) == 1 and case.part.pin(wrong[0]).role is Role.OPEN_COLLECTOR or not wrong
     made.clue(-1.2, "an open collector that is dead would look the same", when=collector and not follows)
     made.clue(-0.5, "several inputs would explain it alike", when=len(names) > 1)
+    made.clue(-4.0, NO_CONTACT, when=_without_contact(case))
     for pin, _ in causes[:1]:
         outside = case.has(pin, "IIH", "IIL", "VT+", "VT-", outcome=Outcome.BEYOND)
         made.clue(-2.0, f"{case.name(pin)} is sick outside: see there", when=outside)

@@ -212,3 +212,12 @@ def test_where_nothing_is_surely_wrong_no_failure_is_all_but_sure():
     record = sick(SOUND, against(1, "IIH", "pin 1 (1A) takes 0.3 mA when high"))
     surely, perhaps = (sum(d.probability for d in diagnose(TTL, replace(record, verdict=v))) for v in (Verdict.FAILED, Verdict.UNSURE))
     assert perhaps < 0.8 < 0.95 < surely
+
+
+def test_an_output_without_contact_is_no_stuck_input():
+    """An open collector without contact reads high, as if an input of it were stuck; all else answers rightly."""
+    part = load_part("7405")
+    record = paper.chip(part, **paper.SPICE["7400"])
+    broken = replace(record.contacts[5], contact=Contact.OPEN, sentence="pin 6 (3Y) makes no contact: an open bond, or a dirty leg")
+    made = diagnose(part, sick(record, contacts=[broken]), [(5, False)])
+    assert made[0].kind == Failure.OPEN_OUTPUT and made[0].pin == 6
