@@ -81,6 +81,7 @@ def _chances(error: float) -> dict[Seen, dict[Says, float]]:
 
 
 _LOG, _UNLIKE = _chances(ERROR), _chances(UNLIKE)
+RIGHT, WRONG = log(1 - 3 * ERROR), log(3 * ERROR)  # a reading likelier is as a candidate says; one less likely is not
 _OPEN = {seen: tuple(_LOG[seen][kind] for kind in KINDS) for seen in Seen}
 
 
@@ -92,11 +93,25 @@ def _mixed(logs: Sequence[float], shares: Sequence[float]) -> float:
 @dataclass
 class _History:
     """One pin under one hypothesis: readings where it is sure, by the rate of a sound pin and by that of one that is
-    unlike it now and then; readings where it leaves the level open, by kind."""
+    unlike it now and then; readings where it leaves the level open, by kind; how many were as it says and were not."""
 
     sure: float = 0.0
     unlike: float = 0.0
     open: list[float] | None = None
+    right: int = 0
+    wrong: int = 0
+
+    def learn(self, seen: Seen, said: Says) -> None:
+        """One reading."""
+        if said in VAGUE:
+            self.open = self.open or [0.0] * len(KINDS)
+            _add(self.open, seen)
+            return
+        likely = _LOG[seen][said]
+        self.sure += likely
+        self.unlike += _UNLIKE[seen][said]
+        self.right += likely > RIGHT
+        self.wrong += likely < WRONG
 
     @property
     def sound(self) -> float:
@@ -109,7 +124,7 @@ class Belief:
 
     def __init__(self, keys: Iterable[object]) -> None:
         self._pins: dict[object, dict[int, _History]] = {key: {} for key in keys}
-        self._count = {key: [0, 0] for key in self._pins}
+        self._counted: dict[object, tuple[int, int]] = {}  # of hypotheses dropped: readings that were as they say, and not
         self._any: dict[int, list[float]] = {}  # pin -> logarithm of the likelihood of each of KINDS
         self._behind: dict[object, float] = {}  # hypotheses dropped: logarithm of the odds against the best then
 
@@ -117,21 +132,10 @@ class Belief:
         """One look at the chip: what pins were seen to do, and what each hypothesis says of them."""
         for pin, one in seen.items():
             _add(self._any.setdefault(pin, [0.0] * len(KINDS)), one)
-        right, wrong = log(1 - 3 * ERROR), log(3 * ERROR)
         for key, said in says.items():
-            pins, count = self._pins[key], self._count[key]
+            pins = self._pins[key]
             for pin, one in seen.items():
-                history = pins.setdefault(pin, _History())
-                level = said.get(pin, Says.NOTHING)
-                if level in VAGUE:
-                    history.open = history.open or [0.0] * len(KINDS)
-                    _add(history.open, one)
-                    continue
-                likely = _LOG[one][level]
-                history.sure += likely
-                history.unlike += _UNLIKE[one][level]
-                count[0] += likely > right
-                count[1] += likely < wrong
+                pins.setdefault(pin, _History()).learn(one, said.get(pin, Says.NOTHING))
 
     def forget(self, pins: Iterable[int]) -> None:
         """What was seen at these pins so far was no fault of theirs."""
@@ -146,18 +150,24 @@ class Belief:
         best = max(logs.values())
         for key in keys:
             self._behind[key] = logs[key] - best
+            self._counted[key] = self.count(key)
             del self._pins[key]
 
     def far_behind(self, much: float) -> list[object]:
-        """Hypotheses whose odds against the best one are worse than this (natural logarithm)."""
-        logs = self._followed()
-        best = max(logs.values())
-        return [key for key, x in logs.items() if x < best - much]
+        """Hypotheses whose odds against the best one are worse than this (natural logarithm), by what they are sure of.
 
-    def _followed(self, other: float = BAD, shares: Sequence[float] = BAD_SHARES) -> dict[object, float]:
-        """Natural logarithm of P(all that was seen | key) of all that are followed, if each pin may be another one."""
+        One that leaves much open falls behind one that foretells it, but what was seen does not speak against it.
+        """
+        best = max(self._followed().values())
+        return [key for key, x in self._followed(sure=True).items() if x < best - much]
+
+    def _followed(self, other: float = BAD, shares: Sequence[float] = BAD_SHARES, sure: bool = False) -> dict[object, float]:
+        """Natural logarithm of P(all that was seen | key) of all that are followed, if each pin may be another one.
+
+        sure: of a sound pin only what the hypothesis is sure of.
+        """
         return {
-            key: sum(_either(log(1 - other) + h.sound, log(other) + self._bad(pin, h, shares)) for pin, h in pins.items())
+            key: sum(_either(log(1 - other) + (h.sure if sure else h.sound), log(other) + self._bad(pin, h, shares)) for pin, h in pins.items())
             for key, pins in self._pins.items()
         }
 
@@ -173,8 +183,10 @@ class Belief:
 
     def count(self, key: object) -> tuple[int, int]:
         """Readings that were as this hypothesis says, and that were not, as long as it was followed."""
-        right, wrong = self._count[key]
-        return right, wrong
+        if key in self._counted:
+            return self._counted[key]
+        histories = self._pins[key].values()
+        return sum(h.right for h in histories), sum(h.wrong for h in histories)
 
     def none(self) -> float:
         """Natural logarithm of P(all that was seen | none of these): a part like one of them, but not that one."""

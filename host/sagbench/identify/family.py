@@ -2,6 +2,7 @@
 
 The fingerprint (`judge.fingerprint`) needs the figures of a sweep, and a sweep needs a part to load the chip by: that
 is the guess.  Loads of another family do no harm (a remarked chip is swept every day), so the guess may be wrong.
+Members that differ only in hysteresis are told apart before, by a sweep that asks for both thresholds.
 
 SPDX-License-Identifier: MIT
 """
@@ -9,13 +10,14 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import log
 from statistics import median
 
 from sagbench.device import Device
 from sagbench.errors import DeviceError
 from sagbench.identify.candidates import Candidate
+from sagbench.identify.hysteresis import agreeing, hysteresis, to_be_asked
 from sagbench.judge.fingerprint import families_for, guess
 from sagbench.parts import load_part
 from sagbench.parts.definition import PLAIN
@@ -33,11 +35,16 @@ HALF = 0.5  # odds that `guess` gives to the family of the marking, here only a 
 
 @dataclass(frozen=True)
 class Fingerprint:
-    """Families likeliest first, the part that the chip was swept as, and the record of that."""
+    """Families likeliest first, the part that the chip was swept as, and the record of that.
+
+    members: those of the class that have hysteresis where the chip has it; `volts`: what it was, by pin, if it was asked for.
+    """
 
     part: Part
     record: SweepRecord
     families: tuple[FamilyGuess, ...]
+    members: tuple[Candidate, ...] = ()
+    volts: Mapping[int, float] = field(default_factory=dict)
 
 
 def members_first(members: Iterable[Candidate]) -> list[Candidate]:
@@ -70,15 +77,29 @@ def fingerprint(
     device: Device, members: Sequence[Candidate], low_amperes: Mapping[int, Sequence[float]], *,
     options: Options | None = None, user_dirs: Iterable[str] = (), progress: Callable[[str, int, int], None] | None = None,
 ) -> Fingerprint | None:  # fmt: skip
-    """Sweep the chip as the likeliest of the members; None if the fixture cannot.  Raises LinkError."""
-    member = members_first(members)[0]
-    part = rough_part(member, low_amperes, user_dirs)
+    """Sweep the chip as the likeliest of the members that hysteresis leaves; None if the fixture cannot.  Raises LinkError."""
+    volts: Mapping[int, float] = {}
+    swept = None
     try:
-        record = sweep(device, part, options=options, progress=progress)
+        if asked := to_be_asked(members_first(members)):  # first of all: the threshold of a Schmitt input is that of no family
+            swept = _swept_as(asked, device, low_amperes, options, user_dirs, progress)
+            volts = hysteresis(swept[1])
+        left = members_first(agreeing(members, volts))
+        if swept is None or swept[0].function not in {m.function for m in left}:
+            swept = _swept_as(left[:1], device, low_amperes, options, user_dirs, progress)
     except DeviceError:
         return None
-    made = {f for m in members for f in m.families}
-    return Fingerprint(part, record, _evenly(guess(part, record), part.family or PLAIN, made))
+    part, record = swept
+    made = {f for m in left for f in m.families}
+    return Fingerprint(part, record, _evenly(guess(part, record), part.family or PLAIN, made), tuple(left), volts)
+
+
+def _swept_as(
+    members: Iterable[Candidate], device: Device, low_amperes: Mapping[int, Sequence[float]], options: Options | None,
+    user_dirs: Iterable[str], progress: Callable[[str, int, int], None] | None,
+) -> tuple[Part, SweepRecord]:  # fmt: skip
+    part = min((rough_part(m, low_amperes, user_dirs) for m in members), key=lambda one: _away(one, low_amperes))
+    return part, sweep(device, part, options=options, progress=progress)
 
 
 def _evenly(guesses: Sequence[FamilyGuess], marked: str, made: set[str]) -> tuple[FamilyGuess, ...]:

@@ -56,6 +56,7 @@ class Identification:
     looks: int
     candidates: int  # that came into question once the rails were known
     problem: str = ""
+    untried: tuple[Candidate, ...] = ()  # of the same number of pins, with rails that this fixture cannot switch
     low_amperes: Mapping[int, Sequence[float]] = field(default_factory=dict)  # pin -> what it delivered when held low
 
     @property
@@ -96,12 +97,13 @@ def identify(
         first = seating.left[0] if seating.left else None
         seat, rail = (first.seat, first.rail) if first else (None, None)
         return Identification(seat, rail, False, (), 0.0, 0, 0, problem)
-    blank = Identification(chosen.seat, chosen.rail, seating.settled and power is None, (), 0.0, 0, len(chosen.candidates))
+    untried = tuple(c for c in candidates if c not in known and c.rail.size == chosen.rail.size)
+    blank = Identification(chosen.seat, chosen.rail, seating.settled and power is None, (), 0.0, 0, len(chosen.candidates), untried=untried)
     followers = [Follower(c) for c in chosen.candidates]  # their logic is compiled before power comes up
     try:
         bench.power(chosen.seat, chosen.rail, MOST_A)
         with bench.kept_alive():
-            return replace(search(bench, chosen, followers, told), settled=blank.settled)
+            return replace(search(bench, chosen, followers, told), settled=blank.settled, untried=untried)
     except PowerLost as lost:
         return replace(blank, problem=f"The fixture took power away ({lost}): its supply is shorted, or it draws more than "
                                       "any part of the library that has its rails there.")  # fmt: skip
@@ -221,13 +223,13 @@ def _answers(s: _Search) -> tuple[Answer, ...]:
     classes: list[list[Candidate]] = []
     order = sorted(s.weight, key=lambda key: -s.weight[key])
     for candidate in order:
-        if not isinstance(candidate, Candidate) or s.weight[candidate] < LIVE / 1000:
+        if not isinstance(candidate, Candidate):
             continue
-        home = next((c for c in classes if candidate in s.followers and _alike(s, c[0], candidate)), None)
-        if home is None:
-            classes.append([candidate])
-        else:
+        home = next((c for c in classes if candidate.roles == c[0].roles and _alike(s, c[0], candidate)), None)
+        if home is not None:
             home.append(candidate)
+        elif s.weight[candidate] >= LIVE / 1000:
+            classes.append([candidate])
     answers = [Answer(tuple(c), sum(s.weight[m] for m in c), s.belief.bad_pins(c[0]), *s.belief.count(c[0])) for c in classes]
     return tuple(sorted(answers, key=lambda a: -a.probability))
 

@@ -77,7 +77,8 @@ def find_seating(
     wanted: supply pins and ground pins that the user confirms; others are not considered.
     """
     if not any(_junction(drop) for row in rows.values() for drop in row.values()):
-        return Seating((), "The socket looks empty: seat the chip with pin 1 in position 1 and try again.")
+        return Seating((), "The socket looks empty, or the chip has no contact at ground: seat it with pin 1 in position 1 and try "
+                       "again; if it does not help, its ground bond is open.")
     found = []
     for bonds, group in _groups(candidates).items():
         rail = group[0].rail

@@ -16,6 +16,7 @@ from sagbench.errors import EXIT_NO_VERDICT, SagbenchError, UsageError
 from sagbench.identify.bench import Bench as Socket
 from sagbench.identify.bench import PowerLost
 from sagbench.identify.candidates import Candidate, Rail
+from sagbench.identify.hysteresis import SCHMITT_V, hysteresis
 from sagbench.identify.run import MOST_A, powerable
 from sagbench.identify.seating import find_seating
 from sagbench.learn.compare import Difference, compare
@@ -33,7 +34,6 @@ from sagbench.record import SweepRecord
 from sagbench.sweep import Options, sweep
 
 BONDED = 0.7  # so many of the pins must show a junction from ground, or the rails are doubted
-SCHMITT_V = 0.3  # hysteresis: plain inputs have a tenth of it, Schmitt inputs 0.4 V and more (data books, from memory)
 SEED = 99
 
 
@@ -113,11 +113,7 @@ def _swept(device: Device, result: Result, about: About, options: Options | None
     """With all inputs taken for Schmitt inputs first, so that both thresholds are measured; then as it is."""
     learnt = result.learnt
     trial = swept(device, draft(replace(learnt, schmitt=frozenset(learnt.inputs)), about).text, about, options)
-    wide = set()
-    for pin in trial.pins:
-        volts = {m.name: m.value.value for m in pin.measured if m.value is not None and m.name in ("VT+", "VT-")}
-        if len(volts) == 2 and volts["VT+"] - volts["VT-"] > SCHMITT_V:
-            wide.add(pin.pin)
+    wide = {pin for pin, volts in hysteresis(trial).items() if volts > SCHMITT_V}
     learnt = replace(learnt, schmitt=frozenset(wide & set(learnt.inputs)))
     made = draft(learnt, about)
     return Tried(Result(learnt, made), swept(device, made.text, about, options))

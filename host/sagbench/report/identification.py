@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import textwrap
+from statistics import median
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +38,9 @@ def lines(found: Identification, print_of: Fingerprint | None = None, marked: Pa
     if found.none > 0.5:
         yield from _wrapped(f"None of these: no function of the library explains what its pins do (probability {_percent(found.none)}). "
                             "It may be programmable, a part of another kind, or have more than one bad pin.")  # fmt: skip
+        if found.untried:
+            names = ", ".join(sorted({c.function for c in found.untried}))
+            yield from _wrapped(f"Not tried, for this fixture cannot power them: {names}.")
         yield from _wrapped("Nearest, and not to be relied on:" if found.ranked else "")
     elif not found.found:
         yield from _wrapped("Not decided: what its pins do fits several functions; outputs that tell them apart may be dead.")
@@ -89,7 +93,9 @@ def _family(print_of: Fingerprint, answer: Answer) -> Iterator[str]:
         if one.probability >= LEAST:
             yield f"   {_percent(one.probability)}  {name_of(one.family)}"
     first = print_of.families[0].family
-    types = [type_name(m.function, first, 74) for m in members_first(answer.members) if first in m.families]
+    if print_of.volts:
+        yield from _wrapped(f"Its inputs have a hysteresis of {median(print_of.volts.values()):.2f} V.", 3)
+    types = [type_name(m.function, first, 74) for m in members_first(print_of.members or answer.members) if first in m.families]
     yield from _wrapped(f"So it is most likely a {' or '.join(types)}; `sagbench sweep {types[0]}` judges it.", 3)
     for sentence in print_of.families[0].evidence[:SHOWN]:
         yield from _wrapped(sentence, 9)
@@ -108,6 +114,7 @@ def as_json(found: Identification, print_of: Fingerprint | None = None, marked: 
         "candidates": found.candidates,
         "patterns": found.looks,
         "none_of_these": found.none,
+        "not_tried": sorted({c.function for c in found.untried}),
         "answers": [
             {
                 "probability": answer.probability,
@@ -119,6 +126,8 @@ def as_json(found: Identification, print_of: Fingerprint | None = None, marked: 
             for answer in found.ranked
         ],
         "measured_as": print_of and print_of.part.name,
+        "hysteresis_v": {str(pin): volts for pin, volts in print_of.volts.items()} if print_of else {},
+        "left_by_hysteresis": [m.function for m in members_first(print_of.members)] if print_of and print_of.volts else [],
         "families": [{"family": g.family, "probability": g.probability, "evidence": list(g.evidence)} for g in print_of.families]
         if print_of else [],
     }  # fmt: skip

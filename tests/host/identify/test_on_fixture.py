@@ -58,7 +58,11 @@ def test_inputs_too_heavy_for_m_are_driven_by_both_lines() -> None:
     assert place(found, "181") == 1 and found.found and not found.ranked[0].bad_pins and violations == []
 
 
-def test_family_by_fingerprint() -> None:
+@pytest.mark.parametrize(("name", "family", "functions", "hysteresis"), [
+    ("74LS00", "LS", {"00", "37"}, (0.0, 0.1)), ("74LS132", "LS", {"132", "24"}, (0.4, 1.2)), ("74HC132", "HC", {"132"}, (0.4, 1.5))])
+def test_family_by_fingerprint_and_schmitt_inputs_by_their_hysteresis(
+        name: str, family: str, functions: set[str], hysteresis: tuple[float, float]) -> None:
+    """Hysteresis of 132s in data books: 0.4 V least, 0.8 V typical (LS); 0.2 to 1.2 V at 4.5 V (HC); from memory."""
     from identify_here import BOOT_S, library
 
     from sagbench.device import Device
@@ -66,12 +70,15 @@ def test_family_by_fingerprint() -> None:
     from sagbench.identify.run import identify
 
     with Fixture(seed=9) as fixture:
-        fixture.insert({"part": "74LS00"})
+        fixture.insert({"part": name})
         fixture.run(BOOT_S)
         with Device(fixture.line) as device:
             begun = device.state().uptime_ms
             found = identify(device, library())
-            family = fingerprint(device, found.ranked[0].members, found.low_amperes)
+            silicon = fingerprint(device, found.ranked[0].members, found.low_amperes)
             took = (device.state().uptime_ms - begun) / 1000
-    assert family is not None and family.families[0].family == "LS" and family.families[0].probability > 0.9
+        assert fixture.violations == []
+    assert silicon is not None and silicon.families[0].family == family and silicon.families[0].probability > 0.9
+    assert {m.function for m in silicon.members if family in m.families} == functions
+    assert silicon.volts and all(hysteresis[0] <= abs(volts) <= hysteresis[1] for volts in silicon.volts.values())
     assert took < SECONDS
