@@ -58,11 +58,13 @@ def test_inputs_too_heavy_for_m_are_driven_by_both_lines() -> None:
     assert place(found, "181") == 1 and found.found and not found.ranked[0].bad_pins and violations == []
 
 
-@pytest.mark.parametrize(("name", "family", "functions", "hysteresis"), [
-    ("74LS00", "LS", {"00", "37"}, (0.0, 0.1)), ("74LS132", "LS", {"132", "24"}, (0.4, 1.2)), ("74HC132", "HC", {"132"}, (0.4, 1.5))])
+@pytest.mark.parametrize(("name", "families", "functions", "hysteresis"), [
+    ("74LS00", {"LS"}, {"00", "37"}, (0.0, 0.1)), ("74LS132", {"LS"}, {"132", "24"}, (0.4, 1.2)),
+    ("74HC132", {"HC", "HCT"}, {"132"}, (0.4, 1.5))])
 def test_family_by_fingerprint_and_schmitt_inputs_by_their_hysteresis(
-        name: str, family: str, functions: set[str], hysteresis: tuple[float, float]) -> None:
-    """Hysteresis of 132s in data books: 0.4 V least, 0.8 V typical (LS); 0.2 to 1.2 V at 4.5 V (HC); from memory."""
+        name: str, families: set[str], functions: set[str], hysteresis: tuple[float, float]) -> None:
+    """Hysteresis of 132s in data books: 0.4 V least, 0.8 V typical (LS); 0.2 to 1.2 V at 4.5 V (HC); from memory.
+    HC and HCT differ in their threshold, and that of a Schmitt input does not tell a family."""
     from identify_here import BOOT_S, library
 
     from sagbench.device import Device
@@ -78,7 +80,7 @@ def test_family_by_fingerprint_and_schmitt_inputs_by_their_hysteresis(
             silicon = fingerprint(device, found.ranked[0].members, found.low_amperes)
             took = (device.state().uptime_ms - begun) / 1000
         assert fixture.violations == []
-    assert silicon is not None and silicon.families[0].family == family and silicon.families[0].probability > 0.9
-    assert {m.function for m in silicon.members if family in m.families} == functions
+    assert silicon is not None and sum(g.probability for g in silicon.families if g.family in families) > 0.9
+    assert {m.function for m in silicon.members if families & set(m.families)} == functions
     assert silicon.volts and all(hysteresis[0] <= abs(volts) <= hysteresis[1] for volts in silicon.volts.values())
     assert took < SECONDS
