@@ -25,12 +25,15 @@ def is_another_part(record: SweepRecord) -> bool:
 
 
 def without_causes(record: SweepRecord) -> SweepRecord:
-    """The record with its findings bare of causes; weights and outcomes stay."""
+    """The record with its findings and its advice bare of causes; weights and outcomes stay."""
     pins = tuple(
         replace(p, sentence=_bare(p.sentence), findings=tuple(map(_finding, p.findings))) for p in record.pins
     )
     reasons, supply = (tuple(map(_finding, some)) for some in (record.reasons, record.supply))
-    return replace(record, pins=pins, reasons=reasons, supply=supply)
+    advice = record.advice
+    for before, after in zip(record.reasons[:1], reasons[:1], strict=True):
+        advice = advice.replace(before.sentence, after.sentence)
+    return replace(record, pins=pins, reasons=reasons, supply=supply, advice=advice)
 
 
 def _finding(finding: Finding) -> Finding:

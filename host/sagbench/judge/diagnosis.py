@@ -30,7 +30,7 @@ LEAST = 0.01  # less likely diagnoses are not told
 MOST = 6  # nor more than so many
 MANY = 0.6  # of the outputs with the same failure: an epidemic
 ELSE = 1.0  # the weight of what is not on the list of failures at all,
-NOTHING = 4.0  # and of nothing being wrong, where nothing is surely beyond its limit or out of character
+NOTHING = 5.0  # and of nothing being wrong, where nothing is surely beyond its limit or out of character
 OF_ONE_OUTPUT = (Failure.STUCK_OUTPUT, Failure.DEAD_OUTPUT, Failure.LEAKY_OUTPUT, Failure.LOST_GAIN, Failure.WEAK_PULL_UP)
 BAR = 1.5  # a suspicion with no more than this behind it is none
 

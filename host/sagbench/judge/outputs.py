@@ -255,7 +255,7 @@ def why_sagging(line: Line, limit: Rated) -> str:
     if len(slopes) < 2:
         return ""
     if any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise(slopes)):
-        return "its sink transistor has become weak: well under light load, it gives way under a heavier one"
+        return "its sink transistor has become weak, well under light load and giving way under a heavier one"
     return f"there is a series resistance of about {slopes[0]:.0f} ohm in its way to ground: a bond or the metal"
 
 

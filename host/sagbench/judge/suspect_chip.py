@@ -191,7 +191,7 @@ def _family(case: Case) -> Iterator[Suspicion]:
         first = case.record.families[0]
         made = Suspicion(Failure.WRONG_FAMILY, None, f"its silicon looks like {name_of(first.family)} rather than {name_of(marked)}")
         ours = next((g.probability for g in case.record.families if g.family == marked), 0.0)
-        made.clue(min(4.0, log(first.probability / max(ours, 1e-9))), "; ".join(first.evidence[:2]))
+        made.clue(min(4.0, log(first.probability / max(ours, 1e-9))), "; ".join(said.removeprefix("for it: ") for said in first.evidence[:2]))
         if broken := _of_families(case):
             made.clue(2.0, broken.sentence)
         yield made

@@ -38,9 +38,9 @@ def inputs(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
 
 
 def unmeasured(case: Case, pin: int) -> bool:
-    """True if this input's current when low could not be measured though the others' could: it is off every scale."""
+    """True if this input's current when low could not be measured though most others' could: it is off every scale."""
     known = case.of_inputs("IIL")
-    return pin not in known and len(known) >= 2
+    return pin not in known and len(known) >= max(2.0, MANY * len(case.part.of_role(Role.INPUT)))
 
 
 def _hungry(case: Case) -> bool:

@@ -164,6 +164,8 @@ def test_reasons_name_no_cause_where_it_is_rather_another_part():
     seen = (leaky, gives_way, *wrong(OUTPUTS))
     record = replace(sick(SOUND, *seen), diagnoses=diagnose(TTL, sick(SOUND, *wrong(OUTPUTS)), (), [Likeness("08", "", 32)]))
     assert is_another_part(record)
+    record = replace(record, advice=f"Do not use this 7400: {leaky.sentence}.")
+    assert without_causes(record).advice.endswith("the limit is 40 µA.")
     told = [f.sentence for f in without_causes(record).reasons]
     assert "pin 1 (1A) takes 0.55 mA when high; the limit is 40 µA" in told and gives_way.sentence in told
     assert not is_another_part(replace(record, diagnoses=()))
