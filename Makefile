@@ -68,11 +68,9 @@ N ?= 2000
 study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdicts true (N=2000: hours; goes on where it was)
 	@$(ENV) $(PY) -m study --chips $(N) --fixtures $$(($(N) / 5))
 
-identify: virtual ## identify a chip of every function: sound, with a dead output, and the whole library on paper (half an hour)
-	@$(ENV) $(PY) tests/identify_here.py
-	@$(ENV) $(PY) tests/identify_here.py dead
-	@$(ENV) $(PY) tests/host/identify/paper.py
-	@$(ENV) $(PY) tests/host/identify/paper.py dead
+CHIPS ?= 288
+identify: virtual ## identify CHIPS virtual chips, sound and with a bad output, and the whole library on paper (an hour; goes on where it was)
+	@$(ENV) $(PY) tests/identify_library.py --chips $(CHIPS)
 
 claims: setup    ## ngspice on the whole circuit: currents, drops, trip, dead-man, settling against their limits (2 minutes)
 	@$(ENV) $(PY) -m hardware.spice

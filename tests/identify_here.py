@@ -1,14 +1,13 @@
 """Chips identified at an in-process virtual fixture: for tests, figures and a study.
 
-    python tests/identify_here.py [dead] [seed=N] [NUMBER ...]
+`tests/identify_library.py` is the long run.
 
 SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
 import random
-import sys
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -25,15 +24,23 @@ from virtual_fixture.chips.population import available, name_of
 from virtual_fixture.inproc import Fixture
 
 
+# One bad output: without drive, stuck, or weak by what stands in its bond wire.
+BAD = ({"kind": "dead"}, {"kind": "stuck", "level": "low"}, {"kind": "stuck", "level": "high"}, {"kind": "series", "ohms": 470},
+       {"kind": "series", "ohms": 3300})
+
+
 @cache
 def library() -> tuple[Candidate, ...]:
     """All candidates of the library, read once a process."""
     return candidates_of(load_file(path) for path in file_names().values())
 
 
-def identify_here(chip: Any, seed: int, **options: Any) -> tuple[Identification, float, list[Any]]:
-    """Identify one chip: what was found, simulated seconds, and what was driven beyond its ratings."""
-    with Fixture(seed=seed) as fixture:
+def identify_here(chip: Any, seed: int, build: Mapping[str, Any] | None = None, **options: Any) -> tuple[Identification, float, list[Any]]:
+    """Identify one chip: what was found, simulated seconds, and what was driven beyond its ratings.
+
+    build: words of the virtual fixture (`wiring`: another one's file).
+    """
+    with Fixture(seed=seed, **(build or {})) as fixture:
         fixture.insert(chip)
         fixture.run(BOOT_S)
         begun = fixture.now_s
@@ -51,22 +58,21 @@ class Case:
     seed: int
 
 
-def cases(seed: int, *, dead: bool, count: int | None = None) -> list[Case]:
-    """A chip of each function that there are virtual chips of (or of `count` of them), of a family drawn by lot.
+def cases(seed: int, *, bad: bool, count: int) -> list[Case]:
+    """Chips of every function that there are virtual chips of, in turns, drawn anew in each turn, of families drawn by lot.
 
-    dead: with one output, drawn too, that neither drives low nor high, or is stuck.
+    bad: with one output, drawn too, that is dead, stuck or weak.
     """
-    rng = random.Random(f"identify/{seed}/{dead}")
-    numbers = sorted(PARTS)
-    made = []
-    for number in numbers if count is None else rng.sample(numbers, count):
-        family = rng.choice([f for f in databook.families_of(number) if available(number, f)] or ["TTL"])
-        chip: dict[str, Any] = {"part": name_of(number, family)}
-        if dead:
-            pin = rng.choice([name.removeprefix("<>") for name in PARTS[number].output_names()])
-            chip["fault"] = [rng.choice(({"kind": "dead", "pin": pin}, {"kind": "stuck", "pin": pin, "level": "low"},
-                                         {"kind": "stuck", "pin": pin, "level": "high"}))]
-        made.append(Case(number, chip, rng.randrange(1, 10**6)))
+    rng = random.Random(f"identify/{seed}/{bad}")
+    made: list[Case] = []
+    while len(made) < count:
+        for number in rng.sample(sorted(PARTS), min(len(PARTS), count - len(made))):
+            family = rng.choice([f for f in databook.families_of(number) if available(number, f)] or ["TTL"])
+            chip: dict[str, Any] = {"part": name_of(number, family)}
+            if bad:
+                pin = rng.choice([name.removeprefix("<>") for name in PARTS[number].output_names()])
+                chip["fault"] = [{"pin": pin} | rng.choice(BAD)]
+            made.append(Case(number, chip, rng.randrange(1, 10**6)))
     return made
 
 
@@ -86,31 +92,13 @@ class Result:
     found: Identification
 
 
-def study(seed: int, *, dead: bool, count: int | None = None, numbers: Container[str] = ()) -> Iterator[Result]:
-    """Identify them one after the other; `numbers`: only these."""
-    for case in cases(seed, dead=dead, count=count):
-        if not numbers or case.number in numbers:
-            found, seconds, violations = identify_here(case.chip, case.seed)
-            yield Result(case, place(found, case.number), seconds, len(violations), found)
+def study(seed: int, *, bad: bool, count: int) -> Iterator[Result]:
+    """Identify them one after the other."""
+    for case in cases(seed, bad=bad, count=count):
+        yield identified(case)
 
 
-def main() -> None:
-    """Every chip, and the figures at the end."""
-    words = sys.argv[1:]
-    seed = next((int(w[5:]) for w in words if w.startswith("seed=")), 1)
-    results = []
-    for result in study(seed, dead="dead" in words, numbers=[w for w in words if w != "dead" and "=" not in w]):
-        results.append(result)
-        found, mark = result.found, "" if result.place == 1 and not result.violations else "   <-"
-        print(f"{dict(result.case.chip)} seed {result.case.seed}: place {result.place}, {result.seconds:.2f} s, {found.looks} looks, "
-              f"none {found.none:.3f} {found.problem}{mark}", flush=True)
-        if mark:
-            for answer in found.ranked[:3]:
-                print(f"      {answer.probability:.3f} {[c.function for c in answer.members]} bad pins {answer.bad_pins}", flush=True)
-    count = len(results)
-    print(f"first {sum(r.place == 1 for r in results)} of {count}, among three {sum(1 <= r.place <= 3 for r in results)}, "
-          f"longest {max(r.seconds for r in results):.2f} s, beyond ratings {sum(r.violations for r in results)}")
-
-
-if __name__ == "__main__":
-    main()
+def identified(case: Case) -> Result:
+    """One of them."""
+    found, seconds, violations = identify_here(case.chip, case.seed)
+    return Result(case, place(found, case.number), seconds, len(violations), found)

@@ -34,15 +34,15 @@ def read(path: Path) -> dict[int, dict[str, Any]]:
     return done
 
 
-def sources() -> str:
-    """A checksum of all that a study's results hang on: host, firmware, wiring, virtual fixture and chips."""
-    files = (f for pattern in SOURCES for f in sorted(ROOT.glob(pattern)) if f.is_file() and f.suffix in SUFFIXES)
+def sources(patterns: Iterable[str] = SOURCES) -> str:
+    """A checksum of all that a study's results hang on: host, firmware, wiring, virtual fixture and chips, or files of these patterns."""
+    files = (f for pattern in patterns for f in sorted(ROOT.glob(pattern)) if f.is_file() and f.suffix in SUFFIXES)
     return f"{reduce(lambda crc, file: crc32(file.read_bytes(), crc), files, 0):08x}"
 
 
-def _begin(out: Path) -> None:
+def _begin(out: Path, patterns: Iterable[str]) -> None:
     """The file with its first line; one of other sources becomes NAME.old."""
-    first = json.dumps({"sources": sources()})
+    first = json.dumps({"sources": sources(patterns)})
     if out.exists() and out.read_text().split("\n", 1)[0] != first:
         old = out.with_name(out.name + ".old")
         out.replace(old)
@@ -52,10 +52,13 @@ def _begin(out: Path) -> None:
 
 
 def work(out: Path, do: Callable[[Any], dict[str, Any]], jobs: Iterable[tuple[Any, ...]], count: int, workers: int,
-         what: str) -> list[dict[str, Any]]:
-    """Do all `count` jobs (their first item is the index) that `out` does not have; results in order of index."""
+         what: str, patterns: Iterable[str] = SOURCES) -> list[dict[str, Any]]:
+    """Do all `count` jobs (their first item is the index) that `out` does not have; results in order of index.
+
+    patterns: of files (from the checkout) that the results hang on.
+    """
     out.parent.mkdir(parents=True, exist_ok=True)
-    _begin(out)
+    _begin(out, patterns)
     done = read(out)
     kept = sum(k < count for k in done)
     if kept < count:

@@ -8,8 +8,6 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import random
-import sys
-import time
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
@@ -95,24 +93,3 @@ def a_dead_output(truth: Candidate, rng: random.Random) -> dict[int, Says]:
 def place(found: Identification, truth: Candidate) -> int:
     """Where the class with the truth stands; 0: nowhere."""
     return next((i for i, a in enumerate(found.ranked, 1) if truth in a.members), 0)
-
-
-def study(dead: bool, seed: int, every: int = 1) -> list[int]:
-    """Places of all candidates of the library (or each so many'th), on paper; prints what is not first."""
-    places = []
-    for index, truth in enumerate(library()[::every]):
-        rng = random.Random(f"{seed}/{index}/{truth.function}")
-        bad = a_dead_output(truth, rng) if dead else {}
-        begun = time.process_time()
-        found = on_paper(truth, rng.randrange(10**6), bad)
-        places.append(place(found, truth))
-        if places[-1] != 1 or time.process_time() - begun > 15:
-            print(truth.function, truth.title, bad, "place", places[-1], "looks", found.looks, f"none {found.none:.3f} cpu {time.process_time() - begun:.1f}",
-                  [(round(a.probability, 3), [c.function for c in a.members]) for a in found.ranked[:3]], flush=True)
-    for word, count in (("first", sum(p == 1 for p in places)), ("top three", sum(1 <= p <= 3 for p in places))):
-        print(f"{word}: {count} of {len(places)}, {100 * count / len(places):.1f} %", flush=True)
-    return places
-
-
-if __name__ == "__main__":
-    study("dead" in sys.argv, 1, int(sys.argv[2]) if len(sys.argv) > 2 else 1)

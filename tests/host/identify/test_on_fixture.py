@@ -1,4 +1,4 @@
-"""Virtual chips in the virtual fixture: electricity, noise, tolerances.  `python tests/identify_here.py` is the long study.
+"""Virtual chips in the virtual fixture: electricity, noise, tolerances.  `python tests/identify_library.py` is the long run.
 
 SPDX-License-Identifier: MIT
 """
@@ -16,14 +16,14 @@ SECONDS = 10.0          # simulated, for each chip
 DEMO = Path(__file__).parents[2] / "virtual_fixture" / "chips" / "demo"
 
 
-@pytest.mark.parametrize("case", cases(31, dead=False, count=9), ids=lambda case: case.chip["part"])
+@pytest.mark.parametrize("case", cases(31, bad=False, count=9), ids=lambda case: case.chip["part"])
 def test_a_sound_chip_is_first(case) -> None:  # type: ignore[no-untyped-def]
     found, took, violations = identify_here(case.chip, case.seed)
     assert place(found, case.number) == 1 and found.found and found.settled
     assert took < SECONDS and violations == []
 
 
-@pytest.mark.parametrize("case", cases(32, dead=True, count=7), ids=lambda case: case.chip["part"])
+@pytest.mark.parametrize("case", cases(32, bad=True, count=7), ids=lambda case: case.chip["part"])
 def test_a_chip_with_a_dead_output_is_among_the_first(case) -> None:  # type: ignore[no-untyped-def]
     found, took, violations = identify_here(case.chip, case.seed)
     assert 1 <= place(found, case.number) <= 3
