@@ -141,10 +141,10 @@ enum step_answer step_do_power_on(struct step_run *run)
     case ON_CHECK:
         return power_check(on);
     case ON_REFERENCE:
-        if (!convert_reference(REF_AVCC))
-            return GO_STAY;
         if (!on->ground)
             run->phase = ON_CLOSE - 1;
+        else if (!convert_reference(REF_AVCC))
+            return GO_STAY;
         return GO_ON;
     case ON_TIE:
         return rail_tie(on->supply);

@@ -7,7 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define PROTOCOL_API_LEVEL 2
+#define PROTOCOL_API_LEVEL 3
 #define PROTOCOL_BAUD 500000UL
 #define FRAME_DELIMITER 0
 #define FRAME_WINDOW 4
@@ -63,7 +63,7 @@ enum step_code {
     STEP_READ        = 0x08,  /* One reading: the sum of so many conversions of one channel. */
     STEP_SCAN        = 0x09,  /* One reading a position of the mask, from position 1 up: K is tied to it (from ground, as in `sense`, if the load selector is open), the load selector and LD stay as they are; K is left at the last. */
     STEP_LOAD        = 0x0A,  /* Load one position and read it: K to the position, load on, settle, one conversion to see whether it is shorted (event `short`, all its readings FFFF, pass goes on, if so), the reading, with the load still on the reading of `also` if not 0, load off. The position's lines are off before and after. */
-    STEP_POWER_ON    = 0x0B,  /* Check the rails (supply position through the weak load with the ground switch on), then close the switches, wait 5 ms and read ICC. With ground 0 no rails are checked and only the supply switch closes: the chip has no way back to ground, so the reading is the ICC zero with the switch's own base current (all lines must be off; budget rules as ever). Event `rail_short`, `over_current` or `power_refused` and pass status `fault` if not. One reading on success: ICC with avcc as reference, 16 conversions. */
+    STEP_POWER_ON    = 0x0B,  /* Check the rails (supply position through the weak load with the ground switch on), then close the switches, wait 5 ms and read ICC. With ground 0 no rails are checked and only the supply switch closes: the chip has no way back to ground, so the reading is the ICC zero with the switch's own base current (all lines must be off; budget rules as ever). Event `rail_short`, `over_current` or `power_refused` and pass status `fault` if not. One reading on success: ICC, 16 conversions, with avcc as reference; with ground 0 the reference stays what it is, so that the zero needs no change to avcc and back. */
     STEP_POWER_OFF   = 0x0C,  /* Lines off, switches off, verified positions forgotten, then all S low for `discharge_ms`, then off. */
     STEP_LEVEL       = 0x0D,  /* The level drive (PWM): code * 5 V / 1024. Settling is the host's to ask for. */
     STEP_VERIFY      = 0x0E,  /* Powered: drive S low, then high, each under 1 ms, and read K (avcc reference): two readings, one conversion each. If the position followed both it is verified until power goes off; else event `not_verified`. The position's lines are left off. */
@@ -344,7 +344,7 @@ struct step_power_on {
     uint8_t supply;  /* a supply position */
     uint8_t supply_2;  /* a second one, or 0 */
     uint8_t ground;  /* a ground position; 0: none, to take the zero of ICC with a chip in the socket */
-    uint16_t limit;  /* ICC code (avcc reference) above which power goes off again, lsb */
+    uint16_t limit;  /* ICC code (of that reference) above which power goes off again, lsb */
 };
 
 bool step_power_on_unpack(struct step_power_on *to, const uint8_t *from);

@@ -19,11 +19,10 @@ from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.plan.seat import Seat
-from sagbench.wire.numbers import Reference
 
 
-__all__ = ["AtRated", "How", "Line", "Point", "at_rated", "beyond_points", "fine_enough", "load_lines", "point_of",
-           "resistance", "slope_points"]  # fmt: skip
+__all__ = ["AtRated", "How", "Line", "Point", "at_rated", "beyond_points", "load_lines", "point_of",
+           "resistance", "slope_points", "taken"]  # fmt: skip
 
 
 class How(StrEnum):
@@ -158,13 +157,12 @@ def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | No
     return slope if up else -slope
 
 
-def fine_enough(model: Model, seat: Seat, coarse: Readings) -> dict[tuple[int, str], bool]:
-    """(pin, point) -> that low level fits under the 1.1 V reference with a little to spare."""
-    top = value(model.references[Reference.V1V1]) * 0.97
+def taken(model: Model, seat: Seat, fine: Readings) -> set[tuple[int, str]]:
+    """(pin, point) of the low levels that were measured below the top of their reference."""
     return {
-        (seat.pin_at(r.mark.position), r.mark.point): value(model.volts(r)) < top
-        for r in coarse.labelled("line")
-        if r.mark.up and not r.mark.under and r.total is not None
+        (seat.pin_at(r.mark.position), r.mark.point)
+        for r in fine.labelled("line")
+        if r.mark.up and not r.mark.under and r.total is not None and not model.saturated(r)
     }
 
 

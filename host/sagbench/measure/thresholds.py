@@ -20,9 +20,8 @@ from sagbench.measure.inputs import Figure
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Number, uncertain, value
 from sagbench.plan.recipe import Reading
-from sagbench.plan.thresholds import SETTLE_US
+from sagbench.plan.level import FAST, SLOW, rc_us
 
-FAST, SLOW = (3 - sqrt(5)) / 2, (3 + sqrt(5)) / 2  # time constants of two equal stages, of RC
 FIRST_SAMPLE_US = (
     25.0,
     25.0,
@@ -33,31 +32,28 @@ RC_SHARE = 0.05  # standard deviation of the filter's time constants: 5 % resist
 
 @dataclass(frozen=True)
 class Ramp:
-    """What one ramp gave. `from_v`: the level before it was set to its first code, in volts; `step_us` for each code."""
+    """What one ramp gave. `from_v`: the level before it was set to its first code, in volts, `settle_us` before the ramp;
+    `step_us` for each code."""
 
     code: Reading
     k: Reading
     vdac: Reading
     first_code: int
     step_us: int
+    settle_us: int
     from_v: float = 0.0
 
 
 def slope(model: Model, ramp: Ramp) -> float:
     """Volts per second of the level when its code had come to `ramp.code`; best estimate, signed."""
-    rc = _rc_us(model)
+    rc = rc_us(model.fixture)
     fast, slow = FAST * rc, SLOW * rc
     lsb = value(model.rail) / model.fixture.full_scale
     moved = (ramp.code.total or 0) - ramp.first_code
     t = abs(moved) * ramp.step_us
     steady = (lsb / ramp.step_us) * (1 - (slow * exp(-t / slow) - fast * exp(-t / fast)) / (slow - fast))
-    settling = (ramp.first_code * lsb - ramp.from_v) * (exp(-(t + SETTLE_US) / slow) - exp(-(t + SETTLE_US) / fast))
+    settling = (ramp.first_code * lsb - ramp.from_v) * (exp(-(t + ramp.settle_us) / slow) - exp(-(t + ramp.settle_us) / fast))
     return ((1 if ramp.k.mark.up else -1) * steady + settling / (slow - fast)) * 1e6
-
-
-def _rc_us(model: Model) -> float:
-    filter_ = model.fixture.raw["level_filter"]
-    return float(filter_["ohm"] * filter_["nf"] * 1e-3)
 
 
 def threshold(model: Model, ramp: Ramp, ground: Number, sluggish: bool) -> Figure | None:

@@ -1,7 +1,7 @@
 """Thresholds of inputs that no output answers at once: data of flip-flops and latches, modes of counters.
 
 The level drive holds the input, the next step of the part's own test clocks it in, and an output shows afterwards how
-it was read.  One play for each trial; the host halves the span.
+it was read.  One play for each trial; the host halves the span (`Search`).
 
 Pure: part and network in, recipe out.  Labels of the readings: `trial` (K at the input), `trial vdac`, `trial ground`,
 `trial answer` (K at the output), in the order of the captures.
@@ -11,24 +11,26 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.model import Expect, Part
+from sagbench.plan import level
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture
 from sagbench.plan.logic import apply
 from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
-from sagbench.plan.thresholds import SETTLE_US, WIDE_V
+from sagbench.plan.thresholds import AROUND_V, WIDE_V, span, usual_v
 from sagbench.wire import steps
 from sagbench.wire.numbers import Source
 
 REPEATS = 4
 LOOK_AT = 256  # steps of the sequence that are searched; a shift register's second way is tried late
-HALVINGS = 7  # of the span of WIDE_V: to some 30 mV
+NEAR_V = 0.005  # where the level is still moving so little, it does not move on by a fifth of a code until the clock
+CLOSE_CODES = 6  # of the level drive: some 30 mV
 
 
 @dataclass(frozen=True)
@@ -53,9 +55,9 @@ def find_captures(part: Part, network: Network, pins: Collection[int], watchable
             if pin in step.set or pin in step.pulses or levels.get(pin) is None:
                 continue
             after = []
-            for level in (False, True):
+            for held in (False, True):
                 twin = machine.copy()
-                twin.set({part.pin(pin).name: level})
+                twin.set({part.pin(pin).name: held})
                 twin.set(part.named(step))
                 after.append(twin)
             free = (p for p in watchable if p != pin and levels.get(p) is None and step.set.get(p) is None)
@@ -72,14 +74,57 @@ def find_captures(part: Part, network: Network, pins: Collection[int], watchable
     return tuple(found)
 
 
-def span(fixture: Fixture) -> tuple[int, int]:
-    """Codes of the level drive between which thresholds are looked for."""
-    low, high = (round(v / fixture.raw["supply"]["nominal_v"] * fixture.full_scale) for v in WIDE_V)
-    return low, high
+def spans(fixture: Fixture, part: Part, pin: int) -> tuple[tuple[int, int], ...]:
+    """Codes of the level drive between which a threshold is looked for: about what is usual, and then widely."""
+    begin, _ = span(part, pin, True)
+    around = begin, usual_v(part, pin, True) + AROUND_V
+    (a, b), (c, d) = ([round(v / level.volts_of(fixture, 1)) for v in ends] for ends in (around, WIDE_V))
+    return (a, b), (c, d)
 
 
-def trials(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Rails, codes: Mapping[Capture, int]) -> None:
-    """One trial of each capture, at its code, against AVcc; the part is played anew for each."""
+class Search:
+    """Halves a span between a level that was read as low and one read as high; goes to the next span if an end belies it."""
+
+    def __init__(self, capture: Capture, spans: Sequence[tuple[int, int]]) -> None:
+        self.capture = capture
+        self._spans = list(spans)
+        self._low: int | None = None  # codes that were read so
+        self._high: int | None = None
+        self._asked = 0
+
+    @property
+    def found(self) -> bool:
+        """True once the threshold lies between two codes that are CLOSE_CODES apart or less."""
+        return self._low is not None and self._high is not None and self._high - self._low <= CLOSE_CODES
+
+    def next(self) -> int | None:
+        """The code to try next; None if the search is over."""
+        if self.found or not self._spans:
+            return None
+        first, last = self._spans[0]
+        if self._low is None or self._high is None:
+            self._asked = first if self._low is None else last
+        else:
+            self._asked = (self._low + self._high) // 2
+        return self._asked
+
+    def told(self, as_high: bool | None) -> None:
+        """How the code last given was read; None: it could not be, and the search is over."""
+        if as_high is None:
+            self._spans.clear()
+        elif (self._low is None and as_high) or (self._low is not None and self._high is None and not as_high):
+            self._spans.pop(0)
+            self._low = self._high = None
+        elif as_high:
+            self._high = self._asked
+        else:
+            self._low = self._asked
+
+
+def trials(
+    recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Rails, codes: Mapping[Capture, int], before: int
+) -> None:
+    """One trial of each capture, at its code, against AVcc; the part is played anew for each. before: the drive's code."""
     rail_now(recipe)
     vdac = fixture.raw["load_selector"].index("L_LEVEL")
     for capture, code in codes.items():
@@ -88,7 +133,8 @@ def trials(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, where: Ra
         for step in part.sequence[: capture.step]:
             apply(recipe, drive, levels, step)
         recipe.read_position(where.ground, REPEATS, label="trial ground")
-        recipe.settle(SETTLE_US)
+        recipe.settle(level.settle_us(fixture, level.volts_of(fixture, code - before), NEAR_V))
+        before = code
         levels[capture.pin] = False  # it comes to its level from below: even plain inputs have some hysteresis
         recipe.drive(*drive.masks(levels))
         recipe.sense(position, vdac)

@@ -6,6 +6,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 
 from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan.fixture import Fixture
@@ -46,17 +47,17 @@ def plan_lines(
     return tuple(out)
 
 
-def reread_low(plan: Sequence[LineReading], fits: Mapping[tuple[int, str], bool]) -> tuple[LineReading, ...]:
-    """Of the plan, what is worth reading again against a finer reference: low levels that fit under it.
+def low_ones(plan: Sequence[LineReading]) -> tuple[LineReading, ...]:
+    """Of the plan, the low levels: those that mostly fit under the finest reference."""
+    return tuple(reading for reading in plan if reading.up)
 
-    fits: (pin, point) -> the level was low enough.
-    """
-    out = []
-    for reading in plan:
-        points = tuple(p for p in reading.points if fits.get((reading.pin, p)))
-        if reading.up:
-            out.append(LineReading(reading.step, reading.pin, True, points))
-    return tuple(out)
+
+def without(plan: Sequence[LineReading], taken: Collection[tuple[int, str]]) -> tuple[LineReading, ...]:
+    """The plan without the low levels that are taken already: (pin, point). Readings that lose all points stay, for their steps."""
+    return tuple(
+        replace(reading, points=tuple(p for p in reading.points if (reading.pin, p) not in taken)) if reading.up else reading
+        for reading in plan
+    )
 
 
 OFF_REPEATS = 4

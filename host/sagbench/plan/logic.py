@@ -122,7 +122,8 @@ def lines(
 ) -> None:
     """Precise readings: the sequence again, stopping where the plan says.
 
-    Labels: `line`, `beyond`; without load `unloaded low` and `unloaded high`, `ground` and (against AVcc) `supply`.
+    Labels: `line`, `beyond`; without load `unloaded low` and `unloaded high`, `ground` and (against AVcc) `supply`. Of a
+    reading without points only the rails in its step are read.
 
     Within a step from light to heavy, for a heavy load may upset a flip-flop whose output is its own memory.
     """
@@ -135,7 +136,8 @@ def lines(
     for index, _ in play(recipe, part, drive):
         for reading in by_step.get(index, ()):
             position = drive.seat.position(reading.pin)
-            recipe.read_position(position, repeats, step=index, label="unloaded low" if reading.up else "unloaded high")
+            if reading.points or reading.beyond:
+                recipe.read_position(position, repeats, step=index, label="unloaded low" if reading.up else "unloaded high")
         if index in by_step:
             recipe.read_position(where.ground, repeats, step=index, label="ground")
             if reference is Reference.AVCC:

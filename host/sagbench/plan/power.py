@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from sagbench.parts.model import Part, SupplyState
 from sagbench.plan.drive import Drive, by_m
 from sagbench.plan.fixture import Fixture
+from sagbench.plan.level import volts_of
 from sagbench.plan.logic import apply
 from sagbench.plan.rails import Rails
 from sagbench.plan.recipe import Mark, Recipe
@@ -19,7 +20,10 @@ from sagbench.wire.numbers import LineLevel, Reference, Source
 
 GENEROUS = 3.0  # a chip that draws three times its limit is still measured, not just cut off,
 ALLOWANCE_A = 0.060  # or limit and 60 mA, whichever is more: 0.3 W, no harm to any package
-LEVEL_SETTLE_US = 20000  # two RC stages of 1 ms that load each other: within a code after half the scale (hardware/spice)
+LEVEL_SETTLE_US = 25000  # two RC stages of 1 ms that load each other: within a fiftieth of a code of AVcc for COMMON_V
+COMMON_V = 0.93  # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
+PRECISE = 16  # conversions: noise of 0.12 codes, a small part of what the converter's non-linearity does
+MOST_PRECISE = 64  # of the supply current: a code of the 2.56 V reference is 0.14 mA
 WIDE_A = 0.080  # beyond this the 2.56 V reference could saturate
 
 
@@ -30,15 +34,16 @@ def largest_limit(part: Part) -> float:
     return max(given) if given else (0.050 if bipolar else 0.005)
 
 
-def limit_code(fixture: Fixture, amperes: float, switches: int) -> int:
-    """Code of the ICC amplifier (avcc) for a chip current; pedestal, base currents and offset are added."""
+def limit_code(fixture: Fixture, amperes: float, switches: int, reference: Reference = Reference.AVCC) -> int:
+    """Code of the ICC amplifier for a chip current; pedestal, base currents and offset are added."""
     raw = fixture.raw
     gain = raw["icc_gain_ohm"]
     volts = fixture.raw["supply"]["nominal_v"]
     standing = volts / fixture.resistor("pedestal").typ + switches * base_current(fixture)
     offset = raw["amplifier"]["offset_mv"]["max"] / 1000 * gain / fixture.resistor("shunt").typ
     top = raw["trip"]["total_ma"] / 1000
-    code = (min(amperes + standing, top) * gain + offset) / volts * fixture.full_scale
+    full = volts if reference is Reference.AVCC else fixture.raw["adc"]["reference"][reference]["volts"]["min"]
+    code = (min(amperes + standing, top) * gain + offset) / full * fixture.full_scale
     return min(int(code) + 1, fixture.full_scale - 1)
 
 
@@ -55,29 +60,40 @@ def power_limit(fixture: Fixture, part: Part, switches: int, *, extra_a: float =
     return limit_code(fixture, max(allowed * GENEROUS, allowed + ALLOWANCE_A) + extra_a, switches)
 
 
-def internal_reference(recipe: Recipe, common_code: int) -> None:
-    """Start the level that both references will see, and read it against 1.1 V (`common`). Leaves 1.1 V set."""
-    recipe.idle()
-    recipe.add(steps.level(common_code))
-    recipe.reference(Reference.V1V1)
-    recipe.settle(LEVEL_SETTLE_US)
-    recipe.read(Source.VDAC, 64, label="common")
+def common_code(fixture: Fixture) -> int:
+    """Code of the level drive for the level that all references see."""
+    return round(COMMON_V / volts_of(fixture, 1))
 
 
-def rail(recipe: Recipe) -> None:
-    """The same level against AVcc (`common`), and the 5 V rail by the 2.5 V reference (`rail`). Leaves AVcc set.
+def start_common(recipe: Recipe, fixture: Fixture) -> int:
+    """Start that level; the time, for `common_on_avcc`."""
+    recipe.add(steps.level(common_code(fixture)))
+    return recipe.at_least_us
 
-    The level stays: the 2.56 V reference is to see it too (`zero_at_rest`).
-    """
+
+def common_on_avcc(recipe: Recipe, started_us: int) -> None:
+    """Once the level has settled it is read against AVcc (`common`): it is the same share of the rail ever after."""
     recipe.reference(Reference.AVCC)
-    recipe.read(Source.VDAC, 64, label="common")
-    recipe.read(Source.VREF, 64, label="rail")
+    recipe.settle(LEVEL_SETTLE_US - (recipe.at_least_us - started_us))
+    recipe.read(Source.VDAC, PRECISE, label="common")
+
+
+def common_on_1v1(recipe: Recipe, fixture: Fixture) -> None:
+    """The same level against 1.1 V (`common`): it settles while that reference does."""
+    start_common(recipe, fixture)
+    recipe.reference(Reference.V1V1)
+    recipe.read(Source.VDAC, PRECISE, label="common")
+
+
+def rail(recipe: Recipe, label: str = "rail") -> None:
+    """The 5 V rail by the 2.5 V reference (`rail`). Leaves AVcc set."""
+    recipe.reference(Reference.AVCC)
+    recipe.read(Source.VREF, PRECISE, label=label)
 
 
 def rail_now(recipe: Recipe) -> None:
     """The rail as the chip and its loads leave it (`rail now`): AVcc goes down with what the USB supply must give."""
-    recipe.reference(Reference.AVCC)
-    recipe.read(Source.VREF, 32, label="rail now")
+    rail(recipe, "rail now")
 
 
 def _icc_reference(wide: bool) -> Reference:
@@ -90,10 +106,9 @@ def zero_at_rest(recipe: Recipe, *, wide: bool) -> None:
     Those are `reference` and `common`: specimens of the 2.56 V reference are below 2.5 V, and only the level tells them.
     """
     recipe.reference(_icc_reference(wide))
-    recipe.read(Source.ICC, 64, label="rest")
-    recipe.read(Source.ICC, 64, label="rest")
-    recipe.read(Source.VREF, 64, label="reference")
-    recipe.read(Source.VDAC, 64, label="common")
+    recipe.read(Source.ICC, PRECISE, label="rest")
+    recipe.read(Source.VREF, PRECISE, label="reference")
+    recipe.read(Source.VDAC, PRECISE, label="common")
     recipe.add(steps.level(0))
 
 
@@ -102,11 +117,12 @@ def zero_switched(recipe: Recipe, fixture: Fixture, where: Rails, *, wide: bool)
 
     The chip draws nothing, for its ground hangs free.
     """
+    reference = _icc_reference(wide)
     recipe.idle()
-    recipe.power_on(where.supplies, 0, limit_code(fixture, ALLOWANCE_A, len(where.supplies)), label="zero, avcc")
-    recipe.reference(_icc_reference(wide))
-    recipe.read(Source.ICC, 64, label="zero")
-    recipe.read(Source.ICC, 64, label="zero")
+    recipe.reference(reference)
+    limit = limit_code(fixture, ALLOWANCE_A, len(where.supplies), reference)
+    recipe.power_on(where.supplies, 0, limit, label="zero at once")
+    recipe.read(Source.ICC, MOST_PRECISE, label="zero")
     recipe.power_off()
 
 
@@ -135,8 +151,7 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
         for step in state.steps:
             apply(recipe, drive, levels, step)
         recipe.settle(1000)
-        recipe.read(Source.ICC, 64, label=state.name)
-        recipe.read(Source.ICC, 64, label=state.name)
+        recipe.read(Source.ICC, MOST_PRECISE, label=state.name)
         low = {drive.seat.position(p): drive.lines[p] for p, v in levels.items() if v is False and drive.lines.get(p)}
         for position in sorted(low):
             recipe.sense(position)
@@ -175,8 +190,8 @@ def quiescent(recipe: Recipe, fixture: Fixture, states: Iterable[SupplyState], d
         recipe.pin(supply, 0)
         recipe.settle(1000)
         recipe.add(
-            steps.read(Source.K, 64),
-            Mark("position", supply, 64, selector=weak, up=True, label=f"quiescent: {state.name}"),
+            steps.read(Source.K, PRECISE),
+            Mark("position", supply, PRECISE, selector=weak, up=True, label=f"quiescent: {state.name}"),
         )
         recipe.lines_gone()
     recipe.idle()

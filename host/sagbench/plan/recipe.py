@@ -23,6 +23,9 @@ from sagbench.wire.layout import Step as WireStep
 from sagbench.wire.numbers import LineLevel, Reference, Source
 
 
+CONVERSION_US = 104  # 13 clocks of 125 kHz, ATmega2560 data sheet
+
+
 @dataclass(frozen=True)
 class Mark:
     """What one reading is."""
@@ -65,6 +68,7 @@ class Recipe:
         self._open_known = False  # what the last pass left tied to K is not known
         self._up = False
         self._lines = (-1, -1)  # M and S that drive; unknown at the start
+        self.at_least_us = 0  # by conversions and waits alone
 
     def add(self, step: WireStep, *marks: Mark) -> None:
         """Any step, with the marks of its readings."""
@@ -72,6 +76,8 @@ class Recipe:
             raise ValueError(f"a step gives {step.readings} readings, {len(marks)} marks given")
         self.steps.append(step)
         self.marks.extend(replace(m, reference=self._reference) for m in marks)
+        converts = step.name in ("read", "scan", "load", "load_scan")
+        self.at_least_us += sum(m.repeats for m in marks) * CONVERSION_US if converts else step.arguments.get("us", 0)
 
     def reference(self, reference: Reference) -> None:
         """Change the converter's reference; costs some 20 ms if it does change."""
@@ -202,8 +208,11 @@ class Recipe:
         self.lines_gone()
 
     def power_on(self, supplies: Sequence[int], ground: int, limit: int, *, label: str = "power on") -> None:
-        """Close the switches; the reading is ICC against avcc, 16 conversions."""
-        self._reference, self._known = Reference.AVCC, False
+        """Close the switches; the reading is ICC, 16 conversions, against avcc or, with ground 0, the reference that is set."""
+        if ground:
+            self._reference, self._known = Reference.AVCC, False
+        elif not self._known:
+            self.reference(Reference.AVCC)
         second = supplies[1] if len(supplies) > 1 else 0
         self.add(steps.power_on(supplies[0], second, ground, limit), Mark("icc", repeats=16, label=label))
         self.lines_gone()

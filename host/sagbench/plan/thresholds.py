@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.model import Expect, Part, Role
+from sagbench.plan import level
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture
 from sagbench.plan.logic import apply
@@ -30,16 +31,19 @@ LOOK_FAR = 300  # but in a part without memory, where one step is as near as ano
 REPEATS = 2  # conversions: the level moves on meanwhile
 STEP_US = 100  # for each code of some 5 mV,
 WIDE_STEP_US = 50  # and where a ramp is long
-SETTLE_US = 9000  # the level's filter has time constants of 2.6 and 0.4 ms
+LEAD_V = 0.15  # an input is taken over by a level so near its ramp's beginning: that is AROUND_V from what is usual
+ENDED_V = 0.2  # the ramp before has mostly ended this near what is usual; where it has not, the wide one comes
+WATCH_US = 500  # what an output that only the controller's pull-up lifts needs: 50 kohm, some 200 pF, many times over
 LEVEL_OHM = 890  # level resistor and two multiplexer channels
 NEAR_SHARE = 0.4  # of the largest IIL: what a sound input delivers near its threshold, and that again where it falls
 OPEN_V = 4.2  # a bipolar input's own voltage, behind its base resistor
 TYPICAL_SHARE = 0.65  # of IIL's limit: what an input typically delivers
 REACH_V = 0.1  # worth trying
-BEYOND_V = 0.8  # a ramp ends so far beyond what is usual: it stops where the input answers, so that costs nothing
+BEYOND_V = 0.95  # a ramp ends so far beyond what is usual, with the level some 0.13 V behind it: it stops where the input answers
 AROUND_V = 0.35  # first ramp: so far to either side of what is usual; then, where nothing answered, the wide one
-WIDE_V = (0.0, 3.9)
-TAIL_US = 6000  # at the last code the filter still comes up
+WIDE_V = (0.0, 4.2)
+LAG_V = 0.15  # of the filter behind a ramp of a code each STEP_US
+END_V = 0.02  # so near 0 V is 0 V
 
 # Usual thresholds at 5 V in volts; data books' typical transfer curves, from memory.  A wrong one costs time only.
 USUAL_V: Mapping[str, float] = {
@@ -82,17 +86,17 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
         levels.update(step.set)
         before = {p: machine.expect(names[p]) for p in watchable}
         for pin in sorted({p for p, _ in wanted}):
-            level = levels.get(pin)
-            if level is None or (pin, not level) not in wanted:
+            held = levels.get(pin)
+            if held is None or (pin, not held) not in wanted:
                 continue
             other = machine.copy()
-            other.set({names[pin]: not level})
+            other.set({names[pin]: not held})
             free = (p for p in watchable if p != pin and levels.get(p) is None)
             watch = next((p for p in free if _turned(before[p], other.expect(names[p]))), 0)
             if watch:
-                found[pin, not level] = Toggle(index, pin, not level, watch)
-                wanted.discard((pin, not level))
-                if pin not in ways and not level:
+                found[pin, not held] = Toggle(index, pin, not held, watch)
+                wanted.discard((pin, not held))
+                if pin not in ways and not held:
                     wanted.discard((pin, False))
         if not wanted:
             break
@@ -118,13 +122,19 @@ def span(part: Part, pin: int, rising: bool) -> tuple[float, float]:
     """
     limits, which = part.limits[pin], part.pin(pin)
     bipolar = limits.technology == "ttl"
-    usual = _usual(part, pin)
-    if which.schmitt:
-        usual += (SCHMITT_V if rising else -SCHMITT_V) * (1.0 if bipolar else 1.6)
+    usual = usual_v(part, pin, rising)
     lifted = -limits.iil.value * which.low_unit_loads * LEVEL_OHM if bipolar else 0.0
     if rising:
         return max(usual - AROUND_V - NEAR_SHARE * lifted, 0.0), usual + BEYOND_V
     return usual + AROUND_V, max(usual - BEYOND_V - 2 * NEAR_SHARE * lifted, 0.0)
+
+
+def usual_v(part: Part, pin: int, rising: bool) -> float:
+    """The usual threshold in volts, on the way up or down."""
+    usual = _usual(part, pin)
+    if part.pin(pin).schmitt:
+        usual += (SCHMITT_V if rising else -SCHMITT_V) * (1.0 if part.limits[pin].technology == "ttl" else 1.6)
+    return usual
 
 
 def reachable(part: Part, pin: int) -> bool:
@@ -144,7 +154,7 @@ def _usual(part: Part, pin: int) -> float:
 def codes(fixture: Fixture, part: Part, toggle: Toggle, wide: bool) -> tuple[int, int]:
     """First and last code of the level drive for a toggle's ramp."""
     begin, end = (WIDE_V if toggle.rising else WIDE_V[::-1]) if wide else span(part, toggle.pin, toggle.rising)
-    first, last = (round(v / fixture.raw["supply"]["nominal_v"] * fixture.full_scale) for v in (begin, end))
+    first, last = (round(v / level.volts_of(fixture, 1)) for v in (begin, end))
     return first, last
 
 
@@ -156,6 +166,24 @@ def step_us(wide: bool) -> int:
 def may_be_wider(fixture: Fixture, part: Part, toggle: Toggle) -> bool:
     """True if a wide ramp goes where the first did not: a falling one that ended at 0 V has seen all there is."""
     return toggle.rising or codes(fixture, part, toggle, False)[1] > 0
+
+
+def settling(fixture: Fixture, part: Part, toggles: Sequence[Toggle], wide: bool) -> list[int]:
+    """For each ramp the microseconds that the level has at its first code before it takes the input over."""
+    out, before = [], 0.0
+    for toggle in toggles:
+        first, last = (level.volts_of(fixture, code) for code in codes(fixture, part, toggle, wide))
+        out.append(level.settle_us(fixture, first - before, LEAD_V))
+        before = last if wide else usual_v(part, toggle.pin, toggle.rising) + (ENDED_V if toggle.rising else -ENDED_V)
+    return out
+
+
+def stays_us(fixture: Fixture, last: int) -> int:
+    """Microseconds for which a ramp that ends at this code stays at its first code, with the input on it, and at its last.
+
+    A ramp that ends at 0 V cannot go further to make good for the filter's lag: there the level is waited for.
+    """
+    return WATCH_US if last else level.settle_us(fixture, LAG_V, END_V)
 
 
 def ramps(
@@ -171,19 +199,20 @@ def ramps(
 ) -> None:
     """Each toggle's ramp, against AVcc.  memory: the part has states, so that it is played anew for each.
 
-    The level comes to the ramp's beginning while the lines still hold the input: a falling ramp must not
+    The level comes near the ramp's beginning while the lines still hold the input: a falling ramp must not
     begin with a low level on an asynchronous input.
     """
     rail_now(recipe)
     levels: dict[int, bool | None] = {}
     at = -1
-    for toggle in toggles:
+    for toggle, settle_us in zip(toggles, settling(fixture, part, toggles, wide), strict=True):
+        recipe.add(steps.level(codes(fixture, part, toggle, wide)[0]))
         if at < 0 or (memory and at >= 0) or toggle.step < at:
             levels, at = {}, -1
         for step in part.sequence[at + 1 : toggle.step + 1]:
             apply(recipe, drive, levels, step)
         at = toggle.step
-        _ramp(recipe, fixture, drive, where, toggle, part, wide)
+        _ramp(recipe, fixture, drive, where, toggle, part, wide, settle_us)
         recipe.lines_gone()
         recipe.drive(*drive.masks(levels))
 
@@ -196,16 +225,16 @@ def _ramp(
     toggle: Toggle,
     part: Part,
     wide: bool,
+    settle_us: int,
 ) -> None:
     first, last = codes(fixture, part, toggle, wide)
     position = drive.seat.position(toggle.pin)
     mark = Mark("position", position, REPEATS, step=toggle.step, up=toggle.rising)
     recipe.read_position(where.ground, REPEATS, step=toggle.step, label="threshold ground")
     recipe.marks[-1] = replace(recipe.marks[-1], under=position, up=toggle.rising)
-    recipe.add(steps.level(first))
-    recipe.settle(SETTLE_US)
+    recipe.settle(settle_us)
     recipe.add(
-        steps.ramp(position, drive.seat.position(toggle.watch), first, last, step_us(wide), REPEATS, TAIL_US),
+        steps.ramp(position, drive.seat.position(toggle.watch), first, last, step_us(wide), REPEATS, stays_us(fixture, last)),
         replace(mark, what="code", repeats=1, label="threshold code"),
         replace(mark, label="threshold"),
         replace(mark, what="vdac", label="threshold vdac"),

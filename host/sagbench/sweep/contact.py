@@ -17,27 +17,26 @@ from sagbench.plan import power
 from sagbench.plan.recipe import Mark, Readings, Recipe
 from sagbench.sweep.state import State
 from sagbench.wire import steps
-from sagbench.wire.numbers import Reference, Source
 
 SPAN = ("rail, least", "rail, most", "icc, least", "icc, most")
 RAIL_DIPPED = 0.03  # loads and a chip of 100 mA pull a sound USB supply by a hundredth
 LITTLE_A = 0.004  # a bipolar chip that takes more than this in every state
 LITTLE_SHARE = 0.25  # is not in its socket while it takes so little of the least of them
 RAIL_MOVED = 0.015  # what the converter's offset and noise can feign is a third of this
-COMMON_V = 0.93  # the level read under AVcc and the 1.1 V reference: below that one's least, 1.0 V
 
 
 def contact(s: State) -> None:
     """Rail, references, and the unpowered chip."""
     recipe = Recipe()
     recipe.power_off()
-    power.internal_reference(recipe, round(COMMON_V / s.fixture.raw["supply"]["nominal_v"] * s.fixture.full_scale))
+    started = power.start_common(recipe, s.fixture)
+    power.rail(recipe)
     plan.channels(
         recipe, s.fixture, [s.seat.position(p.number) for p in s.part.pins if p.role not in (Role.SUPPLY, Role.GROUND)]
     )
-    power.rail(recipe)
     plan.conduction(recipe, s.fixture, [s.where.ground])
     plan.shorts(recipe, s.fixture, s.seat, s.where.ground)
+    power.common_on_avcc(recipe, started)
     readings = s.run(recipe)
     learn_rail(s, readings)
     rail = value(s.model.rail)
@@ -74,9 +73,7 @@ def learn_rail(s: State, readings: Readings) -> None:
     s.model.learn_rail(rail)
     s.rail_code, s.rail_v = rail.code, value(s.model.rail)
     within_span(s, value(s.model.rail))
-    on_1v1, on_avcc = readings.labelled("common")
-    s.common = on_avcc
-    s.model.learn_1v1(on_avcc, on_1v1)
+    (s.common,) = readings.labelled("common")
     s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
 
 
@@ -96,8 +93,7 @@ def rail_at_end(recipe: Recipe) -> None:
     And what the firmware has seen of rail and ICC while there was power (`rail, least` ... `icc, most`).
     """
     recipe.power_off()
-    recipe.reference(Reference.AVCC)
-    recipe.read(Source.VREF, 64, label="rail at the end")
+    power.rail(recipe, "rail at the end")
     recipe.add(steps.supply_span(), *(Mark("span", label=label) for label in SPAN))
 
 
@@ -166,9 +162,9 @@ def _starved(s: State, readings: Readings) -> bool:
     drawn = [value(figure.number) for figure in s.figures.icc.values()]
     # A short inside, or outputs of another part against driven lines, may take their current in the static states alone.
     drawn += [amperes for state in s.part.supply_states if (amperes := usual(state))]
-    if not s.figures.icc or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.zero_avcc):
+    if not s.figures.icc or min(drawn) < LITTLE_A or least.code is None or any(z.total is None for z in s.seen_zero):
         return False
-    return bool(s.zero_avcc) and value(s.model.icc((least,), s.zero_avcc)) < LITTLE_SHARE * min(drawn)
+    return bool(s.seen_zero) and value(s.model.icc((least,), s.seen_zero)) < LITTLE_SHARE * min(drawn)
 
 
 def look_for_it(s: State, rail: float) -> None:

@@ -17,12 +17,13 @@ from sagbench.measure.model import Model
 from sagbench.measure.outputs import off_leakage
 from sagbench.measure.supply import chip_current, finer
 from sagbench.measure.uncertain import Number, Uncertain, standard, value
+from sagbench.parts.model import Expect
 from sagbench.plan import loads, power
 from sagbench.plan import logic as plan
 from sagbench.plan.fixture import LoadPoint
 from sagbench.plan.lines import off_states as plan_off_states
 from sagbench.plan.lines import off_steps as plan_off_steps
-from sagbench.plan.lines import plan_lines, reread_low
+from sagbench.plan.lines import low_ones, plan_lines, without
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings, Recipe
 from sagbench.sweep.power import measure_zero, powered, switch_on
@@ -46,6 +47,7 @@ def supply_states(s: State) -> None:
     """All of them, in one pass."""
     recipe = Recipe()
     power.supply_states(recipe, s.evidence.states, s.drive, wide=s.wide)
+    recipe.reference(Reference.AVCC)  # AREF settles here, so that the converter alone sets the pace of what follows
     readings = s.run(recipe)
     for state in s.evidence.states:
         amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
@@ -71,33 +73,48 @@ def at_nothing(s: State, readings: Sequence[Reading], amperes: float) -> Number:
 
 
 def logic(s: State) -> None:
-    """The sequence unloaded, then at each load point."""
-    change = Recipe()
-    change.reference(Reference.AVCC)  # AREF settles before, so that the converter alone sets the pace of what follows
-    s.run(change)
+    """The sequence unloaded, then under load: each output at the heaviest point that it must bear.
+
+    What holds its level there holds it at lighter points too, which tell nothing more; an output that does not is looked at
+    under those as well.
+    """
     powered(s, partial(play, point=None))
     supply_v = value(s.evidence.supply_volts) if s.evidence.supply_volts is not None else s.rail_v
     s.technology = technology(s.part, s.evidence.plays[0][1], supply_v, s.evidence.icc.values())
     powered(s, off_states)
-    for point in loads.logic_points(s.loading, s.part):
-        powered(s, partial(play, point=point))
+    for point in reversed(loads.logic_points(s.loading, s.part)):
+        if must_bear(s, point):
+            powered(s, partial(play, point=point))
+
+
+def must_bear(s: State, point: LoadPoint) -> set[tuple[int, bool]]:
+    """(output, up) to be loaded so in the logic test: rated for it, and has not borne more already."""
+    heavier = [a for _, answers in s.evidence.plays[1:] for a in answers]
+    borne = {(a.pin, a.expect is Expect.LOW) for a in heavier}
+    gave_way = {a.pin for a in heavier if not judge.is_right(s.part, a)}
+    return {
+        (pin.number, up)
+        for pin in s.part.outputs
+        for up in (True, False)
+        if loads.wants(s.fixture, s.part, pin.number, up, point)
+        and ((pin.number, up) not in borne or pin.number in gave_way)
+    }
 
 
 def play(s: State, point: LoadPoint | None) -> None:
-    """The sequence once, unloaded or at a load point."""
+    """The sequence once, unloaded or at a load point. Heavier points come first, and are kept behind lighter ones."""
     recipe, spoilt = Recipe(), s.evidence.contact.spoilt
     if point is None:
         plan.unloaded(recipe, s.fixture, s.part, s.drive)
     else:
-        plan.loaded(
-            recipe, s.part, s.drive, point, lambda pin, up: loads.wants(s.fixture, s.part, pin, up, point), spoilt
-        )
+        wanted = must_bear(s, point)
+        plan.loaded(recipe, s.part, s.drive, point, lambda pin, up: (pin, up) in wanted, spoilt)
     readings = s.run(recipe)
     note_leakage(s, readings)
     answers = judge.answers(s.part, s.seat, readings, lambda r: s.model.pin_level(r) - s.ground_v)
     if s.evidence.contact.stuck:
         answers = judge.without_consequences(s.part, answers, s.evidence.contact.stuck)
-    s.evidence.plays.append(("open" if point is None else point.name, answers))
+    s.evidence.plays.insert(1, ("open" if point is None else point.name, answers))
 
 
 def note_leakage(s: State, readings: Readings) -> None:
@@ -154,7 +171,7 @@ def not_held_low(s: State, step: int) -> set[int]:
 
 
 def load_lines(s: State) -> None:
-    """Each output, low and high, through its load points: first against AVcc, low levels again against 1.1 V."""
+    """Each output through its load points: low levels against 1.1 V, then high ones, and low ones beyond that, against AVcc."""
     plays = s.evidence.plays
     usable = {(a.step, a.pin) for a in plays[0][1] if judge.is_right(s.part, a)}
     seen = {(a.step, a.pin): a.volts for _, answers in plays[1:] for a in answers if a.volts is not None}
@@ -167,14 +184,14 @@ def load_lines(s: State) -> None:
 def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
     """The readings of `wanted`."""
     recipe = Recipe()
-    power.rail_now(recipe)
-    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, wanted, Reference.AVCC, s.options.repeats)
-    coarse = s.run(recipe)
-    fits = line.fine_enough(s.model, s.seat, coarse)
-    recipe = Recipe()
-    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, reread_low(wanted, fits), Reference.V1V1, s.options.repeats)
-    recipe.power_off()  # before the arithmetic: it may take longer than the lease on a slow computer
+    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, low_ones(wanted), Reference.V1V1, s.options.repeats)
     fine = s.run(recipe)
+    left = without(wanted, line.taken(s.model, s.seat, fine))
+    recipe = Recipe()
+    power.rail_now(recipe)
+    plan.lines(recipe, s.fixture, s.part, s.drive, s.where, left, Reference.AVCC, s.options.repeats)
+    recipe.power_off()  # before the arithmetic: it may take longer than the lease on a slow computer
+    coarse = s.run(recipe)
     s.evidence.lines = line.load_lines(s.model, s.seat, wanted, (fine, coarse))
     s.figures.path = s.model.supply_path()
     for reading in wanted:

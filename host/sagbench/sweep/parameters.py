@@ -66,19 +66,28 @@ def input_currents(s: State) -> None:
     tied = {c.pin for c in s.evidence.contact.shorted}
     pins = plan.measured(s.part, s.drive, tied)
     recipe = Recipe()
-    plan.high_currents(recipe, s.fixture, s.drive, s.where, pins)
+    plan.high_currents(recipe, s.fixture, s.drive, pins, finely=True)
+    plan.rails_inputs_high(recipe, s.drive, s.where)
     plan.low_currents(recipe, s.fixture, s.part, s.drive, pins, s.technology)
     readings = s.run(recipe)
+    if s.common:
+        s.model.learn_1v1(s.common, *readings.labelled("common"))
     ground = s.ground
+    finely = {pin: reading for pin in pins for reading in _at(s, readings, "high in, finely", pin)}
+    found = {pin: measure.high_current(s.model, finely.get(pin), None, ground) for pin in pins}
+    if lower := [pin for pin in pins if not found[pin]]:
+        recipe = Recipe()
+        plan.high_currents(recipe, s.fixture, s.drive, lower, finely=False)
+        coarse = s.run(recipe).labelled("high in")
+        found |= {s.seat.pin_at(r.mark.position): measure.high_current(s.model, None, r, ground) for r in coarse}
     above, below = (s.model.pin_volts(r) for r in readings.labelled("rails, inputs high"))
     supply = above - below
     for pin in pins:
-        finely, coarsely = (_at(s, readings, label, pin) for label in ("high in, finely", "high in"))
         low = _at(s, readings, "low in", pin) + _at(s, readings, "low in, finely", pin)
         held = measure.held_by_lines(s.model, low, below)
         if on_level := _at(s, readings, "low in, level", pin):
             held += measure.held_by_level(s.model, on_level[0], on_level[1], below)
-        if high := measure.high_current(s.model, next(iter(finely), None), next(iter(coarsely), None), ground):
+        if high := found[pin]:
             s.figures.high_in[pin] = high
             s.evidence.high_in[pin] = Model.quantity(high.number, "A")
         limits = s.part.limits[pin]

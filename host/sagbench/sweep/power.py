@@ -60,7 +60,7 @@ def measure_zero(s: State, wide: bool) -> None:
     except PassFault:  # what draws without ground is found by the power check proper
         switched = None
         s.device.clear_faults()
-    s.zero_avcc = switched.labelled("zero, avcc") if switched else ()
+    s.seen_zero = switched.labelled("zero") if switched else ()
     s.zero = choose_zero(s.model, switched, rest.labelled("rest"), switches)
     if s.zero.note:
         s.evidence.notes.append(s.zero.note)
@@ -91,8 +91,8 @@ def switch_on(s: State) -> None:
     (ground,) = readings.labelled("ground")
     supplies = [s.model.pin_volts(r) for r in readings.labelled("supply")]
     s.ground = s.model.pin_volts(ground)
-    if drawn.total is not None and all(r.total is not None for r in s.zero_avcc) and s.zero_avcc:
-        s.rest_a = value(s.model.icc((drawn,), s.zero_avcc))
+    if drawn.total is not None and all(r.total is not None for r in s.seen_zero) and s.seen_zero:
+        s.rest_a = value(s.model.icc((drawn,), s.seen_zero))
     s.evidence.supply_volts = sum(supplies) / len(supplies) - s.model.pin_volts(ground)
 
 

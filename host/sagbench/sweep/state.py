@@ -86,7 +86,7 @@ class State:
         self.drops: Mapping[int, float | None] = {}  # seen from the ground position when the sweep began
         self.quiet: dict[str, Uncertain] = {}  # CMOS supply current by state, through the weak load
         self.zero = Zero(())
-        self.zero_avcc: tuple[Reading, ...] = ()  # the zero through the closed switch against AVcc
+        self.seen_zero: tuple[Reading, ...] = ()  # the zero through the closed switch
         self.rail_code = 0.0  # the 2.5 V reference against AVcc when the sweep began; 0: not read
         self.rail_v = 0.0  # and the rail in volts; best estimate
         self.powered_code = 0.0  # the same reference while the chip was powered, last

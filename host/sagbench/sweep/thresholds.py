@@ -12,6 +12,7 @@ from sagbench.judge import logic as judge
 from sagbench.judge.limits import pin_name
 from sagbench.measure import captures as measure_captures
 from sagbench.measure import thresholds as measure
+from sagbench.measure.uncertain import value
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
@@ -19,6 +20,7 @@ from sagbench.parts.model import Part
 from sagbench.plan import captures
 from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import thresholds as plan
+from sagbench.plan.level import volts_of
 from sagbench.plan.recipe import Readings, Recipe
 from sagbench.sweep.power import powered
 from sagbench.sweep.state import State
@@ -54,38 +56,40 @@ def thresholds(s: State) -> None:
 
 
 def _clocked_in(s: State, caught: Sequence[captures.Capture]) -> None:
-    """Thresholds of inputs that are clocked in: both ends of the span, then it is halved, all inputs in each pass."""
-    low, high = captures.span(s.fixture)
-    bounds = {one: (low, high) for one in caught}
+    """Thresholds of inputs that are clocked in: each span's ends, then it is halved, all inputs in each pass."""
+    searches = [captures.Search(one, captures.spans(s.fixture, s.part, one.pin)) for one in caught]
     found: dict[captures.Capture, list[measure_captures.Trial]] = {one: [] for one in caught}
-    for number in range(captures.HALVINGS + 2):
-        codes = {one: (low, high)[number] if number < 2 else sum(bounds[one]) // 2 for one in bounds}
-        for one, tried in _trials(s, codes).items():
-            if tried is None or number < 2 and tried.as_high is not bool(number):
-                del bounds[one]
-                continue
-            found[one].append(tried)
-            if number >= 2:
-                first, last = bounds[one]
-                bounds[one] = (first, codes[one]) if tried.as_high else (codes[one], last)
-        if not bounds:
-            return
-    for one in bounds:
-        if figure := measure_captures.threshold(found[one]):
+    level = 0
+    while codes := {search.capture: code for search in searches if (code := search.next()) is not None}:
+        codes = dict(sorted(codes.items(), key=lambda item: abs(item[1] - level)))  # a level that moves little is soon there
+        answers = _trials(s, codes, level)
+        level = [*codes.values()][-1]
+        for search in searches:
+            if search.capture in codes:
+                tried = answers[search.capture]
+                search.told(None if tried is None else tried.as_high)
+                if tried is not None:
+                    found[search.capture].append(tried)
+    for search in searches:
+        one = search.capture
+        if search.found and (figure := measure_captures.threshold(found[one])):
             s.figures.thresholds[one.pin, True] = figure, f"clocked in, seen at {pin_name(s.part, one.watch)}"
 
 
-def _trials(s: State, codes: Mapping[captures.Capture, int]) -> dict[captures.Capture, measure_captures.Trial | None]:
+def _trials(
+    s: State, codes: Mapping[captures.Capture, int], level: int
+) -> dict[captures.Capture, measure_captures.Trial | None]:
+    """level: the code that the drive has before."""
     recipe = Recipe()
-    captures.trials(recipe, s.fixture, s.part, s.drive, s.where, codes)
+    captures.trials(recipe, s.fixture, s.part, s.drive, s.where, codes, level)
     readings = s.run(recipe)
     k, vdac, ground, answer = (readings.labelled(f"trial{what}") for what in ("", " vdac", " ground", " answer"))
     out: dict[captures.Capture, measure_captures.Trial | None] = {}
     for index, one in enumerate(codes):
         seen = answer[index]
-        level = "?" if seen.total is None else judge.level(s.part, one.watch, s.model.pin_level(seen) - s.ground_v)
-        as_high = (level == "H") is one.when_high
-        out[one] = None if level == "?" else measure_captures.trial(s.model, k[index], vdac[index], ground[index], as_high)
+        read = "?" if seen.total is None else judge.level(s.part, one.watch, s.model.pin_level(seen) - s.ground_v)
+        as_high = (read == "H") is one.when_high
+        out[one] = None if read == "?" else measure_captures.trial(s.model, k[index], vdac[index], ground[index], as_high)
     return out
 
 
@@ -113,16 +117,20 @@ def _ramps(s: State, toggles: Sequence[plan.Toggle], memory: bool, wide: bool) -
     recipe = Recipe()
     plan.ramps(recipe, s.fixture, s.part, s.drive, s.where, toggles, memory=memory, wide=wide)
     readings = s.run(recipe)
-    for index, toggle in enumerate(toggles):
-        _take(s, readings, toggle, index, wide)
+    before = 0.0
+    for index, (toggle, settle_us) in enumerate(zip(toggles, plan.settling(s.fixture, s.part, toggles, wide), strict=True)):
+        before = _take(s, readings, toggle, index, wide, settle_us, before)
 
 
-def _take(s: State, readings: Readings, toggle: plan.Toggle, index: int, wide: bool) -> None:
+def _take(s: State, readings: Readings, toggle: plan.Toggle, index: int, wide: bool, settle_us: int, before: float) -> float:
+    """One ramp's threshold. before: the level in volts when the ramp's first code was set. Returns that in which it ended."""
     code, k, vdac, ground = (readings.labelled(f"threshold{what}")[index] for what in (" code", "", " vdac", " ground"))
-    first = plan.codes(s.fixture, s.part, toggle, wide)[0]
+    first, last = plan.codes(s.fixture, s.part, toggle, wide)
     sluggish = s.part.limits[toggle.pin].technology == "ttl" and not s.part.pin(toggle.pin).schmitt
     at_ground = s.model.pin_volts(ground) if ground.total is not None else s.ground
-    figure = measure.threshold(s.model, measure.Ramp(code, k, vdac, first, plan.step_us(wide)), at_ground, sluggish)
+    ramp = measure.Ramp(code, k, vdac, first, plan.step_us(wide), settle_us + plan.stays_us(s.fixture, last), before)
+    figure = measure.threshold(s.model, ramp, at_ground, sluggish)
     if figure:
         state = f"watched at {pin_name(s.part, toggle.watch)}"
         s.figures.thresholds[toggle.pin, toggle.rising] = figure, state
+    return volts_of(s.fixture, last) if vdac.total is None else value(s.model.volts(vdac))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from enum import IntEnum, IntFlag
 
-API_LEVEL = 2
+API_LEVEL = 3
 BAUD = 500000
 
 DELIMITER = 0

@@ -223,12 +223,13 @@ def power_on(supply: int, supply_2: int, ground: int, limit: int) -> Step:
     5 ms and read ICC. With ground 0 no rails are checked and only the supply switch closes: the chip has no way
     back to ground, so the reading is the ICC zero with the switch's own base current (all lines must be off; budget
     rules as ever). Event `rail_short`, `over_current` or `power_refused` and pass status `fault` if not. One
-    reading on success: ICC with avcc as reference, 16 conversions.
+    reading on success: ICC, 16 conversions, with avcc as reference; with ground 0 the reference stays what it is,
+    so that the zero needs no change to avcc and back.
 
     supply: a supply position (1..24)
     supply_2: a second one, or 0 (0..24)
     ground: a ground position; 0: none, to take the zero of ICC with a chip in the socket (0..24)
-    limit: ICC code (avcc reference) above which power goes off again (0..1023 lsb)
+    limit: ICC code (of that reference) above which power goes off again (0..1023 lsb)
 
     Readings: 1.
     """

@@ -26,7 +26,7 @@ def drop(amperes, ohm):
 
 
 def readings(ohm):
-    """A model, and what an ideal converter shows of the clamp's three points: M from 5 V, the diode, and the load to 0 V."""
+    """A model, and what an ideal converter shows of the clamp's points: M from 5 V, the diode, and the load to 0 V."""
     model = Model(FIXTURE)
     model.learn_rail(Reading(Mark("vref", repeats=64), round(511.75 * 64)))
     recipe = Recipe()

@@ -10,8 +10,8 @@ from sagbench.measure.thresholds import Ramp, slope, threshold
 from sagbench.measure.uncertain import standard, value
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.recipe import Mark, Reading
-from sagbench.plan.thresholds import SETTLE_US
 
+SETTLE_US = 4000
 FIXTURE = load_fixture("bench24")
 LSB = 5 / 1024
 
@@ -46,14 +46,14 @@ def filtered(first, codes, step_us, from_v=0.0):
     [(200, 80, 100, 0.0), (200, 15, 100, 0.0), (400, 30, 50, 0.0), (500, -60, 100, 0.0), (150, 40, 100, 3.0)],
 )
 def test_the_slope_of_the_level_is_that_of_the_circuit(model, first, moved, step_us, from_v):
-    ramp = Ramp(reading(first + moved, 1, moved > 0), reading(300, up=moved > 0), reading(300), first, step_us, from_v)
+    ramp = Ramp(reading(first + moved, 1, moved > 0), reading(300, up=moved > 0), reading(300), first, step_us, SETTLE_US, from_v)
     expected = filtered(first, moved, step_us, from_v)[1]
     assert slope(model, ramp) == pytest.approx(expected, abs=0.02 * LSB / step_us * 1e6)
 
 
 def test_an_input_that_takes_nothing_is_where_k_is_less_what_the_level_moved(model):
     """80 codes after its start the level moves 48.6 V/s; K's two samples lie 25 and 129 us behind: 3.7 mV."""
-    ramp = Ramp(reading(480, 1), reading(450), reading(452.5), 400, 100)
+    ramp = Ramp(reading(480, 1), reading(450), reading(452.5), 400, 100, SETTLE_US)
     found = threshold(model, ramp, 0.010, sluggish=False)
     rate = filtered(400, 80, 100)[1]
     assert value(found.number) == pytest.approx(450 * LSB - rate * 77e-6 - 0.010, abs=0.0006)
@@ -64,7 +64,7 @@ def test_an_input_that_takes_nothing_is_where_k_is_less_what_the_level_moved(mod
 def test_the_current_that_an_input_delivers_is_taken_off_in_the_channel(model):
     """K 0.9 V, level 0.4 V: 0.5 V in 680 + 117 ohm are 0.627 mA out of the pin, 73.9 mV in a channel of 118 ohm: 105 ohm
     near the rails, and 0.2 * 4 * 0.17 * 0.83 more at 0.87 V, 0.2 * 4 * 0.19 * 0.81 at 0.94 V."""
-    slow = Ramp(reading(82, 1), reading(0.9 / LSB, 64), reading(0.4 / LSB, 64), 80, 65535)
+    slow = Ramp(reading(82, 1), reading(0.9 / LSB, 64), reading(0.4 / LSB, 64), 80, 65535, SETTLE_US)
     found = threshold(model, slow, 0.0, sluggish=True)
     assert found.at.value == pytest.approx(-0.627e-3, rel=0.003)
     assert value(found.number) == pytest.approx(0.9 + 0.0739, abs=0.002)
@@ -72,5 +72,5 @@ def test_the_current_that_an_input_delivers_is_taken_off_in_the_channel(model):
 
 def test_where_nothing_answered_there_is_no_threshold(model):
     none = reading(None)
-    assert threshold(model, Ramp(none, none, none, 100, 100), 0.0, sluggish=True) is None
-    assert threshold(model, Ramp(reading(900, 1), reading(1023), reading(1023), 100, 100), 0.0, sluggish=False) is None
+    assert threshold(model, Ramp(none, none, none, 100, 100, SETTLE_US), 0.0, sluggish=True) is None
+    assert threshold(model, Ramp(reading(900, 1), reading(1023), reading(1023), 100, 100, SETTLE_US), 0.0, sluggish=False) is None

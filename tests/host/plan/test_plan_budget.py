@@ -135,7 +135,9 @@ def test_every_pass_of_a_part_keeps_within_the_interlocks(name):
     toggles = thresholds.find_toggles(part, network, pins, thresholds.watchable(part, ()))
     for wide in (False, True):
         thresholds.ramps(powered, FIXTURE, part, drive, where, toggles, memory=bool(network.registers), wide=wide)
-    inputs.high_currents(powered, FIXTURE, drive, where, pins)
+    for finely in (True, False):
+        inputs.high_currents(powered, FIXTURE, drive, pins, finely=finely)
+    inputs.rails_inputs_high(powered, drive, where)
     inputs.low_currents(powered, FIXTURE, part, drive, pins, marked(part))
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
     logic.lines(powered, FIXTURE, part, drive, where, plan_lines(FIXTURE, part, usable, {}), Reference.AVCC)

@@ -10,7 +10,7 @@ from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
 from sagbench.parts.model import Role
-from sagbench.plan.captures import find_captures, span, trials
+from sagbench.plan.captures import CLOSE_CODES, Capture, Search, find_captures, spans, trials
 from sagbench.plan.drive import plan_drive
 from sagbench.plan.fixture import load_fixture
 from sagbench.plan.logic import levels_at
@@ -66,8 +66,7 @@ def test_the_input_hangs_on_the_level_alone_while_it_is_clocked_in():
     part, _, found = captures("7474")
     seat = Seat(FIXTURE.positions, part.pin_count)
     recipe = Recipe()
-    low, high = span(FIXTURE)
-    trials(recipe, FIXTURE, part, plan_drive(FIXTURE, part, seat), rails(FIXTURE, part, seat), dict.fromkeys(found, (low + high) // 2))
+    trials(recipe, FIXTURE, part, plan_drive(FIXTURE, part, seat), rails(FIXTURE, part, seat), dict.fromkeys(found, 250), 250)
     labels = [m.label for m in recipe.marks if m.label.startswith("trial")]
     assert labels == ["trial ground", "trial", "trial vdac", "trial answer"] * len(found)
     held = [n for n, s in enumerate(recipe.steps) if s.name == "sense" and s.arguments["load"]]
@@ -79,3 +78,45 @@ def test_the_input_hangs_on_the_level_alone_while_it_is_clocked_in():
         drives = next(s for s in recipe.steps[n:] if s.name == "drive")
         assert not (drives.arguments["m_on"] | drives.arguments["s_on"]) & bit
         assert drives.arguments["m_on"] | drives.arguments["s_on"], "the other inputs stay driven"
+
+
+def search(threshold, spans):
+    """Codes tried until the search is over, of an input that reads codes from `threshold` on as high."""
+    one, tried = Search(Capture(1, 2, 5, True), spans), []
+    while (code := one.next()) is not None:
+        tried.append(code)
+        one.told(code >= threshold)
+    return one, tried
+
+
+@pytest.mark.parametrize("threshold", [131, 170, 229, 300])
+def test_a_search_asks_both_ends_and_then_halves(threshold):
+    one, tried = search(threshold, [(130, 300), (0, 860)])
+    low, high = max(c for c in tried if c < threshold), min(c for c in tried if c >= threshold)
+    assert one.found and high - low <= CLOSE_CODES
+    assert len(tried) <= 2 + 5, "170 codes, halved five times, are fewer than six"
+
+
+@pytest.mark.parametrize("threshold", [60, 130, 301, 700])
+def test_an_end_that_is_read_the_other_way_makes_the_search_go_wide(threshold):
+    one, tried = search(threshold, [(130, 300), (0, 860)])
+    low, high = max(c for c in tried if c < threshold), min(c for c in tried if c >= threshold)
+    assert one.found and high - low <= CLOSE_CODES
+
+
+def test_a_search_ends_where_nothing_changes_or_nothing_can_be_read():
+    for threshold in (-1, 2000):
+        one, tried = search(threshold, [(130, 300), (0, 860)])
+        assert not one.found and len(tried) <= 4
+    one = Search(Capture(1, 2, 5, True), [(130, 300), (0, 860)])
+    one.next()
+    one.told(None)
+    assert one.next() is None and not one.found
+
+
+def test_the_first_span_is_about_what_data_books_call_typical():
+    """LS: 1.1 V, lifted by at most 0.14 V through the level's resistor; HC at 5 V: 2.4 V."""
+    for name, pin, low, high in (("74LS74", 2, 0.61, 1.45), ("74HC74", 2, 2.05, 2.75)):
+        (first, last), wide = spans(FIXTURE, load_part(name), pin)
+        assert (first * 5 / 1024, last * 5 / 1024) == pytest.approx((low, high), abs=0.02)
+        assert wide[0] == 0 and wide[1] * 5 / 1024 > 3.5

@@ -51,4 +51,4 @@ def test_an_input_does_not_float_between_its_line_and_the_level_drive():
 
 def test_a_cmos_part_is_held_by_the_trickle_load_alone():
     marks = taken("74HC00", "cmos").marks
-    assert {m.label for m in marks} == {"low in, finely"} and not any(m.lines & M_LINE for m in marks)
+    assert {m.label for m in marks} == {"common", "low in, finely"} and not any(m.lines & M_LINE for m in marks)

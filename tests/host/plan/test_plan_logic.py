@@ -9,9 +9,11 @@ from sagbench.parts import Expect, load_part
 from sagbench.plan import loads, logic
 from sagbench.plan.drive import Drive, plan_drive
 from sagbench.plan.fixture import load_fixture
-from sagbench.plan.lines import plan_lines, reread_low
+from sagbench.plan.lines import low_ones, plan_lines, without
+from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Recipe
 from sagbench.plan.seat import Seat
+from sagbench.wire.numbers import Reference
 
 FIXTURE = load_fixture("bench24")
 
@@ -101,9 +103,19 @@ def test_precise_readings_are_taken_where_an_output_did_worst_but_not_where_its_
     assert not plan_lines(FIXTURE, part, set(), seen)
 
 
-def test_only_low_levels_that_fit_are_read_again_against_the_finer_reference():
+def test_low_levels_are_read_against_the_finer_reference_and_what_did_not_fit_under_it_again():
     part = load_part("7400")
     usable = {(i, pin) for i, step in enumerate(part.sequence) for pin in step.expect}
-    again = reread_low(plan_lines(FIXTURE, part, usable, {}), {(3, "weak"): True, (3, "strong"): False})
-    assert all(r.up for r in again)
-    assert next(r for r in again if r.pin == 3).points == ("weak",)
+    wanted = plan_lines(FIXTURE, part, usable, {})
+    first = low_ones(wanted)
+    assert [r.pin for r in first] == [3, 6, 8, 11] and all(r.up for r in first)
+    taken = {(r.pin, point) for r in first for point in r.points} - {(3, "strong")}
+    left = without(wanted, taken)
+    assert [(r.pin, r.points) for r in left if r.up] == [(3, ("strong",)), (6, ()), (8, ()), (11, ())]
+    assert [r for r in left if not r.up] == [r for r in wanted if not r.up], "high levels do not fit anyhow"
+    recipe, seat = Recipe(), Seat(24, 14)
+    where = rails(FIXTURE, part, seat)
+    logic.lines(recipe, FIXTURE, part, plan_drive(FIXTURE, part, seat), where, left, Reference.AVCC)
+    low = [m for m in recipe.marks if m.label == "line" and m.up and not m.under]
+    assert [(seat.pin_at(m.position), m.point) for m in low] == [(3, "strong")]
+    assert {m.step for m in recipe.marks if m.label == "supply"} == {r.step for r in wanted}, "the rails of every line"

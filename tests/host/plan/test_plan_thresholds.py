@@ -16,7 +16,21 @@ from sagbench.plan.logic import levels_at
 from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Recipe
 from sagbench.plan.seat import Seat
-from sagbench.plan.thresholds import codes, find_toggles, may_be_wider, ramps, reachable, span, untold, watchable
+from sagbench.plan.thresholds import (
+    ENDED_V,
+    LEAD_V,
+    codes,
+    find_toggles,
+    may_be_wider,
+    ramps,
+    reachable,
+    settling,
+    span,
+    stays_us,
+    untold,
+    usual_v,
+    watchable,
+)
 
 FIXTURE = load_fixture("bench24")
 
@@ -79,7 +93,7 @@ def test_the_level_begins_below_what_lifts_the_pin_and_ends_beyond_the_usual_thr
     begin, end = span(part, 1, True)
     assert 0.3 <= begin <= 0.7 and 2.0 <= end <= 2.4
     part = load_part("74HC00")
-    assert span(part, 1, True) == pytest.approx((2.05, 3.2)) and span(part, 1, False) == pytest.approx((2.75, 1.6))
+    assert span(part, 1, True) == pytest.approx((2.05, 3.35)) and span(part, 1, False) == pytest.approx((2.75, 1.45))
 
 
 def test_an_input_of_many_unit_loads_is_out_of_the_level_drives_reach():
@@ -107,9 +121,29 @@ def test_the_level_waits_at_its_first_code_while_the_lines_still_hold_the_input(
     at = [i for i, n in enumerate(names) if n == "ramp"]
     assert len(at) == len(found)
     for i, toggle in zip(at, found, strict=True):
-        step, level = recipe.steps[i].arguments, recipe.steps[i - 2].arguments
-        assert names[i - 2 : i] == ["level", "settle"] and level["code"] == step["first"]
+        step = recipe.steps[i].arguments
+        level = next(s.arguments for s in reversed(recipe.steps[:i]) if s.name == "level")
+        assert level["code"] == step["first"]
         assert step["position"] == seat.position(toggle.pin) and step["watch"] == seat.position(toggle.watch)
         assert names[i + 1] == "sense" and names[i + 2] in ("drive", "levels")  # the input is held again
     labels = [m.label for m in recipe.marks if m.label.startswith("threshold")]
     assert labels == ["threshold ground", "threshold code", "threshold", "threshold vdac"] * len(found)
+
+
+def test_the_level_is_near_its_ramps_beginning_when_the_input_is_taken_over():
+    """Each ramp's wait against the filter in small steps, from where the ramp before is taken to have ended."""
+    part, found, _ = toggles("7414")
+    waits = settling(FIXTURE, part, found, False)
+    before = 0.0
+    for toggle, wait in zip(found, waits, strict=True):
+        first = codes(FIXTURE, part, toggle, False)[0] * 5 / 1024
+        a = b = before
+        for _ in range(wait):
+            a, b = a + ((first - a) - (a - b)) * 1e-3, b + (a - b) * 1e-3  # 10 kohm and 100 nF twice: 1 us of 1 ms
+        assert abs(b - first) <= LEAD_V
+        before = usual_v(part, toggle.pin, toggle.rising) + (ENDED_V if toggle.rising else -ENDED_V)
+    assert waits[0] > 0
+
+
+def test_a_ramp_down_to_nothing_waits_there_for_the_filter():
+    assert stays_us(FIXTURE, 0) > 5 * stays_us(FIXTURE, 100)
