@@ -7,9 +7,10 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import log
+from math import log, sqrt
+from types import MappingProxyType
 
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import Number, Uncertain, exact, uncertain, value
@@ -27,6 +28,7 @@ APART_V = 0.05  # two points nearer than this say nothing of a leakage: the conv
 EVEN = 0.62  # 1 / root of 3: anything from none to twice it; and some more, for a leakage is no part of the resistor's current
 LEAK_A = 2e-6  # standard deviation of an input's leakage at 0.4 V that was not looked at (common practice: some microamperes)
 STUCK_V = 1.2  # an input that its lines do not bring lower is not low
+NONE: Mapping[int, float] = MappingProxyType({})
 KT_Q = 0.0259  # volts, 300 K
 FLOODED = 0.5  # of a clamp's resistance that may be gone beyond the heaviest point
 IDEALITY = (1.02, 0.03)  # of a substrate or Schottky clamp diode; common practice
@@ -47,18 +49,25 @@ def drives_from(supply: Number, family: str) -> Uncertain:
     return supply - uncertain(*JUNCTION_V.get(family, BASE_EMITTER_V), "input stage")
 
 
-def more_at_nothing(model: Model, readings: Sequence[Reading], ground: Number, above: Uncertain) -> Uncertain:
+def more_at_nothing(
+    model: Model, readings: Sequence[Reading], ground: Number, above: Uncertain, unheld: Mapping[int, float] = NONE
+) -> Uncertain:
     """Amperes by which the supply current would be larger if low bipolar inputs were at 0 V, as data books have it.
 
     They hang on their lines some tenths of a volt above.  I (V0 - 0) / (V0 - V), whatever inputs share a resistor.
+    unheld: positions of inputs that no line brings under their threshold -> the most they may deliver when low, amperes
+    (magnitude).  Between what they deliver now and that much all is as likely, and one is as the others.
     """
-    more = exact(0.0)
+    more, unknown = exact(0.0), 0.0
     for reading in readings:
         if reading.total is not None and not model.saturated(reading):
-            volts = model.pin_volts(reading) - ground
-            if 0 < value(volts) < STUCK_V:
-                more = more - model.load_amperes(reading) * volts / (above - volts)
-    return more
+            volts, amperes = model.pin_volts(reading) - ground, model.load_amperes(reading)
+            most = unheld.get(reading.mark.position)
+            if most is not None:
+                unknown += max(0.0, most + value(amperes))
+            elif 0 < value(volts) < STUCK_V:
+                more = more - amperes * volts / (above - volts)
+    return more + uncertain(unknown / 2, unknown / sqrt(12), "inputs that could not be held low")
 
 
 Held = tuple[Uncertain, Uncertain]  # volts of an input against the chip's ground pin, amperes into it

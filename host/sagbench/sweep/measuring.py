@@ -69,7 +69,9 @@ def at_nothing(s: State, readings: Sequence[Reading], amperes: float) -> Number:
     if not bipolar:
         return 0.0
     above = drives_from(s.supply_at(amperes), s.part.limits[s.seat.pin_at(bipolar[0].mark.position)].family)
-    return more_at_nothing(s.model, bipolar, s.ground, above)
+    stuck = (pin for pin, high in s.evidence.contact.stuck.items() if high)
+    unheld = {s.seat.position(pin): s.most_when_low(pin) for pin in stuck}
+    return more_at_nothing(s.model, bipolar, s.ground, above, unheld)
 
 
 def logic(s: State) -> None:

@@ -213,8 +213,12 @@ class State:
         """True if a sound pin's input current can lift S above the level that `verify` takes for low."""
         raw = self.fixture.raw
         low = raw["code"]["verify_low_max"] / self.fixture.full_scale * raw["supply"]["min_v"]
-        iil = -self.part.limits[pin].iil.value * self.part.pin(pin).low_unit_loads if pin in self.part.limits else 0.0
-        return bool(iil * self.fixture.line_ohm(S_LINE) > low)
+        return bool(self.most_when_low(pin) * self.fixture.line_ohm(S_LINE) > low)
+
+    def most_when_low(self, pin: int) -> float:
+        """The most that a sound part's input may deliver when low, amperes (magnitude): IIL of its unit loads."""
+        limits = self.part.limits.get(pin)
+        return -limits.iil.value * self.part.pin(pin).low_unit_loads if limits else 0.0
 
 
 def _with_shorts(recipe: Recipe, sums: Sequence[int | None], events: Sequence[Event]) -> Readings:

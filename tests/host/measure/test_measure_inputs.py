@@ -3,12 +3,16 @@
 SPDX-License-Identifier: MIT
 """
 
-from math import exp
+from math import exp, sqrt
 
 import pytest
 
-from sagbench.measure.inputs import LEAK_A, low_current
+from sagbench.measure.inputs import LEAK_A, low_current, more_at_nothing
+from sagbench.measure.model import Model
 from sagbench.measure.uncertain import exact, standard, value
+from sagbench.plan.fixture import load_fixture
+from sagbench.plan.recipe import Mark, Reading
+from sagbench.wire.numbers import Reference
 
 ABOVE = 4.2  # volts at which a low input would deliver nothing
 OHM = 20e3
@@ -57,3 +61,17 @@ def test_cmos_inputs_are_told_where_they_were_held():
     found = low_current([(exact(0.02), exact(-1e-7))], None)
     assert (found.at.value, value(found.number)) == (pytest.approx(0.02), pytest.approx(-1e-7))
     assert low_current([], None) is None
+
+
+def test_an_input_that_no_line_holds_low_may_deliver_up_to_its_data_book_current_more():
+    """5 V through M (590 ohm) hold it at 1.21 V with 2.05 mA; low it may deliver 4 mA: 0.97 mA more, any of 0 to 1.95."""
+    fixture = load_fixture("bench24")
+    model = Model(fixture)
+    model.references[Reference.AVCC] = exact(5.0)
+    reading = Reading(Mark("position", 4, 2, lines=1), 2 * 248)
+    alone = more_at_nothing(model, [reading], 0.0, exact(4.15), {4: 4e-3})
+    now = -value(model.load_amperes(reading))
+    assert value(alone) == pytest.approx((4e-3 - now) / 2) and standard(alone) == pytest.approx((4e-3 - now) / sqrt(12))
+    both = more_at_nothing(model, [reading, reading], 0.0, exact(4.15), {4: 4e-3})
+    assert standard(both) == pytest.approx(2 * standard(alone))  # what one does the others do
+    assert value(more_at_nothing(model, [reading], 0.0, exact(4.15), {4: 1e-3})) == 0
