@@ -46,7 +46,7 @@ def load_readings(line: Line) -> tuple[LoadReading, ...]:
 
 def output_ohm(line: Line, limits: FamilyLimits) -> Quantity | None:
     """Output resistance around the rated current."""
-    ohm = resistance(line.points, line.up, rated(limits, line.up))
+    ohm = resistance(line, rated(limits, line.up))
     return None if ohm is None else Model.quantity(ohm, "ohm")
 
 

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from sagbench.measure.bend import OVERDRIVE_V
 from sagbench.measure.inputs import Figure
 from sagbench.measure.line import How, Line, Point, at_rated, slope_points
 from sagbench.measure.methods import METHODS
 from sagbench.measure.model import Model
 from sagbench.measure.outputs import leaves_level, short_circuit
-from sagbench.measure.uncertain import Uncertain, exact, value
+from sagbench.measure.uncertain import Uncertain, exact, uncertain, value
 from sagbench.parts.model import Part, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Measured, Quantity
@@ -23,6 +24,7 @@ from sagbench.record import Measured, Quantity
 UNITS = {"T": "s", "V": "V", "N": "V", "I": "A", "R": "ohm"}  # by first letter of the name
 
 
+DRIVE_SD = 0.4  # of what a channel loses of its drive as the supply goes down: overdrive, path and threshold's motion
 LEAST_A = 1e-5  # between two points of a slope
 
 
@@ -113,7 +115,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
             yield _Named(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))
     for name, up in (("ROL", True), ("ROH", False)):
         if ends := _resistance_ends(f, pin, up, lines.get(up), rated(limits, up)):
-            yield _resistance(f, name, pin, *ends)
+            yield _resistance(f, name, pin, *ends, channel=not bipolar)
     for name, line, volts in (
         ("IOL at VIL", lines.get(True), limits.vil.value),
         ("IOH at VIH", lines.get(False), limits.vih.value),
@@ -139,16 +141,19 @@ def _resistance_ends(f: Figures, pin: int, up: bool, line: Line | None, rating: 
     saturated = () if up else f.beyond.get(pin, ())[:2]
     if len(saturated) == 2 and value(saturated[1].amperes) - value(saturated[0].amperes) > FAR_ENOUGH_A:
         return saturated[0], saturated[1]
-    return slope_points(line.points, up, rating) if line else None
+    return slope_points(line, rating) if line else None
 
 
-def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point) -> _Named:
+def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point, *, channel: bool) -> _Named:
     sign = 1 if name == "ROL" else -1
     ohms = (b.volts - a.volts) / (b.amperes - a.amperes) * sign
     if name == "ROH" and f.path is not None:
-        ohms = ohms - f.path  # the supply at the chip goes down with the current
+        ohms = ohms - f.path  # the supply at the chip goes down with the current,
+        if channel:  # and with it the overdrive W: R (1 + path I / W) at a current I
+            weaker = value(ohms) * value(f.path * (a.amperes + b.amperes)) / OVERDRIVE_V
+            ohms = ohms - uncertain(weaker, DRIVE_SD * weaker, "channel's drive")
     middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
-    span = f"between {value(a.amperes) * 1e3:.3g} and {value(b.amperes) * 1e3:.3g} mA"
+    span = f"between {value(a.amperes) * 1e3:.4g} and {value(b.amperes) * 1e3:.4g} mA"
     return _Named(name, pin, Figure(ohms, middle, How.AT.value), span)
 
 

@@ -48,6 +48,7 @@ NO_LOAD = 5e-6  # rated at some microamperes: the converter alone is such a load
 NEAR = 0.97  # a heaviest point so close below counts as rated after a small correction along the line
 TWICE = 2.2  # an output's resistance is looked for up to so many times its rated current,
 MUCH_WORSE = 3.0  # times the uncertainty of the slope between lighter points
+FLATTER = 0.95  # a stretch not flatter than this times the one before it gives way, or is straight: then either will do
 AT_LEAST_A = 0.001  # and up to a milliampere in any case
 LOST_LOW_V = 0.8  # a low level beyond this has left the output's straight part: VIL of most families
 REACH = 1.35  # no extrapolation further than this
@@ -90,10 +91,33 @@ def at_rated(line_of: Line, amperes: float, *, knee: bool = False, beyond: Seque
         return AtRated(line_of.unloaded, exact(0.0), How.AT)
     if line_of.at(EXACT) is None:
         return _at_rated(line_of, line_of.points, amperes, knee, beyond)
-    # Through the multiplexers, whose channels may be known well or badly: the surer of with it and without it.
-    own = tuple(p for p in line_of.points if p.name != EXACT)
-    ways = [_at_rated(line_of, points, amperes, knee, beyond) for points in (line_of.points, own)]
-    return min((way for way in ways if way), key=lambda way: standard(way.volts), default=None)
+    # Through the multiplexers, whose channels may be known well or badly; but only that point shows where the gain ends.
+    through, own = (_at_rated(line_of, points, amperes, knee, beyond) for points in (line_of.points, _own(line_of)))
+    if through is None or own is None:
+        return through or own
+    surer = standard(own.volts) * MUCH_WORSE < standard(through.volts)
+    return own if surer and not gives_way(line_of) else through
+
+
+def _own(line_of: Line) -> tuple[Point, ...]:
+    """The points of the lines and of the weak loads, light to heavy."""
+    return tuple(p for p in line_of.points if p.name != EXACT)
+
+
+def gives_way(line_of: Line) -> bool:
+    """Has an output that sinks less at the calibration reference than the curve through its other points would have it?
+
+    A saturated transistor's line through no load, weak load and medium load can take a knee that lies behind the middle of it
+    for a resistance: it then promises too much volts there.
+    """
+    line, there = sorted(_own(line_of), key=lambda p: value(p.amperes)), line_of.at(EXACT)
+    if there is None or not line_of.up:
+        return False
+    amperes = value(there.amperes)
+    lighter, heavier = ([p for p in line if (value(p.amperes) < amperes) is x] for x in (True, False))
+    if not lighter or not heavier:
+        return False
+    return value(there.volts) < value(_between(line_of, line, lighter[-1], heavier[0], amperes, ()))
 
 
 def _at_rated(
@@ -123,38 +147,46 @@ def _at_rated(
     return AtRated(volts, exact(amperes), How.AT if near else How.BEYOND)
 
 
-def slope_points(points: Sequence[Point], up: bool, upto: float) -> tuple[Point, Point] | None:
+def slope_points(line_of: Line, upto: float) -> tuple[Point, Point] | None:
     """The two heaviest points around a rated current of `upto` amperes whose level is not lost; None if there are none.
 
-    Up to TWICE beyond the rating, so that a slope is taken where resistance counts and not a junction's logarithm.
+    Up to TWICE beyond the rating, so that a slope is taken where resistance counts and not a junction's logarithm.  Where
+    the output gives way there, up to the calibration reference: on a cliff the level hangs on a current that is not known so well.
     """
+    points = line_of.points if (way := gives_way(line_of)) else _own(line_of)
     line = sorted(
         (
             p
             for p in points
-            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A)
-            and (value(p.volts) < LOST_LOW_V if up else True)
-            and p.name != EXACT
+            if value(p.amperes) <= max(TWICE * upto, AT_LEAST_A) and (value(p.volts) < LOST_LOW_V if line_of.up else True)
         ),
         key=lambda p: value(p.amperes),
     )
+    if way:
+        line = [p for p in line if value(p.amperes) <= max(value(x.amperes) for x in points if x.name == EXACT)]
     pairs = [(a, b) for a, b in pairwise(line[-3:]) if value(b.amperes) - value(a.amperes) >= 1e-5]
-    if len(pairs) > 1 and standard(_slope(*pairs[-1])) > MUCH_WORSE * standard(_slope(*pairs[-2])):
+    if not way and len(pairs) > 1 and standard(_slope(*pairs[-1])) > MUCH_WORSE * standard(_slope(*pairs[-2])):
         pairs.pop()  # the heavy load's current flows through the multiplexers
+    if line_of.up and not line_of.channel and len(pairs) > 1 and _steepens(*pairs[-2:]):
+        pairs.pop()  # a saturated transistor's line becomes flatter; this one has begun to give way
     return pairs[-1] if pairs else None
+
+
+def _steepens(before: tuple[Point, Point], last: tuple[Point, Point]) -> bool:
+    return value(_slope(*last)) > FLATTER * value(_slope(*before))
 
 
 def _slope(a: Point, b: Point) -> Uncertain:
     return (b.volts - a.volts) / (b.amperes - a.amperes)
 
 
-def resistance(points: Sequence[Point], up: bool, upto: float) -> Uncertain | None:
+def resistance(line_of: Line, upto: float) -> Uncertain | None:
     """Output resistance in ohms: slope between the points of `slope_points`."""
-    ends = slope_points(points, up, upto)
+    ends = slope_points(line_of, upto)
     if ends is None:
         return None
     slope = _slope(*ends)
-    return slope if up else -slope
+    return slope if line_of.up else -slope
 
 
 def taken(model: Model, seat: Seat, fine: Readings) -> set[tuple[int, str]]:

@@ -4,6 +4,7 @@ SPDX-License-Identifier: MIT
 """
 
 import sys
+from math import sqrt
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from ideal import IdealChip, IdealDevice  # noqa: E402
 
+from sagbench.measure.figures import Figures, measured  # noqa: E402
+from sagbench.measure.line import Line, Point  # noqa: E402
 from sagbench.measure.methods import METHODS  # noqa: E402
+from sagbench.measure.uncertain import exact, uncertain  # noqa: E402
 from sagbench.parts import load_part  # noqa: E402
 from sagbench.plan.fixture import load_fixture  # noqa: E402
 from sagbench.sweep import gather  # noqa: E402
@@ -82,3 +86,28 @@ def test_methods_stand_on_their_page():
         assert f"| {name} |" in page, name
         number = text.split(";")[0].removeprefix("MIL-STD-883 ")
         assert number == "common practice" or f"| {name} | {number} |" in page, name
+
+
+def test_the_resistance_of_a_channel_is_that_at_the_supply_without_its_load():
+    """A channel of 4 V overdrive and 60 ohm at 5 V, fed through 2 ohm: k = 1 / (60 ohm 4 V), I = k (W U - U^2 / 2), W = Vcc - 1 V.
+
+    At a steady 5 V the chord from 0.6 to 7.5 mA has (0.4786 - 0.0362) V / 6.9 mA = 64.1 ohm; with the supply going down it has 2 ohm more, and 0.24 besides.
+    """
+
+    def high(amperes, vcc):
+        overdrive = vcc - 1.0
+        return vcc - (overdrive - sqrt(overdrive**2 - 2 * amperes * 240.0))
+
+    def roh(path):
+        points = tuple(
+            Point(name, uncertain(high(i, 5.0 - path * i), 1e-4, name), exact(i))
+            for name, i in (("weak", 0.6e-3), ("medium", 7.5e-3))
+        )
+        line = Line(3, False, points, exact(5.0), exact(5.0), channel=True)
+        found = measured(load_part("74HC00"), Figures(lines=[line], path=exact(path)))
+        return next(m.value for m in found if m.name == "ROH")
+
+    steady, sagging = roh(0.0), roh(2.0)
+    assert steady.value == pytest.approx(64.1, abs=0.1)
+    assert sagging.value == pytest.approx(steady.value, abs=0.05)
+    assert any(part.name == "channel's drive" for part in sagging.budget)

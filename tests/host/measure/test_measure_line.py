@@ -134,11 +134,52 @@ def test_the_weak_7400_never_reaches_its_rated_current():
 
 
 def test_resistance_is_the_slope_near_the_rated_current_and_positive_both_ways():
-    assert value(resistance(line(*SPICE_7400).points, True, 0.016)) == pytest.approx((0.293 - 0.219) / 7.8e-3)
+    assert value(resistance(line(*SPICE_7400), 0.016)) == pytest.approx((0.293 - 0.219) / 7.8e-3)
     high = line((0.43, 3.5), (0.9, 3.4), (5.4, 3.1), up=False)  # 0.4 mA rated: the last point is far beyond
-    assert value(resistance(high.points, False, 0.0004)) == pytest.approx(100 / 0.47)
-    assert resistance(line((0.43, 3.5)).points, True, 0.0004) is None
+    assert value(resistance(high, 0.0004)) == pytest.approx(100 / 0.47)
+    assert resistance(line((0.43, 3.5)), 0.0004) is None
 
 
 def test_a_level_that_is_lost_is_no_part_of_the_resistance():
-    assert value(resistance(line(*SPICE_LS00).points, True, 0.008)) == pytest.approx((0.447 - 0.390) / 7.4e-3)
+    assert value(resistance(line(*SPICE_LS00), 0.008)) == pytest.approx((0.447 - 0.390) / 7.4e-3)
+
+
+def saturated(amperes, knee_a):
+    """Volts of a saturated output of 20 ohm and 0.1 mA (Ebers and Moll, any textbook), that gives no more behind a knee."""
+    return 0.0267 * log(1 + amperes / 1e-4) + 20 * amperes + 400 * max(0.0, amperes - knee_a)
+
+
+def low_power(knee_a, exact_off=0.0):
+    """The points that a 74L output is read at, the calibration reference's 3.8 mA with 4 mV of doubt."""
+    points = [Point(name, uncertain(saturated(i, knee_a) + (name == "exact") * exact_off, 0.004 if name == "exact" else U_V),
+                    uncertain(i, U_A * i / 10)) for name, i in (("weak", 0.59e-3), ("exact", 3.8e-3), ("medium", 7.5e-3))]  # fmt: skip
+    return Line(3, True, tuple(points), uncertain(0.0, U_V))
+
+
+@pytest.mark.parametrize("knee_ma", [6.6, 6.9, 7.2, 99.0])
+@pytest.mark.parametrize("off", [-0.006, 0.0, 0.006])
+def test_where_the_gain_ends_behind_the_rated_current_the_curve_is_not_drawn_through_the_knee(knee_ma, off):
+    """Without the point at 3.8 mA the curve through no load, 0.6 and 7.5 mA takes the knee for a resistance: 50 mV too much."""
+    line_of = low_power(knee_ma / 1e3, off)
+    found = at_rated(line_of, 0.0036)
+    at = saturated(value(found.amperes), 1.0)
+    assert abs(value(found.volts) - at) < 2 * standard(found.volts) < 0.02
+    low = [p for p in line_of.points if p.name != "exact"]
+    if knee_ma < 7:
+        assert value(at_rated(replace(line_of, points=tuple(low)), 0.0036).volts) > at + 0.03
+
+
+def test_resistance_is_not_read_on_a_cliff():
+    """There the level hangs on a current that is not known so well; 20 ohm and the junction's logarithm are below it."""
+    a, b = 0.59e-3, 3.8e-3
+    slope = (saturated(b, 1.0) - saturated(a, 1.0)) / (b - a)
+    assert value(resistance(low_power(6.6e-3), 0.0036)) == pytest.approx(slope, rel=1e-6)
+    straight_on = low_power(1.0, 0.001)
+    assert value(resistance(straight_on, 0.0036)) == pytest.approx((saturated(7.5e-3, 1) - saturated(a, 1)) / (7.5e-3 - a))
+    # An LS output (rated 8 mA) that begins to give way before the strong load: 12 ohm behind 10.6
+    assert value(resistance(line((0.551, 0.3126), (7.756, 0.3892), (14.94, 0.4759)), 0.008)) == pytest.approx(10.63, abs=0.01)
+
+
+def test_a_follower_or_channel_that_becomes_steeper_is_read_at_its_heaviest_points():
+    steeper = ((0.5, 0.01), (4.0, 0.1), (8.0, 0.22))
+    assert value(resistance(replace(line(*steeper), channel=True), 0.004)) == pytest.approx(30)
