@@ -14,6 +14,9 @@ from sagbench.calibrate.setup import Setup
 from sagbench.wire.numbers import Reference
 
 
+WITHIN = 0.95  # of a rectangle lies within so much of its half-width
+
+
 @dataclass(frozen=True)
 class Given:
     """A value the user vouches for: how far off it may be either way (ohms or volts)."""
@@ -23,8 +26,12 @@ class Given:
 
     @property
     def u(self) -> float:
-        """Standard uncertainty: anywhere within (GUM 4.3.7)."""
-        return float(self.off / 3**0.5)
+        """Standard uncertainty, such that U at k = 2 holds 95 % of what may be: anywhere within `off`, and nothing beyond.
+
+        The standard deviation of that rectangle (JCGM 100:2008, 4.3.7) at k = 2 would be 1.15 times what cannot be
+        exceeded; where a rectangle counts alone 95 % takes k = 1.65 (EA-4/02 M, example S9, from memory), and all U here are k = 2.
+        """
+        return WITHIN * self.off / 2
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ A calibration knows whole paths rather than single parts; where one is known it 
     level_drive.path            resistor and the load selector's channel
     channel[6]                  the multiplexer channel of a position near a rail
     channel_hump                what any channel has more at half the supply, as a fraction
+    selector_hump               the same of the load selector, whose doubt about the curve's shape is another
     icc_gain                    volts of the ICC amplifier per ampere
 
 SPDX-License-Identifier: MIT
@@ -39,6 +40,8 @@ from sagbench.plan.fixture import M_LINE, Fixture, Spread
 HUMP = Spread(0.2, 0.0, 0.4)
 HALF_CUT = 0.25  # codes: half of what cutting off does on average
 TYPICAL_CURVE = 0.53  # `curve` where weak loads stand, 0.3 to 1.5 V from a rail: calibrated paths are those at it
+
+SELECTOR_HUMP = "selector_hump"
 
 Maker = Callable[[float, float, str], Uncertain]  # estimate, standard uncertainty, name
 
@@ -156,7 +159,8 @@ class Components:
         return self.resistor("level_drive") + self.ron(0, level)
 
     def _at_level(self, whole: Uncertain, level: float) -> Uncertain:
-        return whole + self.hump * (value(self.ron(0)) * (curve(level) - TYPICAL_CURVE))
+        hump = self.calibrated(SELECTOR_HUMP)
+        return whole + (self.hump if hump is None else hump) * (value(self.ron(0)) * (curve(level) - TYPICAL_CURVE))
 
     def line(self, position: int, line: int, high: bool) -> Uncertain:
         """Ohms from a position through its M or S line to the rail."""
