@@ -96,10 +96,11 @@ def screen(work: Work, picture: Callable[[int, int], Sequence[str]], keys: Mappi
         def __init__(self) -> None:
             super().__init__()
             self._asked = self._typed = ""  # the key whose words are being typed, and what there is of them
+            self._picture, self._legend = Static(id="picture", markup=False), Static(id="legend", markup=False)
 
         def compose(self) -> ComposeResult:
-            yield Static(id="picture", markup=False)
-            yield Static(id="legend", markup=False)
+            yield self._picture
+            yield self._legend
 
         def on_mount(self) -> None:
             work.thread.start()
@@ -120,8 +121,8 @@ def screen(work: Work, picture: Callable[[int, int], Sequence[str]], keys: Mappi
             below = legend(keys, width)
             if self._asked:
                 below = [clipped(f"{keys[self._asked].asks} (Enter; Esc: never mind)", width), f"> {self._typed[-(width - 4):]}_"]
-            self.query_one("#legend", Static).update("\n".join(map(visible, below)))
-            self.query_one("#picture", Static).update("\n".join(picture(width, max(height - len(below), 1))))
+            self._legend.update("\n".join(map(visible, below)))
+            self._picture.update("\n".join(picture(width, max(height - len(below), 1))))
 
         def action_leave(self) -> None:
             """Ctrl-C is the last of the keys, which ends the screen in good order."""

@@ -73,7 +73,7 @@ def table_of(entries: Sequence[Entry]) -> Markup:
     told = ", ".join(f"{count} {verdict}" for verdict, count in counts(entries).items()) or "nothing"
     told_of = [name for name in SHOWN if any(_cell(entry, name) for entry in entries)]
     rows_ = [el("tr", *(el("td", _cell(entry, name), class_=f"is-{name}") for name in told_of)) for entry in entries]
-    return frame.table(f"{len(entries)} chips: {told}", [name.replace("_", " ") for name in told_of], rows_)
+    return frame.table(f"{len(entries)} chips: {told}", [name.replace("_", " ") for name in told_of], rows_, kind="chips")
 
 
 def _cell(entry: Entry, name: str) -> Markup | str:

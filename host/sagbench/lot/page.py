@@ -22,7 +22,7 @@ from sagbench.report.markup import Markup, el, join
 from sagbench.report.signs import sign_at, worded
 from sagbench.report.view import NO_SERIAL, VERDICT_OUTCOME
 
-WIDTH, LEFT, RIGHT, ROW = 720.0, 150.0, 16.0, 58.0
+WIDTH, LEFT, RIGHT, ROW = 720.0, 150.0, 32.0, 58.0
 SIGN = 11.0  # width of a chip's sign
 NAMED = 8  # outlying chips of a figure that have their number beside them
 DRIFTS = 4  # figures of a chip that has changed, those that moved most

@@ -31,10 +31,10 @@ def section(title: str, *content: Markup | None) -> Markup:
     return el("section", el("h2", title), *content)
 
 
-def table(caption: str, heads: Sequence[str], rows: Sequence[Markup], numeric: Sequence[int] = ()) -> Markup:
-    """A table whose rows are ready; `numeric`: columns that stand to the right."""
+def table(caption: str, heads: Sequence[str], rows: Sequence[Markup], numeric: Sequence[int] = (), kind: str | None = None) -> Markup:
+    """A table whose rows are ready; `numeric`: columns that stand to the right; `kind`: a class of its own."""
     cells = [el("th", head, scope="col", class_="num" if i in numeric else None) if head else el("td") for i, head in enumerate(heads)]
-    return el("div", el("table", el("caption", caption) if caption else None, el("thead", el("tr", *cells)), el("tbody", *rows)),
+    return el("div", el("table", el("caption", caption) if caption else None, el("thead", el("tr", *cells)), el("tbody", *rows), class_=kind),
               class_="wide keep" if len(rows) <= KEPT_TOGETHER else "wide")
 
 
