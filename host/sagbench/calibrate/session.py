@@ -14,9 +14,6 @@ from sagbench.calibrate.setup import Setup
 from sagbench.wire.numbers import Reference
 
 
-WITHIN = 0.95  # of a rectangle lies within so much of its half-width
-
-
 @dataclass(frozen=True)
 class Given:
     """A value the user vouches for: how far off it may be either way (ohms or volts)."""
@@ -26,12 +23,12 @@ class Given:
 
     @property
     def u(self) -> float:
-        """Standard uncertainty, such that U at k = 2 holds 95 % of what may be: anywhere within `off`, and nothing beyond.
+        """Standard uncertainty: what cannot be exceeded is taken for U at k = 2, as on a certificate (JCGM 100:2008, 4.3.3).
 
-        The standard deviation of that rectangle (JCGM 100:2008, 4.3.7) at k = 2 would be 1.15 times what cannot be
-        exceeded; where a rectangle counts alone 95 % takes k = 1.65 (EA-4/02 M, example S9, from memory), and all U here are k = 2.
+        The standard deviation of all that lies within as likely (4.3.7) would at k = 2 make U 1.15 times what cannot be exceeded,
+        where nothing else counts.
         """
-        return WITHIN * self.off / 2
+        return self.off / 2
 
 
 @dataclass(frozen=True)

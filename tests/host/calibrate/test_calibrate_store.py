@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from sagbench.calibrate import place as place_of
 from sagbench.calibrate import store
 from sagbench.calibrate.converter import Curve
+from sagbench.calibrate.meter import reference
 from sagbench.calibrate.session import Draw, Given, Seen, Session, from_plain, to_plain
 from sagbench.calibrate.setup import Setup
 from sagbench.device import Info
@@ -231,3 +232,10 @@ def test_the_model_takes_whole_paths_as_they_are():
     parts.learn_ron(6, uncertain(110.0, 0.1, "in place"), 0.5)
     assert value(parts.ron(6, 0.0)) == pytest.approx(110.0 / 1.2)
     assert value(parts.line(6, S_LINE, False)) == pytest.approx(300.0)  # the other side is not known: data book
+
+
+def test_what_the_user_vouches_for_is_its_expanded_uncertainty():
+    """2.5 V within 5 mV by the meter: U = 5 mV at k = 2, which cannot be exceeded, and the reference's is that."""
+    told = Given(2.5, 0.005)
+    assert 2 * told.u == pytest.approx(0.005)
+    assert 2 * reference(SOUND, load_fixture("bench24"), "reference", told, 511.0).u == pytest.approx(0.005)
