@@ -4,7 +4,10 @@ import os
 import shutil
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 for folder in (ROOT, ROOT / "tests"):
@@ -15,3 +18,23 @@ for folder in (ROOT, ROOT / "tests"):
 os.environ["SAGBENCH_PARTS"] = os.environ["SAGBENCH_SETTINGS"] = ""
 os.environ["SAGBENCH_DATA"] = tempfile.mkdtemp(prefix="sagbench-tests-")
 atexit.register(shutil.rmtree, os.environ["SAGBENCH_DATA"], ignore_errors=True)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """The marks of these tests."""
+    config.addinivalue_line("markers", "overstresses: plants what the virtual fixture must see")
+
+
+@pytest.fixture(autouse=True)
+def nothing_overstressed(request: pytest.FixtureRequest) -> Iterator[None]:
+    """No virtual fixture that this test closed has seen a pin, a port group, a multiplexer or the chip beyond its ratings.
+
+    A test whose business that is has the mark `overstresses`.  Fixtures in processes of their own end with an exit code of 1 (rig.py).
+    """
+    yield
+    looking = sys.modules.get("virtual_fixture.looking")
+    seen = [str(one) for one in looking.SEEN] if looking else []
+    if looking:
+        looking.SEEN.clear()
+    if seen and not request.node.get_closest_marker("overstresses"):
+        pytest.fail("the virtual fixture saw trouble:\n" + "\n".join(seen), pytrace=False)

@@ -71,14 +71,14 @@ def _clean() -> tuple[tuple[tuple[Any, ...], float], ...]:
     return tuple(found)
 
 
-def stretch(index: int, rates: Rates = Rates()) -> dict[str, Any]:
-    """Passes over line number `index` until FRAMES frames are sent; counts, and simulated seconds."""
+def stretch(index: int, rates: Rates = Rates(), frames: int = FRAMES) -> dict[str, Any]:
+    """Passes over line number `index` until so many frames are sent; counts, and simulated seconds."""
     clean = _clean()
     random.seed(index)                          # the link's nonces
     rng, line = random.Random(index), FaultyLine(rates, index)
     told: Counter[str] = Counter()
     readings, clean_s, device, begun = 0, 0.0, None, line.now()
-    while line.there.frames + line.back.frames < FRAMES:
+    while line.there.frames + line.back.frames < frames:
         which = rng.randrange(PROGRAMS)
         try:
             if device is None:

@@ -24,12 +24,11 @@ from virtual_fixture.inproc import Fixture
 
 from inprocess import sweep_here
 
-# Each kind of logic and of output, each family's circuits, each package.
-PARTS = ("7400", "74L02", "74S04", "74LS03", "74LS14", "74LS74", "74LS112", "74LS123", "74LS125", "74LS138", "74LS161", "74LS245", "74181",
-         "74HC00", "4013")
+# Gates, inverters, open collectors, Schmitt inputs, flip-flops, a monostable, a decoder, a bus driver; each family's circuits.
+PARTS = ("7400", "74L02", "74S04", "74LS03", "74LS14", "74LS74", "74LS112", "74LS123", "74LS138", "74LS245", "74HC00", "4013")
 # Values, plainly beyond the data book where it has one; of a kind alone where that wants others.
-VALUES: dict[str, tuple[Any, ...]] = {"level": ("low", "high"), "rows": (-1, 1), "milliamperes": (3, 60), "beta": (4,), "volts": (-0.5, 0.5),
-                                      "ohms": (60,), "leak ohms": (3000,), "short ohms": (1,), "weak_pull_up ohms": (1000,), "factor": (0.05, 5)}
+VALUES: dict[str, tuple[Any, ...]] = {"level": ("low", "high"), "rows": (-1, 1), "milliamperes": (60,), "beta": (4,), "volts": (0.5,),
+                                      "ohms": (60,), "leak ohms": (3000,), "short ohms": (1,), "weak_pull_up ohms": (1000,), "factor": (5,)}
 SIMULATED_MOST_S, WALL_MOST_S = 20.0, 120
 
 
@@ -57,7 +56,8 @@ def _choices(part: str, fault: str, name: str, kind: str, pin: str) -> list[Any]
         return [pin]
     made = read({"part": part}).behaviour
     assert made is not None
-    return [to for to in (made.vcc, made.gnd, pins[(pins.index(pin) + 1) % len(pins)]) if to != pin]
+    near = pins[(pins.index(pin) + 1) % len(pins)]
+    return [to for to in ((made.vcc, made.gnd, near) if fault == "short" else (made.gnd,)) if to != pin]
 
 
 def _of(part: str, kind: str) -> Iterator[dict[str, Any]]:
@@ -117,7 +117,7 @@ def outcome(index: int) -> dict[str, Any]:
         end = "late"
     elif end not in BAD and end != "sound" and not said:
         end = "silent"
-    return {"index": index, "chip": chip, "end": end, "said": said, "simulated_s": simulated,
+    return {"index": index, "fixture": index, "chip": chip, "end": end, "said": said, "simulated_s": simulated,
             "wall_s": time.monotonic() - begun}
 
 

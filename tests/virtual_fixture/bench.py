@@ -6,8 +6,7 @@
         answer = bench.read()
         assert not bench.violations
 
-`truth` is what the host must never see.  For a host of its own in another process
-use `bench.open_port()` and `bench.serve(...)`, or `python -m virtual_fixture`.
+`truth` is what the host must never see.  For a host of its own in another process: `bench.open_port()`, `bench.serve(...)`.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -28,7 +27,7 @@ from .agenda import Agenda
 from .clib import ChipOps, Drive, Figures, FixtureError
 from .defects import DefectError, contacts
 from .layout import Specimen
-from .looking import Supply, Truth, Violation
+from .looking import SEEN, Supply, Truth, Violation
 from .plain_chip import PlainChip
 from .specimen import build, pin_number
 from .specimen import wiring as wiring_of
@@ -106,6 +105,7 @@ class Bench:
 
     def close(self) -> None:
         if self._handle:
+            SEEN.extend(self.violations)
             self._lib.vf_close(self._handle)
             self._handle = None
 

@@ -1,0 +1,123 @@
+"""A small slice of each long run (`make faults`), by the same code, and that each can fail.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+from __future__ import annotations
+
+import binascii
+from collections.abc import Iterator
+
+import pytest
+from cobs import cobs
+
+from faults import killed, line, link, matrix, stopped
+from faults.line import CLEAN, Direction, Rates
+from sagbench.wire import frame
+
+
+def test_no_wrong_result_over_a_faulty_line() -> None:
+    found = [link.stretch(index, frames=1000) for index in range(2)]
+    assert {kind for one in found for kind in one["faults"]} == {"bit", "drop", "double", "swap", "stall", "noise"}
+    for one in found:
+        assert "wrong" not in one["told"] and one["told"]["right"] > 10
+        assert one["recovery_s"] <= 1.0
+
+
+def test_a_host_that_checks_no_sum_takes_wrong_results(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The comparison sees what the check sum keeps out."""
+    def careless(stuffed: bytes) -> frame.Frame:
+        raw = frame.unstuff(stuffed)
+        if len(raw) < frame.RAW_MIN:
+            raise frame.BadFrame("too short")
+        return frame.Frame(raw[0], raw[1], raw[2], raw[3], raw[4:-2])
+    monkeypatch.setattr(frame, "decode", careless)
+    assert link.stretch(1, Rates(**{**vars(CLEAN), "bit": 1e-4}), frames=500)["told"]["wrong"] > 0
+
+
+def test_every_program_shows_what_was_switched() -> None:
+    """Readings differ from program to program and within one, or a wrong step would not show."""
+    readings = [result[0][0] for result in link._clean()]
+    assert len({*readings}) == link.PROGRAMS
+    assert all(len({*one}) > len(one) / 4 for one in readings if len(one) > 20)
+
+
+def _through(rates: Rates, count: int = 400) -> tuple[Direction, bytes, bytes]:
+    way, sent = Direction(rates, 5), b""
+    for number in range(count):
+        body = number.to_bytes(2, "big") * 20
+        sent += cobs.encode(body + binascii.crc_hqx(body, 0xFFFF).to_bytes(2, "big")) + b"\0"
+    way.put(sent, 0.0)
+    return way, sent, way.get(1e9)
+
+
+def test_a_clean_line_changes_nothing() -> None:
+    way, sent, came = _through(CLEAN)
+    assert came == sent and not way.faults and way.frames == 400
+
+
+@pytest.mark.parametrize(("name", "rate", "longer"), [("bit", 1e-4, 0), ("drop", 1e-3, -1), ("double", 1e-3, 1), ("swap", 0.05, 0)])
+def test_the_line_does_each_fault_as_often_as_it_says(name: str, rate: float, longer: int) -> None:
+    way, sent, came = _through(Rates(**{**vars(CLEAN), name: rate}))
+    units = len(sent) * {"bit": 8, "swap": 1 / (line.CHUNK_MOST / 2)}.get(name, 1)
+    assert way.faults.keys() == {name} and came != sent
+    assert 0.5 < way.faults[name] / (units * rate) < 1.6
+    if longer:
+        assert len(came) - len(sent) == longer * way.faults[name]
+    if name == "swap":
+        assert sorted(came) == sorted(sent) or way._held is not None
+    if name == "bit":
+        assert sum((a ^ b).bit_count() for a, b in zip(came, sent, strict=True)) == way.faults["bit"]
+
+
+def _slice(kind: str) -> Iterator[int]:
+    """One case of a kind at its heaviest load, and one at none."""
+    cases = [k for k, (name, point, _) in enumerate(stopped.cases()) if name == kind]
+    yield from (cases[0], cases[-1])
+
+
+@pytest.mark.parametrize("index", [k for kind in ("reset", "frozen", "stuck") for k in _slice(kind)])
+def test_a_controller_that_stops_lets_go_in_time(index: int) -> None:
+    assert stopped.wrong(stopped.outcome(index)) == ""
+
+
+def test_a_silent_line_ends_by_the_lease() -> None:
+    found = stopped.outcome(next(_slice("silent")))
+    assert stopped.wrong(found) == "" and found["powered_ms"] > 1000
+
+
+def test_power_that_stays_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clock stands still and there is no dead-man: nothing takes the power, and the run says so."""
+    monkeypatch.setitem(stopped.KINDS, "reset", lambda bench: (bench.break_("Q302=short"), bench.freeze(10.0)))
+    assert "powered for" in stopped.wrong(stopped.outcome(0))
+
+
+@pytest.mark.parametrize("index", [0, killed.KINDS.index("group"), killed.KINDS.index("starting")])
+def test_a_killed_host_leaves_no_power_and_no_child(index: int) -> None:
+    assert killed.wrong(killed.outcome(index)) == ""
+
+
+@pytest.mark.parametrize("index", range(6))
+def test_a_faulty_chip_ends_in_words(index: int) -> None:
+    assert matrix.outcome(index)["end"] not in matrix.BAD
+
+
+def test_every_kind_on_every_pin_of_twelve_parts() -> None:
+    """What the long run goes through: for each part each kind of the virtual chip's table, each pin of it."""
+    assert len(matrix.PARTS) >= 12
+    had = {(case["part"], case["fault"][0]["kind"], case["fault"][0].get("pin")) for case in matrix.cases()}
+    for part in matrix.PARTS:
+        pins = matrix._places(part, "pin")
+        for kind in ("open", "series", "short"):
+            assert {pin for p, k, pin in had if (p, k) == (part, kind)} == {*pins}
+    assert {kind for _, kind, _ in had} == {*matrix.FAULTS}
+
+
+def test_an_end_without_words_and_a_hang_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def hangs(*_: object) -> None:
+        while True:
+            pass
+    monkeypatch.setattr(matrix, "sweep_here", hangs)
+    monkeypatch.setattr(matrix, "WALL_MOST_S", 1)
+    assert matrix.outcome(0)["end"] == "hung"
+    monkeypatch.setattr(matrix, "sweep_here", lambda *_: 1 / 0)
+    assert matrix.outcome(0)["end"] == "traceback"
