@@ -76,6 +76,8 @@ CHANNEL_SD = 0.25  # so that its square is known within so much of itself
 LINEAR_SHARE = 0.5  # beyond so much of the overdrive a channel saturates
 JUNCTIONS = 2.2  # a follower's logarithm is that of one to two junctions, whose own ideality is up to 1.1
 PLAIN = 1.5, 2.5  # a logarithm of so many junctions is of two; what looks like more is a resistor
+ON_V = 0.7  # base-emitter voltage of a transistor that is on (any textbook)
+LEAST_LEFT = 0.12  # of the current at a point, that a transistor which is on there has of it
 NOMINAL_V = 5.0  # supply, where it was not read
 FOLLOWS_V = 2.2  # below the supply: an output that is lower hangs on its collector resistor already
 STEEPER = 1.15  # a stretch so much steeper than the one before it has the follower's knee in it or behind it
@@ -175,39 +177,59 @@ def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend
     that stretch is none (a Darlington's resistor carries it before the second transistor is on) or there is none.
     """
     i = line.index(a)
+    ia = value(a.amperes)
     light = _slope_of(line[i - 1], a) / KT_Q if i else 0.0
     begins = (max(light, 1.0),) if i and light < PLAIN[1] else (1.0, JUNCTIONS)
-    ways = [way for n in begins for way in _ways(line, i, amperes, n * KT_Q, PLAIN[0] < light < PLAIN[1])]
+    curves: list[Callable[[float], float]] = [lambda to, n=n: n * KT_Q * log(to / ia) for n in begins]  # type: ignore[misc]
+    if i and light >= PLAIN[1]:
+        curves += _just_on(line[i - 1], a)
+    ways = [way for follows in curves for way in _ways(line, i, amperes, follows, PLAIN[0] < light < PLAIN[1])]
     there = value(straight(a, b, amperes)) - value(a.volts)
     low, high = min(ways), max(ways)
-    beyond = amperes - value(a.amperes)
-    own = KT_Q_SD * begins[0] * log(amperes / value(a.amperes))
+    beyond = amperes - ia
+    own = KT_Q_SD * begins[0] * log(amperes / ia)
     sd = hypot((high - low) / EVEN, own, BASE_OHM_SD * beyond, SHAPE_SD * abs((low + high) / 2 - there))
     return Bend((low + high) / 2 - there, sd)
 
 
-def _ways(line: Sequence[Point], i: int, amperes: float, w: float, plain: bool) -> list[float]:
-    """Volts against point i at a current before the next point, each way that a follower can go which begins with w ln I.
+def _just_on(lighter: Point, a: Point) -> list[Callable[[float], float]]:
+    """Volts that a Darlington falls from a to a current, whose resistor carried it so far and whose second transistor is just on.
+
+    At a that has what the resistor leaves of the current, which takes a base-emitter voltage over itself.  The resistor is
+    that of the stretch before at most, and may be smaller: then less is left, and the drop behind a is larger.
+    """
+    ia = value(a.amperes)
+    least = LEAST_LEFT * ia
+    return [
+        lambda to, has=has: KT_Q * (log(to / ia) + log((to - ia + has) / has))  # type: ignore[misc]
+        for has in (max(ia - ON_V / _ohms(lighter, a), least), least)
+    ]
+
+
+def _ways(
+    line: Sequence[Point], i: int, amperes: float, follows: Callable[[float], float], plain: bool
+) -> list[float]:
+    """Volts against point i at a current before the next point, each way that a follower can go which begins like `follows`.
 
     The rest of the drop to the next point is a resistance's, or a second junction's that joins in, or lies behind a knee,
     where the collector saturates: `_saturated_at` tells.  Before the knee a plain follower with a diode (two junctions from
     the beginning) has its base resistor over the gain in its way; a Darlington, over the square of it.
     """
     (ia, va), (ib, vb) = _of(line[i]), _of(line[i + 1])
-    turns, whole, drop = log(amperes / ia), log(ib / ia), va - vb
-    rest = drop - w * whole
+    here, whole, drop = follows(amperes), follows(ib), va - vb
+    rest = drop - whole
     if rest <= 0:
-        return [-drop * turns / whole]
+        return [-drop * here / whole]
     out = []
     saturated = _saturated_at(line, i + 1, drop / (ib - ia))
     if saturated is not True:
-        out.append(-w * turns - rest * (amperes - ia) / (ib - ia))
+        out.append(-here - rest * (amperes - ia) / (ib - ia))
         if (joins := _joining(ia, ib, rest)) is not None:
-            out.append(-w * turns - KT_Q * log((joins + amperes) / (joins + ia)))
+            out.append(-here - KT_Q * log((joins + amperes) / (joins + ia)))
     if saturated is not False:
         ends = vb - va + _ohms(line[i + 1], line[i + 2]) * (ib - amperes) if i + 2 < len(line) else None
         for base in (0.0, rest / (ib - ia)) if plain else (0.0,):
-            out.append(_softly(-w * turns - base * (amperes - ia), ends))
+            out.append(_softly(-here - base * (amperes - ia), ends))
     return out
 
 
