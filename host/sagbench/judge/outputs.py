@@ -13,7 +13,7 @@ from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resol
 from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, standard, value
+from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
 from sagbench.parts.model import Expect, FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
@@ -76,9 +76,11 @@ def judge_rated(
     proof = scale.proof(line)
     if proof and (found is None or not scale.trusts(found)):
         found = AtRated(proof.volts, proof.amperes, How.AT)
+    lost = scale.lost_beyond(line) if found is None else None
+    found = found or lost
     if found is None:
         return _no_level(part, line, limit, comes)
-    what = Outcome.BEYOND if proof else scale.outcome(found.volts)
+    what = Outcome.BEYOND if proof else Outcome.UNSURE if lost else scale.outcome(found.volts)
     if what is Outcome.BEYOND and not proof and value(found.amperes) > rating * HARDER:
         what = Outcome.UNSURE  # judged at a harder point than rated: no proof against the chip
     if what is Outcome.BEYOND and not proof and found.how is How.BETWEEN and not scale.past_cliff(line):
@@ -184,6 +186,15 @@ class _Scale:
         found = at_rated(line, self.rating) if lighter else None
         sure = found is not None and found.how is How.BETWEEN and self.outcome(found.volts) is Outcome.WITHIN
         return found if sure else None
+
+    def lost_beyond(self, line: Line) -> AtRated | None:
+        """A low level at a rated current that no load is near, if it would be beyond its limit going on as it went up to there."""
+        surely = sorted((p for p in line.points if standard(p.volts) < CLIFF_U / 4), key=lambda p: value(p.amperes))
+        if self.kind != "max" or len(surely) < 2:
+            return None
+        rise = _slope(surely[-2], surely[-1]) * (self.rating - value(surely[-1].amperes))
+        volts = surely[-1].volts + uncertain(rise, abs(rise) / 2, "prolonged")
+        return None if self.holds(volts) else AtRated(volts, exact(self.rating), How.BEYOND)
 
     def past_cliff(self, line: Line) -> bool:
         """False if the rated current lies between two points, and the line prolonged from the lighter ones would be within."""

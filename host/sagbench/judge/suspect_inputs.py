@@ -17,6 +17,7 @@ MANY = 0.5  # if more of the inputs than this are beyond, it is no leak of one
 MORE_A, MORE = 50e-6, 0.25  # it delivers so much more than the others
 ALIKE = 0.15  # or so little more that it is no leak of this one
 LESS = 0.80  # an input that delivers less than this of what the others do
+CLAMPS_V = 0.1  # clamps of one chip differ by less
 FAR_V = 0.3  # a threshold so far from the others'
 
 NO_CONTACT = "the output that would show it has no contact"
@@ -95,6 +96,7 @@ def _threshold(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspic
         made.clue(3.0, f"the other inputs switch at {in_volts(usual)}", when=abs(away) >= FAR_V)
         made.clue(-3.0, f"the other inputs switch at {in_volts(usual)} too", when=abs(away) < FAR_V / 2)
     made.clue(0.5, when=own is not None and any(p == pin for p, _ in causes))
+    made.clue(1.5, "it delivers less current, and its clamp shows no resistance", when=lost and _less(case, pin) and _clamps_alike(case, pin))
     made.clue(-4.0, "it delivers less current too: rather a resistance before it", when=away < 0 and _less(case, pin))
     yield made
 
@@ -103,6 +105,12 @@ def _without_contact(case: Case) -> bool:
     """True if what answers wrongly is one output, and that has no contact."""
     lost = [p.number for p in case.part.outputs if case.bad_contact(p.number)]
     return len(lost) == 1 and set(case.wrong) <= set(lost)
+
+
+def _clamps_alike(case: Case, pin: int) -> bool:
+    """True if the input's clamp holds what the others' hold: then there is no resistance between pin and clamp."""
+    own, usual = case.of_inputs("VIK").get(pin), case.others("VIK", pin)
+    return own is not None and usual is not None and abs(own - usual) < CLAMPS_V
 
 
 def _less(case: Case, pin: int) -> bool:
@@ -129,6 +137,7 @@ def _series(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion
         made.clue(3.0, f"{name} delivers {in_amperes(-own)} when low, the others {in_amperes(-usual)}", when=less)
         made.clue(-1.5, f"{name} delivers as much current when low as the others", when=not less and usual < -50e-6)
     made.clue(2.5, f"{name} is never read as low", when=high)
+    made.clue(-3.0, "its clamp shows no resistance", when=_clamps_alike(case, pin))
     made.clue(3.0, "its threshold is lower by what the resistance drops", when=sooner)
     yield made
 

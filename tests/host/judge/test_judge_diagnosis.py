@@ -214,6 +214,22 @@ def test_where_nothing_is_surely_wrong_no_failure_is_all_but_sure():
     assert perhaps < 0.8 < 0.95 < surely
 
 
+def test_less_current_through_a_clamp_like_the_others_is_no_resistance_in_the_bond():
+    """A bond wire is before the clamp: what it drops shows there (ngspice and common practice)."""
+    low = against(6, "logic", "pin 6 (2Y) answers wrongly in 2 of 8 checks")
+    unlike = against(4, "IIL", "pin 4 (2A) is unlike its sister inputs: it delivers 0.1 mA, the others 1 mA", Outcome.ODD, state="sisters")
+
+    def told(own):
+        pins = {f"p{n}": dict(measured=(Measured("VIK", n, Quantity(own if n == 4 else -0.85, 0.1, "V")),
+                                        Measured("IIL", n, Quantity(-1e-4 if n == 4 else -1e-3, 1e-5, "A")),
+                                        *((Measured("VT+", n, Quantity(1.4, 0.01, "V")),) if n != 4 else ())))
+                for n in (1, 2, 4, 5, 9, 10, 12, 13)}
+        return [d.kind for d in diagnose(TTL, sick(SOUND, low, unlike, **pins), [(4, True)])][:2]
+
+    assert told(-2.5)[0] == Failure.SERIES
+    assert Failure.THRESHOLD in told(-0.86) and Failure.SERIES not in told(-0.86)
+
+
 def test_an_output_without_contact_is_no_stuck_input():
     """An open collector without contact reads high, as if an input of it were stuck; all else answers rightly."""
     part = load_part("7405")

@@ -95,7 +95,7 @@ def test_what_was_not_loaded_is_not_measured():
 
 def test_a_rating_beyond_the_load_points_is_named_not_guessed():
     heavy = Rated("VOL", 0.064, Limit(0.55, "memory"))
-    finding = judge_rated(LS, line(6, {"strong": (15, 0.3), "both": (22, 0.36)}), heavy, None, True)
+    finding = judge_rated(LS, line(6, {"strong": (15, 0.3), "both": (22, 0.33)}), heavy, None, True)
     assert finding.outcome is Outcome.NOT_MEASURED and "do not reach" in finding.sentence
 
 
@@ -149,6 +149,14 @@ def test_where_loads_do_not_reach_the_rating_the_heaviest_is_looked_at_closely()
     part = load_part("74AS373")
     found = judge_sisters(part, [line(p, AS_SOUND, unloaded=0.254) for p in (2, 5, 6, 9, 12, 15, 16)] + [line(19, AS_WEAK, unloaded=0.254)])
     assert set(found) == {19} and found[19].outcome is Outcome.ODD and "under both loads" in found[19].sentence
+
+
+def test_a_level_that_no_load_is_near_is_not_passed_over_where_it_is_on_the_way_beyond_its_limit():
+    part = load_part("74AS373")
+    steep = {"weak": (0.55, 0.30), "medium": (7.8, 0.36), "strong": (15.3, 0.41), "both": (23.0, 0.46)}  # 6.5 ohm: 0.62 V at 48 mA
+    found = [judge_rated(part, line(2, points), part.limits[2].vol[-1], None, True) for points in (AS_SOUND, steep)]
+    assert [f.outcome for f in found] == [Outcome.NOT_MEASURED, Outcome.UNSURE] and found[0].out_of_reach
+    assert found[1].sentence.startswith("pin 2 (1Q) sinks 48 mA at 0.62 V (extrapolated from 23 mA, the heaviest load)")
 
 
 def test_a_level_prolonged_with_more_doubt_than_it_is_inside_its_limit_was_not_measured():
