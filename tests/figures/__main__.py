@@ -11,7 +11,7 @@ from figures import board, firmware, guide, identify, learn, library, lot, pages
 
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
-    sweep.quad_gate, firmware.sizes, firmware.stack, sweep.simulator_speed, sweep.start_up, library.breadth, study.honesty,
+    sweep.sweeps, sweep.readings, firmware.sizes, firmware.stack, sweep.simulator_speed, sweep.start_up, library.breadth, study.honesty,
     board.design, board.design_rules, spice.claims, lot.pace, pages.console, identify.unmarked, guide.commands_run, learn.recovered]
 
 

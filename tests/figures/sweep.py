@@ -4,51 +4,29 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterable, Iterator
-from typing import Any
-
-from sagbench.device import Device, PassResult
-from sagbench.parts import load_part
-from sagbench.sweep import sweep
-from sagbench.wire import steps
-from sagbench.wire.layout import Step
+from collections.abc import Iterator
 
 from rig import ENV, ROOT, sagbench, virtual_port
-
-QUAD_GATE = ROOT / "tests/demo/sound.toml"
-CONVERSION_US = 104        # 13 converter clocks at 125 kHz, ATmega2560 data sheet
-LEVELS, SCAN, LOAD_SCAN = (make(*args).code[0] for make, args in (
-    (steps.levels, (0,)), (steps.scan, (1, 1)), (steps.load_scan, (1, 1, 0, 0, 1, 0))))
+from speed.pace import pace
+from speed.sweeps import PARTS, took
 
 
-def quad_gate() -> Iterator[tuple[str, float, str]]:
-    """A 74LS00 from contact check to discharge, by the device's clock; and its logic passes against the converter's own time."""
-    whole, ratio = [], []
-    for seed in (1, 2, 3):
-        passes: list[tuple[bytes, PassResult]] = []
-        with virtual_port(QUAD_GATE, seed) as port, Device.connect(port) as device:
-            device.run_pass = watched(device.run_pass, passes)       # type: ignore[method-assign]
-            record = sweep(device, load_part("74LS00"))
-        assert record.timing
-        whole.append(record.timing.total_s * 1000)
-        logic = [result for codes, result in passes if LEVELS in codes and (SCAN in codes or LOAD_SCAN in codes)]
-        ratio.append(sum(r.elapsed_us for r in logic) / sum(r.conversions * CONVERSION_US for r in logic))
-    yield "sweep_quad_gate_ms", statistics.median(whole), "ms"
-    yield "adc_bound_ratio", statistics.median(ratio), "ratio"
+def sweeps() -> Iterator[tuple[str, float, str]]:
+    """Four types from contact check to discharge, by the device's clock; the worst of their logic passes against the converter's own time."""
+    for name, marking in PARTS.items():
+        yield f"sweep_{name}_ms", took(marking).ms, "ms"
+    yield "adc_bound_ratio", max(took(marking).ratio for marking in PARTS.values()), "ratio"
 
 
-def watched(run: Callable[..., PassResult], passes: list[tuple[bytes, PassResult]]) -> Callable[..., PassResult]:
-    """The same, and every pass with its step codes is kept."""
-    def run_pass(wanted: Iterable[Step], **options: Any) -> PassResult:
-        wanted = list(wanted)
-        result = run(wanted, **options)
-        passes.append((bytes(step.code[0] for step in wanted), result))
-        return result
-    return run_pass
+def readings() -> Iterator[tuple[str, float, str]]:
+    """A logic pass as a stream of steps, and beside it by one request and one answer for each conversion (tests/speed/pace.py)."""
+    found = pace()
+    yield "readings_per_s", found.per_s, "1/s"
+    yield "readings_ratio", found.ratio, "ratio"
+    yield "readings_ratio_with_turns", found.ratio_with_turns, "ratio"
 
 
 def simulator_speed() -> Iterator[tuple[str, float, str]]:
@@ -59,10 +37,19 @@ def simulator_speed() -> Iterator[tuple[str, float, str]]:
 
 
 def start_up() -> Iterator[tuple[str, float, str]]:
-    """`sagbench --help` from start to end, best of five: what the machine can, not what else it was doing."""
+    """The command from start to end, best of five: what the machine can, not what else it was doing. `--help`; and `fixture info`,
+    which opens the link, asks and lets go again."""
+    yield "help_ms", best_ms("--help"), "ms"
+    with virtual_port(None, 1) as port:
+        yield "open_ms", best_ms("fixture", "info", "--port", port), "ms"
+
+
+def best_ms(*words: str) -> float:
+    """Milliseconds of the quickest of five runs. Raises AssertionError if one fails."""
     spent = []
     for _ in range(5):
         begun = time.perf_counter()
-        sagbench("--help")
+        done = sagbench(*words)
         spent.append(time.perf_counter() - begun)
-    yield "help_ms", min(spent) * 1000, "ms"
+        assert done.returncode == 0, done.stderr
+    return min(spent) * 1000

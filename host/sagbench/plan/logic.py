@@ -83,8 +83,8 @@ def unloaded(recipe: Recipe, fixture: Fixture, part: Part, drive: Drive, skip: C
             recipe.scan(off, step=index, label="off up")
             recipe.sense(0, weak, LineLevel.LOW)
             recipe.scan([drive.seat.position(p) for p in off_pins if p not in stiff], step=index, label="off down")
-            for pin in sorted(stiff.intersection(off_pins)):
-                recipe.load(drive.seat.position(pin), medium, False, step=index, label="off down")
+            down = {drive.seat.position(pin): False for pin in stiff.intersection(off_pins)}
+            recipe.load_scan(down, medium, settle_us=0, step=index, label="off down")
 
 
 def delivers(fixture: Fixture, part: Part, pin: Pin) -> bool:
