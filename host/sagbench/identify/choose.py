@@ -71,14 +71,14 @@ def better_pattern(
     return proposals[worth.index(max(worth))]
 
 
-def played(candidate: Candidate, drive: frozenset[int]) -> list[Pattern]:
-    """The candidate's own logic test as patterns.
+def played(candidate: Candidate, drive: frozenset[int], longest: int | None = LONGEST) -> list[Pattern]:
+    """The candidate's own logic test as patterns; `longest`: so many steps of it.
 
     Of a step the levels come one by one: data before clocks, as part files ask that no order matters, but a rival
     may see a clock where this candidate has data.
     """
     made = []
-    for step in candidate.sequence[:LONGEST]:
+    for step in candidate.sequence[:longest]:
         changes = tuple((pin, level) for pin, level in step.set.items() if pin in drive)
         pulses = tuple((pin, min(count, TRAIN)) for pin, count in step.pulses.items())
         made.append(Pattern(changes, pulses))

@@ -45,6 +45,8 @@ class Follower:
         names = candidate.pinout.pins
         self._inputs = {i: names[i - 1] for i, r in enumerate(candidate.roles, 1) if r is Role.INPUT}
         self._shared = {i: names[i - 1] for i, r in enumerate(candidate.roles, 1) if r is Role.BIDIRECTIONAL}
+        network = candidate.network  # a resistor inside that pulls up gives way to M
+        self._pulled = {i for i, name in self._shared.items() if network.drivers[name].enable in network.always}
 
     def copy(self) -> Follower:
         """Another one in the same state."""
@@ -71,11 +73,15 @@ class Follower:
             self._give_way()
 
     def _give_way(self) -> None:
-        """A shared pin has the level that the part itself drives, if it does, whatever M says; else that of M."""
+        """A shared pin has the level that the part itself drives, if it does, whatever M says; else that of M.
+
+        One that the part only pulls up is low if M says so.
+        """
         for _ in range(ROUNDS):
             levels: dict[str, bool | None] = {}
             for pin, name in self._shared.items():
-                own = _LEVEL.get(self._machine.expect(name), self._given.get(pin))
+                given = self._given.get(pin)
+                own = _LEVEL.get(self._machine.expect(name), given) if not (pin in self._pulled and given is False) else given
                 if self._machine.driven.get(name) is not own:
                     levels[name] = own
             if not levels:
@@ -94,7 +100,8 @@ class Follower:
                 yield pin, Says.INPUT
             elif role.is_output:
                 expect = self._machine.expect(self.candidate.pinout.pins[pin - 1])
-                yield pin, Says.UNKNOWN if expect is None else _SAYS[expect]
+                gives_way = pin in self._pulled and self._given.get(pin) is False and expect is Expect.HIGH
+                yield pin, Says.UNKNOWN if expect is None else Says.OFF if gives_way else _SAYS[expect]
             elif role is Role.UNUSED:
                 yield pin, Says.OFF
             elif role is Role.ANALOG:

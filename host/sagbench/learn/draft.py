@@ -165,11 +165,8 @@ def _named(name: str, lines: Sequence[str]) -> bool:
 
 def _program(learnt: Learnt, names: Sequence[str]) -> Iterator[str]:
     """The walk from all inputs low; changes of one step are made one after the other."""
-    last, words = 0, []
-    for point in learnt.walk:
-        for i, pin in enumerate(learnt.inputs):
-            if ((point ^ last) >> i) & 1 and pin not in learnt.idle:
-                words.append(f"{names[pin - 1]}={(point >> i) & 1}")
-        last = point
+    words = []
+    for changes in learnt.walk:
+        words += [f"{names[pin - 1]}={'z' if level is None else int(level)}" for pin, level in changes if pin not in learnt.idle]
     for start in range(0, len(words), LINE):
         yield f"  {_quoted('; '.join(words[start : start + LINE]))},"

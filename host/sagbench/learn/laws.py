@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sagbench.identify.follow import Change
 from sagbench.learn.functions import Sampled
 from sagbench.parts.model import Role
 
@@ -63,7 +64,7 @@ class Learnt:
     memories: Mapping[int, Memory]
     missed: Mapping[int, str]
     idle: frozenset[int]  # inputs that nothing was seen to depend on
-    walk: tuple[int, ...]  # points from all inputs low, as the draft's program
+    walk: tuple[tuple[Change, ...], ...]  # from all inputs low and pins that are both let go, as the draft's program
     looks: int
     checked: int = 0  # looks at which the draft was held against the specimen afterwards, without a difference
     schmitt: frozenset[int] = frozenset()  # inputs with hysteresis

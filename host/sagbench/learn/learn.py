@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
+from sagbench.identify.follow import Change
 from sagbench.learn.compare import differing
 from sagbench.learn.draft import About, Draft, draft
 from sagbench.learn.functions import Sampled
@@ -26,7 +28,8 @@ from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
 WALKS = (1500, 3000, 5000, 9000, 15000)  # looks of one walk after the other, until one changes nothing any more
-PROGRAM = 30  # toggles of the draft's own test for each input
+PROGRAM = 30  # toggles of the draft's own test for each input,
+STEPS = 2000  # as long as they are no more than that: a part file bears 4096
 CHECK = 1000  # looks at which the draft is held against the specimen
 LONG = 5000  # a walk of that length also settles what is not reached
 KEYS = 4  # inputs that may switch outputs with memory off
@@ -222,13 +225,20 @@ def _moved(point: int, n: int, kept: Sequence[int]) -> int:
     return point & (1 << n) - 1 | sum(((point >> n + k) & 1) << n + new for new, k in enumerate(kept))
 
 
+def _short(way: Iterable[tuple[Change, ...]]) -> tuple[tuple[Change, ...], ...]:
+    """As much of a way as a part file bears."""
+    steps = list(accumulate(map(len, way := list(way))))
+    return tuple(way[: sum(total <= STEPS for total in steps)])
+
+
 def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequence[int]) -> tuple[Learnt, Draft, set[int]]:
     """The draft, its own test played, and more; outputs that did otherwise than it says."""
     looks = list(bench.give([0]))
-    own = tuple(walk(bench, PROGRAM * len(bench.inputs), favourites=favourites)) if learnt.memories else ()
-    looks += bench.give(own)
+    own = walk(bench, PROGRAM * len(bench.inputs), favourites=favourites) if learnt.memories or bench.both else []
+    way = _short(bench.way([0, *own])) if own else ()
+    looks += bench.give(own[: len(way)])
     looks += bench.give(walk(bench, CHECK))
-    learnt = replace(learnt, looks=bench.looks, walk=own, checked=len(looks))
+    learnt = replace(learnt, looks=bench.looks, walk=way, checked=len(looks))
     made = draft(learnt, about)
     if not learnt.laws:
         return learnt, made, set()

@@ -15,6 +15,7 @@ from typing import Protocol
 
 from sagbench.identify.belief import Seen
 from sagbench.identify.choose import Pattern
+from sagbench.identify.follow import Change
 from sagbench.learn.functions import Sampled
 from sagbench.parts.model import Role
 
@@ -84,13 +85,24 @@ class Bench:
         return out | {one.pin: one.level(point, bool((point >> i) & 1)) for i, one in enumerate(self.both, plain)}
 
     def _to(self, point: int) -> Pattern:
-        wanted = self.levels(point)
-        two_way = {one.pin for one in self.both}
-        changes: list[tuple[int, bool | None]] = [(pin, None) for pin in sorted(two_way & set(self._held))]
-        changes += [(p, level) for p, level in wanted.items() if level is not None and (p in two_way or self._held.get(p) is not level)]
-        self._held = {pin: level for pin, level in wanted.items() if level is not None}
+        changes = self._changes(self._held, point)
+        self._held = {pin: level for pin, level in self.levels(point).items() if level is not None}
         self.point = point
-        return Pattern(tuple(changes))
+        return Pattern(changes)
+
+    def _changes(self, held: Mapping[int, bool], point: int) -> tuple[Change, ...]:
+        """From levels that are held to a point, in order: pins that are both are let go before anything else moves."""
+        two_way = {one.pin for one in self.both}
+        freed: list[Change] = [(pin, None) for pin in sorted(two_way & set(held))]
+        return (*freed, *((p, level) for p, level in self.levels(point).items()
+                          if level is not None and (p in two_way or held.get(p) is not level)))  # fmt: skip
+
+    def way(self, points: Iterable[int]) -> Iterator[tuple[Change, ...]]:
+        """What is changed for each of these points, one after the other, from all inputs low and pins that are both let go."""
+        held = dict.fromkeys(self.inputs[: len(self.inputs) - len(self.both)], False)
+        for point in points:
+            yield self._changes(held, point)
+            held = {pin: level for pin, level in self.levels(point).items() if level is not None}
 
     def _shown(self, point: int, one: Mapping[int, Seen]) -> int:
         """The point as it came to be: a pin that is pulled up inside is low where the chip itself holds it there."""

@@ -41,6 +41,10 @@ class Box:
         for pattern in patterns:
             for pin, level in pattern.changes:
                 self._give(pin, level)
+            for pin, count in pattern.pulses:
+                level = self._driven[pin]
+                for turn in range(2 * count):
+                    self._give(pin, level is bool(turn & 1))
             if pattern.look:
                 self.looks += 1
                 out.append({pin: seen for pin in watched if (seen := self._see(pin)) is not None})

@@ -9,6 +9,10 @@ from dataclasses import dataclass
 
 from box import Box
 
+from sagbench.identify.belief import chance
+from sagbench.identify.candidates import candidates_of
+from sagbench.identify.choose import lead, played
+from sagbench.identify.follow import Follower
 from sagbench.learn.draft import About
 from sagbench.learn.learn import Result, learn
 from sagbench.parts.behaviour import Machine, Network
@@ -88,6 +92,20 @@ def exact(part: Unknown, found: Result) -> bool:
             if want & ~got:
                 return False
     return True
+
+
+def own_test_failures(part: Unknown, found: Result) -> int:
+    """Outputs that do otherwise than the logic test made from the draft expects, when it is played on the specimen."""
+    (candidate,) = candidates_of([read(found.draft.text, "draft", origin="draft")])
+    box, follower = Box(part.definition, part.pinout), Follower(candidate)
+    outputs = [pin for pin, role in enumerate(candidate.roles, 1) if role.is_output]
+    failures = 0
+    for pattern in played(candidate, frozenset(box.pins), longest=None):
+        (seen,) = box.play([pattern], outputs)
+        lead(follower, pattern)
+        says = follower.says()
+        failures += sum(chance(one, says[pin]) < 0.1 for pin, one in seen.items())
+    return failures
 
 
 def _walked(mine: Network, theirs: Network, names: dict[str, str]) -> bool:

@@ -38,6 +38,7 @@ def test_levels_are_recovered_exactly(number: str) -> None:
     part = unknown(number)
     found = same.learnt(part)
     assert same.exact(part, found), found.draft.text
+    assert same.own_test_failures(part, found) == 0
     assert all(law.exhaustive for law in found.learnt.laws.values())
     assert found.draft.text.count("proven: ") == len(found.learnt.laws) == len(found.learnt.outputs)
 
@@ -47,6 +48,12 @@ def test_state_bits_are_recovered(number: str) -> None:
     part = unknown(number)
     found = same.learnt(part)
     assert same.exact(part, found), found.draft.text
+    assert same.own_test_failures(part, found) == 0
+
+
+def test_the_draft_s_own_test_fails_on_another_chip() -> None:
+    found = same.learnt(unknown("00"))
+    assert same.own_test_failures(unknown("08"), found) > 0
 
 
 def test_like_gates_become_one_block() -> None:
