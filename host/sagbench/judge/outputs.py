@@ -240,7 +240,7 @@ def _in_words(
     name, at, volts, how = pin_name(part, line.pin), in_amperes(amperes), in_volts(value(found.volts)), ""
     if found.how is How.BEYOND:
         heaviest = max(line.points, key=lambda p: value(p.amperes))
-        how = f" (extrapolated from {in_amperes(value(heaviest.amperes))}, the heaviest load)"
+        how = f" (extrapolated; the heaviest load draws {in_amperes(value(heaviest.amperes))})"
     if what is Outcome.BEYOND:
         why = why_sagging(line, limit) if causes else ""
         short = f" at {in_amperes(rating)}" if amperes < 0.97 * rating else ""

@@ -156,7 +156,7 @@ def test_a_level_that_no_load_is_near_is_not_passed_over_where_it_is_on_the_way_
     steep = {"weak": (0.55, 0.30), "medium": (7.8, 0.36), "strong": (15.3, 0.41), "both": (23.0, 0.46)}  # 6.5 ohm: 0.62 V at 48 mA
     found = [judge_rated(part, line(2, points), part.limits[2].vol[-1], None, True) for points in (AS_SOUND, steep)]
     assert [f.outcome for f in found] == [Outcome.NOT_MEASURED, Outcome.UNSURE] and found[0].out_of_reach
-    assert found[1].sentence.startswith("pin 2 (1Q) sinks 48 mA at 0.62 V (extrapolated from 23 mA, the heaviest load)")
+    assert found[1].sentence.startswith("pin 2 (1Q) sinks 48 mA at 0.62 V (extrapolated; the heaviest load draws 23 mA)")
 
 
 def test_a_level_prolonged_with_more_doubt_than_it_is_inside_its_limit_was_not_measured():
