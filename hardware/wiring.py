@@ -101,15 +101,24 @@ def _read(path: Path) -> dict[str, Any]:
 def parse(text: str) -> dict[str, Any]:
     """The data of a TOML text.  Raises TOMLDecodeError, which names the line, also for what the language's reader stumbles over."""
     try:
-        return tomllib.loads(text)
+        return _without_beyond(tomllib.loads(text))
     except tomllib.TOMLDecodeError:
         raise
     except RecursionError:
         raise tomllib.TOMLDecodeError("Arrays or tables too deep within one another (at line 1, column 1)") from None
     except ValueError as wrong:      # a whole number of thousands of digits, a date that is none
-        long = re.search(r"\d{4000}", text)
+        long = re.search(r"0[xob][0-9a-fA-F_]{16,}|\d[\d_]{18,}", text)
         line = text.count("\n", 0, long.start()) + 1 if long else 1
         raise tomllib.TOMLDecodeError(f"{str(wrong)[:60]} (at line {line}, column 1)") from None
+
+
+def _without_beyond(data: Any) -> Any:
+    """The data; ValueError if a whole number is in there that TOML does not have (v1.0.0, "Integer": 64 bits)."""
+    for one in data.values() if isinstance(data, dict) else data if isinstance(data, list) else ():
+        _without_beyond(one)
+    if isinstance(data, int) and not -(2 ** 63) <= data < 2 ** 63:
+        raise ValueError("a whole number beyond 64 bits")
+    return data
 
 
 def load(path: Path = PATH) -> Fixture:

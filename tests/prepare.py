@@ -44,8 +44,6 @@ FUZZ_PACKAGES = {
     "libclang-rt-14-dev": "its sanitizers and libFuzzer",
     "clang-tidy": "reads the firmware for mistakes",
 }
-FUZZ_ENV = ROOT / "build/fuzz/env"
-FUZZ_WISH = ROOT / "tests/requirements-fuzz.txt"
 
 # Looks at the pages that the program writes; any Chromium that is there already will do (tests/browser.py).
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
@@ -111,22 +109,6 @@ def environment() -> None:
                  "its message stands above. With the network back, run make again.")
 
 
-def fuzz_environment() -> None:
-    """atheris in an environment of its own that sees all of .venv; it needs the interpreter that .venv has."""
-    stamp = FUZZ_ENV / ".ready"
-    if stamp.exists() and stamp.read_text() == FUZZ_WISH.read_text() + fingerprint():
-        return
-    print("setup: atheris in build/fuzz/env", flush=True)
-    python = FUZZ_ENV / "bin/python"
-    subprocess.run([str(VENV / "bin/python"), "-m", "venv", "--clear", str(FUZZ_ENV)], check=True)
-    place, = (VENV / "lib").glob("python3*/site-packages")
-    (next((FUZZ_ENV / "lib").glob("python3*/site-packages")) / "all-of-venv.pth").write_text(f"import site; site.addsitedir({str(place)!r})\n")
-    done = subprocess.run([str(python), "-m", "pip", "install", "-q", "--disable-pip-version-check", "-r", str(FUZZ_WISH)], check=False)
-    if done.returncode:
-        sys.exit("setup: pip could not install what tests/requirements-fuzz.txt names; its message stands above.")
-    stamp.write_text(FUZZ_WISH.read_text() + fingerprint())
-
-
 def unpack(wanted: dict[str, tuple[str, str]]) -> None:
     """Fetch packages and take their files apart; needs no root, only the package lists of apt."""
     for name, (proof, _) in wanted.items():
@@ -156,8 +138,6 @@ def main() -> None:
     if not STAMP.exists() or STAMP.read_text() != fingerprint():
         environment()
         STAMP.write_text(fingerprint())
-    if fuzz:
-        fuzz_environment()
     unpack(UNPACKED | BOARD_UNPACKED if board else UNPACKED)
 
 

@@ -11,7 +11,7 @@ import argparse
 import sys
 from collections.abc import Callable
 
-from fuzz import firmware, tally
+from fuzz import files, firmware, host, tally
 
 
 def until(target: str, wanted: int, size: int, run: Callable[[int, int], tally.Chunk]) -> None:
@@ -30,11 +30,22 @@ def main() -> int:
     """0 if no crash is known."""
     parser = argparse.ArgumentParser(prog="python -m fuzz", description=__doc__.splitlines()[0])
     parser.add_argument("--firmware", type=int, default=0, metavar="N", help="inputs of the firmware's core")
+    parser.add_argument("--host", type=int, default=0, metavar="N", help="inputs of the host's decoder and file readers")
+    parser.add_argument("--files", type=int, default=0, metavar="N", help="spoilt files of all kinds")
+    parser.add_argument("--again", metavar="KIND:NUMBER", help="show one of the spoilt files")
     parser.add_argument("--page", action="store_true", help="write tests/fuzz/RESULT.md from what is kept")
     asked = parser.parse_args()
+    if asked.again:
+        kind, number = asked.again.split(":")
+        print(files.show(next(k for k in files.KINDS_OF_FILES if k.name == kind), int(number)))
+        return 0
     if asked.firmware:
         firmware.build()
         until(firmware.TARGET, asked.firmware, firmware.CHUNK, firmware.chunk)
+    for target, share in host.SHARES.items() if asked.host else ():
+        until(host.name(target), asked.host * share // 1000, host.CHUNK, lambda number, size, target=target: host.chunk(target, number, size))
+    if asked.files:
+        until(files.TARGET, asked.files, files.CHUNK, files.chunk)
     chunks = tally.kept()
     if asked.page:
         tally.PAGE.write_text(tally.page(chunks, "make fuzz"))

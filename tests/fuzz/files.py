@@ -1,6 +1,6 @@
 """Files with mistakes, one after the other, to all that read files: taken rightly, or refused with file and line.
 
-    python -m fuzz --files 1000 [--kind part]       # --again part:123 shows one
+    python -m fuzz --files 1000                     # --again part:123 shows one
 
 What counts as wrong: a traceback, a wait beyond PATIENCE_S, a refusal that names no place, a file lost or changed, anything
 started, fetched, read or written that is none of its business (guard.py), a file taken that its referee refuses (readers.py).
@@ -29,6 +29,7 @@ from fuzz.tally import ROOT, Chunk
 
 PATIENCE_S = 60          # of one file on a busy machine; all usual ones take far less than a second
 TARGET = "files with mistakes"
+CHUNK = 250
 
 
 @dataclass(frozen=True)
@@ -132,6 +133,14 @@ def run(first: int, count: int, kinds: tuple[Kind, ...] = KINDS_OF_FILES) -> tup
     for what in ("traceback", "hang", "lost", "reach", "referee", "place"):
         counts[what] = sum(f.what == what for f in faults)
     return Chunk(TARGET, count, time.monotonic() - started, crashes=[f"{f.kind}:{f.number}" for f in faults], counts=counts), faults
+
+
+def chunk(number: int, count: int) -> Chunk:
+    """The `number`th so many, for the tally; what was wrong is printed."""
+    done, faults = run(number * CHUNK, count)
+    for fault in faults:
+        print(fault)
+    return done
 
 
 def show(kind: Kind, number: int) -> str:

@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-VALUES = ("true", "false", '""', "''", "-1", "0", "1e400", "nan", "-inf", "9" * 40, "9" * 5000, "0x7fffffffffffffff", "1e-320", "[]",
+VALUES = ("true", "false", '""', "''", "-1", "0", "1e400", "nan", "-inf", "9" * 40, "9" * 5000, "0x" + "f" * 5000, "0x7fffffffffffffff", "1e-320", "[]",
           "[[]]", "{}", "{a = {b = {}}}", '"' + "x" * 5000 + '"', "1979-05-27", "1979-05-27T07:32:00Z", '"\\u0000"', '"\\u202e"',
           '"\\ud800"', "null", "-0.0", "65536", "4294967296", "3", "[1, 2, 3]", '["a", 1]', '"0"', "1_000", "0b101")
 HARM = ("<script>alert(1)</script>", '"><img src=x onerror=alert(1)>', "'; DROP TABLE chip; --", "../../../../etc/passwd", "/etc/passwd",
@@ -78,7 +78,7 @@ def _replace(chance: random.Random, text: str, pattern: re.Pattern[str], by: str
 
 def other_number(chance: random.Random, text: str) -> str:
     return _replace(chance, text, NUMBER, chance.choice(("0", "-1", "1", "24", "25", "255", "256", "1e9", "1e308", "1e400", "-5", "0.0001",
-                                                         "9" * 400, "9" * 5000, "2.5", "99999")))
+                                                         "9" * 400, "9" * 5000, "0x" + "f" * 5000, "2.5", "99999")))
 
 
 def other_word(chance: random.Random, text: str) -> str:

@@ -73,12 +73,17 @@ def save(calibration: Calibration, stamp: str) -> Path:
 def read(path: Path) -> Calibration:
     """The calibration in a file. Raises ValueError with a sentence if it is none, or damaged."""
     try:
-        text = path.read_text(encoding="utf-8")
-        raw = json.loads(text)
+        return parse(path.read_text(encoding="utf-8"), path)
     except OSError as wrong:
         raise ValueError(f"{path} cannot be read ({wrong.strerror})") from None
     except UnicodeDecodeError:
         raise ValueError(f"{path}:1: is damaged: it is not text any more") from None
+
+
+def parse(text: str, path: Path) -> Calibration:
+    """The calibration in a text; path: for the sentence. Raises ValueError as `read` does."""
+    try:
+        raw = json.loads(text)
     except ValueError as wrong:
         raise ValueError(f"{path}:{line_of_mistake(text, wrong)}: is damaged: it is not JSON any more") from None
     except RecursionError:
@@ -171,9 +176,9 @@ def load_session(info: Info, now: datetime) -> tuple[Session | None, str]:
     if not path.exists():
         return None, ""
     try:
-        session = from_plain(json.loads(path.read_text(encoding="utf-8")))
+        session = parse_session(path.read_text(encoding="utf-8"))
         age = now - datetime.fromisoformat(session.begun)
-    except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError):
+    except (OSError, ValueError):
         return None, f"{path} is damaged and not used: the calibration begins anew."
     if session.serial != info.serial or session.wiring_id != info.wiring_id:
         return None, f"{path} is of another fixture or wiring and not used: the calibration begins anew."
@@ -183,6 +188,17 @@ def load_session(info: Info, now: datetime) -> tuple[Session | None, str]:
             f"The readings begun on {session.begun[:10]} are too old to go on with: the calibration begins anew.",
         )
     return session, ""
+
+
+def parse_session(text: str) -> Session:
+    """The unfinished calibration in a text. Raises ValueError if it is damaged."""
+    try:
+        session = from_plain(json.loads(text))
+        if datetime.fromisoformat(session.begun).tzinfo is None:
+            raise ValueError("begun without a time zone")
+    except (ValueError, KeyError, TypeError, IndexError, AttributeError, ArithmeticError, RecursionError) as wrong:
+        raise ValueError(f"damaged: {wrong}") from None
+    return session
 
 
 def forget_session(serial: int) -> None:

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -57,17 +56,21 @@ def settings() -> Mapping[str, Any]:
 def read(where: Path) -> Mapping[str, Any]:
     """The settings in a file.  Raises PartFileError."""
     try:
-        text = where.read_text(encoding="utf-8")
-        found = tomllib.loads(text)
+        return parse(where.read_text(encoding="utf-8-sig"), where)
     except OSError as wrong:
         raise PartFileError((f"{where}: cannot be read ({wrong.strerror}); mend it or move it away.",)) from None
     except UnicodeDecodeError as wrong:
         line = where.read_bytes()[: wrong.start].count(b"\n") + 1
         raise PartFileError((f"{where}:{line}:1: is no text in UTF-8; save it as that.",)) from None
-    except (ValueError, RecursionError) as wrong:  # of the language too: a number of thousands of digits, tables too deep
-        at = re.search(r"\(at line (\d+), column (\d+)\)", str(wrong))
-        place = f"{at[1]}:{at[2]}" if at else f"{text.count(chr(10)) + 1}:1"
-        raise PartFileError((f"{where}:{place}: {str(wrong).split(' (at ')[0][:80]}; write such as port = \"/dev/ttyUSB0\".",)) from None
+
+
+def parse(text: str, where: Path) -> Mapping[str, Any]:
+    """The settings in a text; where: for the sentences.  Raises PartFileError."""
+    from sagbench.parts.reader import parse_toml
+
+    found, wrong = parse_toml(text, str(where))
+    if wrong:
+        raise PartFileError(tuple(wrong))
     if mistakes := tuple(_mistakes(where, text, found)):
         raise PartFileError(mistakes)
     return found

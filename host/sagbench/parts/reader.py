@@ -19,7 +19,7 @@ from .positions import find
 
 _ROOM = Path(__file__).parent
 _TOML_PLACE = re.compile(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.S)
-_LONG_NUMBER = re.compile(r"\d{400,}")
+_BEYOND = re.compile(r"0[xob][0-9a-fA-F_]{16,}|\d[\d_]{18,}")      # may be beyond the 64 bits of TOML's whole numbers
 _MAX_SYNTAX = 20
 
 
@@ -36,9 +36,12 @@ def parse_toml(text: str, file: str) -> tuple[dict[str, Any], list[str]]:
     wrong: list[str] = []
     while True:
         try:
-            return tomllib.loads("\n".join(lines)), wrong
+            data = tomllib.loads("\n".join(lines))
+            if _BEYOND.search(text) and _has_beyond(data):
+                raise ValueError("beyond 64 bits")
+            return data, wrong
         except RecursionError:
-            return {}, [*wrong, f"{file}:1:1: found arrays or tables too deep within one another, expected a part file"]
+            return {}, [*wrong, f"{file}:1:1: found arrays or tables too deep within one another, expected a few"]
         except tomllib.TOMLDecodeError as error:
             match = _TOML_PLACE.match(str(error))
             what = match[1] if match else str(error)
@@ -49,8 +52,15 @@ def parse_toml(text: str, file: str) -> tuple[dict[str, Any], list[str]]:
                 return {}, wrong
             lines[line - 1] = ""
         except ValueError as error:      # of the language's own: a whole number of thousands of digits, a date that is none
-            line, start = next(((n, m.start()) for n, text in enumerate(lines, 1) if (m := _LONG_NUMBER.search(text))), (1, 0))
-            return {}, [*wrong, f"{file}:{line}:{start + 1}: found a number that cannot be ({str(error)[:60]}), expected one of a data sheet"]
+            line, start = next(((n, m.start()) for n, one in enumerate(lines, 1) if (m := _BEYOND.search(one))), (1, 0))
+            return {}, [*wrong, f"{file}:{line}:{start + 1}: found a number that cannot be ({str(error)[:60]}), expected one that can be"]
+
+
+def _has_beyond(data: Any) -> bool:
+    """Is a whole number in there that TOML does not have (v1.0.0, "Integer")?  Python would take it."""
+    if isinstance(data, dict | list):
+        return any(map(_has_beyond, data.values() if isinstance(data, dict) else data))
+    return isinstance(data, int) and not -(2 ** 63) <= data < 2 ** 63
 
 
 def _excerpt(lines: list[str], line: int, column: int) -> str:

@@ -97,6 +97,7 @@ def read(source: str | Path | dict[str, Any]) -> Description:
         raise ChipFileError([Mistake(str(path), line, 1, "bytes that are not UTF-8", "text in UTF-8")]) from problem
     try:
         data = tomllib.loads(text)
+        repr(data)                                      # a hexadecimal number may be read and too long to be shown
     except (ValueError, RecursionError) as problem:     # of the language too: numbers of thousands of digits, dates that are none
         raise ChipFileError([_syntax(str(path), text, str(problem))]) from problem
     return _Reader(str(path), data, key_places(text)).read()

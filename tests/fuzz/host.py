@@ -1,0 +1,42 @@
+"""The host's readers fuzzed chunk by chunk, each target in a process of its own (host_run.py).
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from fuzz.tally import OUT, ROOT, Chunk
+
+CORPUS = ROOT / "tests/fuzz/corpus"
+# Of a thousand inputs so many go to each: more to what is quick, and to what reads the wire.
+SHARES = {"frames": 300, "wire_messages": 250, "marking": 150, "configuration": 90, "calibration": 90, "session": 60, "link": 30,
+          "record": 20, "statements": 8, "part": 2}
+TEXTUAL = ("statements", "part", "configuration", "calibration", "session", "record", "marking")
+LONGEST = {"frames": 300, "wire_messages": 100, "link": 300, "marking": 60, "statements": 300, "configuration": 300}
+CHUNK = 20_000
+
+
+def name(target: str) -> str:
+    """As it is tallied."""
+    return f"host: {target}"
+
+
+def chunk(target: str, number: int, executions: int, out: Path = OUT) -> Chunk:
+    """One call of the fuzzer, beginning where those before left off. Raises RuntimeError if it does not run."""
+    from fuzz.host_seeds import seeds
+    room = out / "host" / target
+    (room / "seeds").mkdir(parents=True, exist_ok=True)
+    for label, data in seeds(target).items():
+        (room / "seeds" / label).write_bytes(data)
+    words = [sys.executable, "-m", "fuzz.host_run", target, str(room / "seeds"), str(CORPUS / target), f"--runs={executions}",
+             f"--seed={number}", f"--found={room / 'found'}", f"--crash={room / 'crash'}", f"--longest={LONGEST.get(target, 4000)}"]
+    done = subprocess.run([*words, *(["--textual"] if target in TEXTUAL else [])], cwd=ROOT, text=True, errors="replace", check=False,
+                          env={**os.environ, "PYTHONPATH": f"{ROOT}:{ROOT}/tests:{ROOT}/host"}, capture_output=True)
+    if done.returncode not in (0, 1):
+        raise RuntimeError(f"{target}: the fuzzer did not run ({done.returncode}): {done.stderr[-2000:]}")
+    return Chunk(name(target), **json.loads(done.stdout.splitlines()[-1]))

@@ -1,0 +1,161 @@
+"""One target of the host, guided by the coverage of Python's lines (edges.c), in one process and in memory.
+
+    python -m fuzz.host_run TARGET --runs N --seed S --found FOLDER --crash FOLDER [FOLDER_OF_SEEDS ...]
+
+An input that reaches something new is kept in FOUND and changed further; one that raises is kept in CRASH with its
+traceback, and ends the run. Prints one line of JSON.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import argparse
+import hashlib
+import importlib.util
+import json
+import random
+import signal
+import subprocess
+import sys
+import sysconfig
+import time
+import traceback
+from collections.abc import Callable, Iterable
+from functools import cache
+from pathlib import Path
+from types import FrameType, ModuleType
+
+from fuzz.mutate import CHANGES, HARM
+from fuzz.tally import OUT, ROOT
+
+PATIENCE_S = 60
+BYTES = (0, 1, 2, 3, 4, 16, 32, 64, 100, 127, 128, 254, 255)
+
+
+class Hang(BaseException):
+    """An input that took too long; no reader may catch it."""
+
+
+@cache
+def edges() -> ModuleType:
+    """The counter of edges, compiled for this interpreter if it is not yet."""
+    source = ROOT / "tests/fuzz/edges.c"
+    built = OUT / f"edges{sysconfig.get_config_var('EXT_SUFFIX')}"
+    if not built.exists() or built.stat().st_mtime < source.stat().st_mtime:
+        OUT.mkdir(parents=True, exist_ok=True)
+        part = built.with_suffix(".part")
+        subprocess.run(["gcc", "-O2", "-Wall", "-Wextra", "-Wno-missing-field-initializers", "-Werror", "-fPIC", "-shared",
+                        "-I", sysconfig.get_path("include"), "-o", part, source], check=True)
+        part.replace(built)
+    spec = importlib.util.spec_from_file_location("edges", built)
+    assert spec and spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def _of_bytes(chance: random.Random, data: bytearray) -> None:
+    """One small change."""
+    at, what = chance.randrange(len(data) + 1), chance.randrange(8)
+    if what == 0 or not data:
+        data[at:at] = bytes([chance.choice(BYTES)])
+    elif what == 1:
+        del data[at:at + chance.choice((1, 1, 2, 4, 16))]
+    elif what == 2:
+        data[at:at + 1] = bytes([chance.randrange(256)])
+    elif what == 3 and at < len(data):
+        data[at] ^= 1 << chance.randrange(8)
+    elif what == 4 and at < len(data):
+        data[at] = (data[at] + chance.randint(-5, 5)) % 256
+    elif what == 5:
+        other = chance.randrange(len(data))
+        data[at:at] = data[other:other + chance.choice((1, 2, 8, 32))]
+    elif what == 6:
+        data[at:at + 1] = bytes([chance.choice(BYTES)])
+    else:
+        data[at:at] = chance.randbytes(chance.choice((1, 2, 4)))
+
+
+def changed(chance: random.Random, corpus: list[bytes], textual: bool) -> bytes:
+    """An input of the corpus, changed; textual: also as those are who write files by hand."""
+    data = bytearray(chance.choice(corpus))
+    if chance.random() < 0.2:
+        other = chance.choice(corpus)
+        cut, at = chance.randrange(len(data) + 1), chance.randrange(len(other) + 1)
+        data[cut:] = other[at:]
+    for _ in range(chance.choice((1, 1, 2, 3, 5))):
+        if textual and chance.random() < 0.5:
+            text = data.decode("utf-8", "replace")
+            text = chance.choice(CHANGES)(chance, text) if chance.random() < 0.9 else text + chance.choice(HARM)
+            data = bytearray(text.encode("utf-8", "replace"))
+        else:
+            _of_bytes(chance, data)
+    return bytes(data)
+
+
+def _ring(_signal: int, _frame: FrameType | None) -> None:
+    raise Hang(f"more than {PATIENCE_S} s")
+
+
+def fuzz(target: Callable[[bytes], None], seeds: Iterable[bytes], runs: int, seed: int, longest: int, textual: bool,
+         kept: Callable[[bytes], None] = lambda data: None) -> tuple[int, bytes | None, str]:
+    """(inputs run beside the seeds, the one that broke it or None, its traceback)."""
+    cover, chance, corpus, done = edges(), random.Random(seed), [], 0
+    signal.signal(signal.SIGALRM, _ring)
+
+    def one(data: bytes) -> int:
+        signal.setitimer(signal.ITIMER_REAL, PATIENCE_S)
+        try:
+            return int(cover.run(target, data))
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0)
+
+    data = b""
+    try:
+        for data in (b"", *seeds):
+            one(data)
+            corpus.append(data)
+        while done < runs:
+            data = changed(chance, corpus, textual)[:longest]
+            done += 1
+            if one(data):
+                corpus.append(data)
+                kept(data)
+    except (Exception, Hang):
+        return done, data, traceback.format_exc()
+    return done, None, ""
+
+
+def main() -> int:
+    """1 if an input broke the target."""
+    from fuzz.host_targets import TARGETS
+    parser = argparse.ArgumentParser(prog="python -m fuzz.host_run", description=__doc__.splitlines()[0])
+    parser.add_argument("target", choices=TARGETS)
+    parser.add_argument("folders", nargs="*", type=Path)
+    parser.add_argument("--runs", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--longest", type=int, default=4000)
+    parser.add_argument("--textual", action="store_true")
+    parser.add_argument("--found", type=Path, default=OUT / "found")
+    parser.add_argument("--crash", type=Path, default=OUT / "crash")
+    asked = parser.parse_args()
+    for folder in (asked.found, asked.crash):
+        folder.mkdir(parents=True, exist_ok=True)
+
+    def keep(data: bytes) -> None:
+        (asked.found / hashlib.sha1(data).hexdigest()[:16]).write_bytes(data)
+
+    seeds = [file.read_bytes() for folder in (*asked.folders, asked.found) if folder.is_dir() for file in sorted(folder.iterdir())]
+    begun = time.monotonic()
+    done, broke, how = fuzz(TARGETS[asked.target], seeds, asked.runs, asked.seed, asked.longest, asked.textual, keep)
+    if broke is not None:
+        name = hashlib.sha1(broke).hexdigest()[:16]
+        (asked.crash / name).write_bytes(broke)
+        (asked.crash / f"{name}.txt").write_text(how)
+    print(json.dumps({"executions": done, "seconds": round(time.monotonic() - begun, 1), "edges": edges().edges(),
+                      "crashes": [name] if broke is not None else []}))
+    return 1 if broke is not None else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
