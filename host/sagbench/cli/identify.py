@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sagbench.cli import interrupts, options
+from sagbench.cli import interrupts, options, output
+from sagbench.cli.progress import shown
 from sagbench.errors import EXIT_NO_VERDICT, EXIT_SOUND, PartFileError
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_fixture(parser)
     options.add_library(parser)
     options.add_json(parser)
+    parser.set_defaults(no_color=False)
     return parser
 
 
@@ -69,13 +71,15 @@ def run(words: Sequence[str]) -> int:
     own = folders(arguments.parts_dir)
     marked = find_part(arguments.marked, arguments.parts_dir) if arguments.marked else None
     known = _library(own)
+    wanted = sys.stderr.isatty() and not (arguments.json or arguments.plain)
     with Device.connect(arguments.port) as device:
         confirm = _ask if sys.stdin.isatty() and not arguments.json else None
         found = identify(device, known, power=arguments.power and tuple(map(frozenset, arguments.power)), confirm=confirm)
         family = None
         if found.found and not arguments.no_family:
             chosen = options_for(device.info, without=arguments.no_calibration)
-            family = fingerprint(device, found.ranked[0].members, found.low_amperes, options=chosen, user_dirs=own)
+            with shown(wanted, output.wants_color(arguments, sys.stderr)) as bar:  # not before: the user may be asked
+                family = fingerprint(device, found.ranked[0].members, found.low_amperes, options=chosen, user_dirs=own, progress=bar)
     if arguments.json:
         json.dump(identification.as_json(found, family, marked), sys.stdout, indent=1)
         sys.stdout.write("\n")

@@ -9,7 +9,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sagbench.cli import interrupts, options
+from sagbench.cli import interrupts, options, output
+from sagbench.cli.progress import shown
 from sagbench.errors import EXIT_NO_VERDICT, EXIT_NOT_SOUND, EXIT_SOUND, UsageError
 
 if TYPE_CHECKING:
@@ -29,9 +30,10 @@ which no output minds. The draft says of each output what is proven, what is gue
 what was not reached. Then hold a second specimen against it with --same-as: what one
 chip does and the other does not is a fault of one of them.
 
-Found are levels (open collector, tri-state, Schmitt too), and state bits that show at
-outputs, clocked by an input or two. Not found: what is remembered without showing,
-pins that are input and output, what waits longer than some 100000 looks.
+Found are levels (open collector, tri-state, Schmitt too) of up to 16 inputs each, pins
+that are input and output (14 inputs with them), and state bits, one for each output
+at most, where they show, clocked by an input or two. Not found: what is remembered
+without showing, and what does not happen within some 30000 looks.
 
 exit codes:
     0  a draft; with --same-as: no difference
@@ -56,6 +58,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_calibration(parser)
     options.add_fixture(parser)
     options.add_library(parser)
+    parser.set_defaults(no_color=False, plain=False)
     return parser
 
 
@@ -76,9 +79,9 @@ def run(words: Sequence[str]) -> int:
         return _same(arguments, family)
     from sagbench.cli.fixture_calibration import options_for
 
-    with Device.connect(arguments.port) as device:
+    with Device.connect(arguments.port) as device, shown(sys.stderr.isatty(), output.wants_color(arguments, sys.stderr)) as progress:
         about = _about(arguments, device, function, family)
-        tried = socket.learn_here(device, about, options_for(device.info, without=arguments.no_calibration))
+        tried = socket.learn_here(device, about, options_for(device.info, without=arguments.no_calibration), progress)
     _write(arguments.output, tried.result.draft.text)
     for line in _told(tried):
         print(f"sagbench: {line}", file=sys.stderr)

@@ -17,7 +17,7 @@ def shown(wanted: bool, color: bool) -> Iterator[Progress | None]:
     from rich.console import Console
     from rich.progress import BarColumn, Progress as Bars, TaskProgressColumn, TextColumn
     console = Console(stderr=True, no_color=not color, markup=False)
-    columns = (TextColumn("{task.description}", markup=False), BarColumn(), TaskProgressColumn(markup=False))
+    columns = (TextColumn("{task.description}", markup=False), BarColumn(), TaskProgressColumn("{task.percentage:>3.0f}%", markup=False))
     with Bars(*columns, console=console, transient=True, refresh_per_second=8) as bars:
         task = bars.add_task("contacts", total=None)
 

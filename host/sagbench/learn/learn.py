@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
@@ -39,6 +39,9 @@ OTHERWISE = "the draft and the specimen did not do the same"
 TOGETHER = "it hangs together with an output that was not reached"
 
 
+Progress = Callable[[str, int, int], None]
+
+
 @dataclass(frozen=True)
 class Result:
     """What was learnt, and the draft that says it."""
@@ -47,12 +50,15 @@ class Result:
     draft: Draft
 
 
-def learn(specimen: Specimen, about: About, rng: random.Random) -> Result:
-    """Learn a powered specimen.  Raises what the specimen raises."""
+def learn(specimen: Specimen, about: About, rng: random.Random, progress: Progress | None = None) -> Result:
+    """Learn a powered specimen; `progress` is called with (stage, done, total).  Raises what the specimen raises."""
     rails = about.supplies + about.grounds
     pins = [pin for pin in range(1, about.size + 1) if pin not in rails]
+    told = progress or (lambda *_: None)
+    told("which pins are outputs", 0, 0)
     outputs = find_outputs(specimen, pins, rng)
     bench = Bench(specimen, tuple(pin for pin in pins if pin not in outputs), outputs, rng)
+    told("levels", 0, 0)
     levels = Levels(bench)
     levels.look()
     if (wider := with_both(levels)) is not None:
@@ -60,8 +66,9 @@ def learn(specimen: Specimen, about: About, rng: random.Random) -> Result:
         levels.look()
     walking = _Walking(levels)
     before = ""
-    for length in WALKS:
+    for turn, length in enumerate(WALKS):
         if walking.places:
+            told("state bits", turn, len(WALKS))
             walking.further(length)
         learnt, made, wrong = _held_against(bench, walking.learnt(), about, walking.favourites)
         if not walking.places or (not wrong and not (learnt.missed and length < LONG) and made.logic == before):

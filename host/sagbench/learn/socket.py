@@ -21,7 +21,7 @@ from sagbench.identify.run import MOST_A, powerable
 from sagbench.identify.seating import find_seating
 from sagbench.learn.compare import Difference, compare
 from sagbench.learn.draft import About, draft
-from sagbench.learn.learn import Result, learn
+from sagbench.learn.learn import Progress, Result, learn
 from sagbench.measure.contact import JUNCTION_V, drops
 from sagbench.parts.definition import Definition
 from sagbench.parts.lookup import load_part
@@ -57,13 +57,17 @@ class Tried:
 
 
 def rails(device: Device, size: int, known: Sequence[Candidate]) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Supply and ground pins by junctions, as far as parts of the library have theirs there.  Raises UsageError."""
+    """Supply and ground pins by junctions, as far as parts of the library have theirs there.  Raises NotLearnt, UsageError."""
     socket = Socket(device)
     parts = [c for c in powerable(socket.fixture, known) if c.rail.size == size]
     seating = find_seating(socket.fixture.positions, (size,), socket.rows(), parts)
-    if seating.problem or not seating.settled or seating.turned:
-        raise UsageError("What conducts without power does not say where the rails are: " + (
-            seating.problem or "name supply and ground pin, such as --power 14,7, from the board it came from."))  # fmt: skip
+    if seating.problem:
+        raise NotLearnt(seating.problem)
+    if seating.turned:
+        raise NotLearnt(f"The chip sits {seating.left[0].seat.in_words}: seat it with pin 1 in position 1. It was not powered.")
+    if not seating.settled:
+        raise UsageError("What conducts without power does not say where the rails are: name supply and ground pin, such as --power 14,7, "
+                         "from the board it came from.")  # fmt: skip
     rail = seating.left[0].rail
     return rail.supplies, rail.grounds
 
@@ -94,36 +98,36 @@ def powered(device: Device, about: About) -> Socket:
     return socket
 
 
-def learn_here(device: Device, about: About, options: Options | None = None) -> Tried:
+def learn_here(device: Device, about: About, options: Options | None = None, progress: Progress | None = None) -> Tried:
     """Learn the chip in the socket, then sweep it by the draft.  Raises NotLearnt, UsageError, FixtureError."""
     socket = powered(device, about)
     try:
         with socket.kept_alive():
-            result = learn(socket, about, random.Random(SEED))
+            result = learn(socket, about, random.Random(SEED), progress)
     except PowerLost as gone:
         raise NotLearnt(f"The fixture took power away while it was learnt ({gone}).") from None
     finally:
         socket.off()
     if not result.learnt.laws:
         return Tried(result, None)
-    return _swept(device, result, about, options)
+    return _swept(device, result, about, options, progress)
 
 
-def _swept(device: Device, result: Result, about: About, options: Options | None) -> Tried:
+def _swept(device: Device, result: Result, about: About, options: Options | None, progress: Progress | None) -> Tried:
     """With all inputs taken for Schmitt inputs first, so that both thresholds are measured; then as it is."""
     learnt = result.learnt
-    trial = swept(device, draft(replace(learnt, schmitt=frozenset(learnt.inputs)), about).text, about, options)
+    trial = swept(device, draft(replace(learnt, schmitt=frozenset(learnt.inputs)), about).text, about, options, progress)
     wide = {pin for pin, volts in hysteresis(trial).items() if volts > SCHMITT_V}
     learnt = replace(learnt, schmitt=frozenset(wide & set(learnt.inputs)))
     made = draft(learnt, about)
-    return Tried(Result(learnt, made), swept(device, made.text, about, options))
+    return Tried(Result(learnt, made), swept(device, made.text, about, options, progress))
 
 
-def swept(device: Device, text: str, about: About, options: Options | None) -> SweepRecord:
+def swept(device: Device, text: str, about: About, options: Options | None, progress: Progress | None) -> SweepRecord:
     """The chip measured by a draft's text."""
     with TemporaryDirectory(prefix="sagbench-") as folder:
         (Path(folder) / f"{about.function}.toml").write_text(text, encoding="utf-8")
-        return sweep(device, load_part(type_name(about.function, about.family), user_dirs=[folder]), options=options)
+        return sweep(device, load_part(type_name(about.function, about.family), user_dirs=[folder]), options=options, progress=progress)
 
 
 def compare_here(device: Device, definition: Definition, family: str) -> tuple[Difference, ...]:
