@@ -75,6 +75,9 @@ identify: virtual ## identify CHIPS virtual chips, sound and with a bad output, 
 learn: setup     ## learn every function of the library as an unknown part, on paper (half an hour; goes on where it was)
 	@$(ENV) $(PY) tests/learn_library.py
 
+faults: virtual  ## faults injected by the thousand: controller, host, line, chips (hours; goes on where it was)
+	@$(ENV) $(PY) -m faults
+
 claims: setup    ## ngspice on the whole circuit: currents, drops, trip, dead-man, settling against their limits (2 minutes)
 	@$(ENV) $(PY) -m hardware.spice
 

@@ -23,6 +23,7 @@ from faults.line import CLEAN, FaultyLine, Rates
 
 START = [steps.idle(), steps.level(0), steps.reference(Reference.AVCC), steps.sense(0, 0, LineLevel.OFF)]      # whatever was before
 PROGRAMS = 40                 # different passes
+RECOVERY_MOST_S = 1.0
 FRAMES = 2000                 # of a stretch, both directions, sent or sent again
 
 
@@ -96,3 +97,10 @@ def stretch(index: int, rates: Rates = Rates(), frames: int = FRAMES) -> dict[st
     return {"index": index, "frames": line.there.frames + line.back.frames, "told": told, "forged": line.there.forged + line.back.forged,
             "faults": line.there.faults + line.back.faults, "recovery_s": line.recovery_s, "seconds": line.now() - begun, "clean_seconds": clean_s,
             "readings": readings}
+
+
+def wrong(one: dict[str, Any]) -> str:
+    """What is wrong with a stretch, or nothing."""
+    if one["told"].get("wrong"):
+        return f"{one['told']['wrong']} wrong results"
+    return f"no frame got through for {one['recovery_s']:.2f} s" if one["recovery_s"] > RECOVERY_MOST_S else ""

@@ -121,3 +121,8 @@ def outcome(index: int) -> dict[str, Any]:
             "wall_s": time.monotonic() - begun}
 
 
+
+
+def wrong(one: dict[str, Any]) -> str:
+    """What is wrong with an end, or nothing."""
+    return f"{one['chip']}: {one['end']} {one['said']}" if one["end"] in BAD else ""

@@ -7,12 +7,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable
 
-from figures import board, firmware, guide, identify, learn, library, lot, pages, spice, study, sweep
+from figures import board, faults, firmware, guide, identify, learn, library, lot, pages, spice, study, sweep
 
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
     sweep.sweeps, sweep.readings, firmware.sizes, firmware.stack, sweep.simulator_speed, sweep.start_up, library.breadth, study.honesty,
-    board.design, board.design_rules, spice.claims, lot.pace, pages.console, identify.unmarked, guide.commands_run, learn.recovered]
+    board.design, board.design_rules, spice.claims, lot.pace, pages.console, identify.unmarked, guide.commands_run, learn.recovered, faults.injected]
 
 
 def main() -> int:
