@@ -123,7 +123,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
         beyond = () if line is None or line.up else f.beyond.get(pin, ())
         if line and (reach := leaves_level(line, volts, beyond)):
             yield _Named(name, pin, reach)
-    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(_stiff(f, pin))):
+    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(_stiff(f, pin), _supply(lines.get(False)))):
         yield _Named("IOS", pin, ios, "output high, " + _supply_state(lines.get(False)))
     for name, high in (("IOZH", True), ("IOZL", False)):
         if (pin, high) in f.off:
@@ -161,6 +161,10 @@ def _stiff(f: Figures, pin: int) -> tuple[Point, ...]:
     """Points of a pull-up as they would be if the chip's supply did not go down with the current."""
     path = exact(0.0) if f.path is None else f.path
     return tuple(replace(p, volts=p.volts + p.amperes * path) for p in f.beyond.get(pin, ()))
+
+
+def _supply(line: Line | None) -> float | None:
+    return None if line is None or line.supply is None else value(line.supply)
 
 
 def _supply_state(line: Line | None, sag: float = 0.0) -> str:

@@ -45,3 +45,30 @@ def test_a_saturated_pull_up_is_sure() -> None:
     assert found
     assert -value(found.number) == pytest.approx(true_ios(5e-3), rel=0.01)
     assert standard(found.number) < 0.05 * true_ios(5e-3)
+
+
+SUPPLY_V, RESISTOR_OHM, JUNCTIONS_V = 4.8, 115.0, 0.85
+
+
+def follower(amperes: float) -> float:
+    """A plain totem pole: 2.95 V less 50 ohm (base resistor over gain) until 115 ohm leave 0.85 V between supply and output."""
+    return min(2.95 - 50 * amperes, SUPPLY_V - JUNCTIONS_V - RESISTOR_OHM * amperes)
+
+
+@pytest.mark.parametrize("heaviest_a", [11e-3, 13e-3, 15e-3, 16.5e-3])
+def test_a_knee_behind_the_heaviest_point_is_seen_by_the_supply(heaviest_a: float) -> None:
+    """The knee is at 15.4 mA: points before promise 59 mA for 34, and what the supply leaves for a resistor says so."""
+    assert follower(15e-3) == pytest.approx(2.2) and follower(0.0343) == pytest.approx(0.0, abs=0.01)
+    line = [Point(f"{a}", exact(follower(a)) + uncertain(0.0, 0.004, f"reading {a}"), exact(a))
+            for a in (0.6 * heaviest_a, 0.8 * heaviest_a, heaviest_a)]  # fmt: skip
+    found, unseen = short_circuit(line, SUPPLY_V), short_circuit(line)
+    assert found and unseen
+    assert abs(-value(found.number) - (SUPPLY_V - JUNCTIONS_V) / RESISTOR_OHM) <= 2 * standard(found.number)
+    if heaviest_a < 15.4e-3:
+        assert -value(unseen.number) > 50e-3
+
+
+def test_a_saturated_pull_up_stays_sure_when_the_supply_is_known() -> None:
+    line = [Point(f"{a}", exact(3.9 - 65 * a) + uncertain(0.0, 0.004, f"reading {a}"), exact(a)) for a in (11e-3, 15e-3, 19e-3)]
+    sure, told = short_circuit(line), short_circuit(line, 4.86)
+    assert sure and told and standard(sure.number) == standard(told.number)
