@@ -72,7 +72,7 @@ def _told(*words: str) -> tuple[int, str]:
 
 
 def _toml(path: Path) -> dict[str, Any]:
-    return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    return tomllib.loads(path.read_text(encoding="utf-8-sig"))
 
 
 # ------------------------------------------------------------------ the user's files
