@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from sagbench.device import Device
+from sagbench.errors import FixtureError
 from sagbench.sweep import sweep
 from virtual_fixture.inproc import Fixture
 
@@ -49,9 +50,10 @@ def _host(port: str) -> None:
         null = os.open(os.devnull, os.O_RDWR)
         for number in (0, 1, 2):
             os.dup2(null, number)
-        with Device.connect(port) as device:
-            while True:
-                sweep(device, part(MARKING))
+        while True:
+            with contextlib.suppress(FixtureError), Device.connect(port) as device:      # starved on a busy machine it begins anew
+                while True:
+                    sweep(device, part(MARKING))
     finally:
         os._exit(1)
 

@@ -21,6 +21,7 @@ from functools import cache
 from pathlib import Path
 
 from sagbench.wire.frame import BadFrame, decode
+from sagbench.wire.serial import Transport
 
 ROOT = Path(__file__).resolve().parents[2]
 LATENCY_S = 1e-3          # of a USB serial bridge
@@ -63,6 +64,7 @@ class Direction:
         self.frames = self.forged = 0         # frames sent; runs that pass as a frame and were never sent
         self.faults: Counter[str] = Counter()
         self.broken_at: float | None = None   # first fault since something new was delivered
+        self.cut = (math.inf, math.inf)
         self._random = random.Random(seed)
         self._queue: deque[tuple[float, bytes]] = deque()
         self._held: bytes | None = None
@@ -79,7 +81,7 @@ class Direction:
 
     def put(self, data: bytes, now: float) -> None:
         """Bytes in at one end."""
-        if not data:
+        if not data or self.cut[0] <= now < self.cut[1]:
             return
         *runs, rest = data.split(b"\0")
         for run in runs:
@@ -194,6 +196,10 @@ class FaultyLine:
         self.recovery_s = 0.0                                   # longest from the first fault to the next progress
         self._was: object = None
 
+    def cut(self, begin_s: float, end_s: float) -> None:
+        """Nothing that is sent between these moments arrives, either way."""
+        self.there.cut = self.back.cut = (begin_s, end_s)
+
     def now(self) -> float:
         """Simulated seconds."""
         return float(self._lib.device_now())
@@ -233,3 +239,29 @@ class FaultyLine:
 
     def close(self) -> None:
         """Nothing is held."""
+
+
+class FaultyTransport:
+    """Any transport of the host's, with faults on its way; the same interface."""
+
+    def __init__(self, line: Transport, rates: Rates, seed: int) -> None:
+        self.name, self._line = line.name, line
+        self.there, self.back = Direction(rates, 2 * seed), Direction(rates, 2 * seed + 1)
+
+    def now(self) -> float:
+        """Seconds of the line."""
+        return self._line.now()
+
+    def read(self) -> bytes:
+        """What has come through."""
+        self._line.write(self.there.get(self.now()))
+        self.back.put(self._line.read(), self.now())
+        return self.back.get(self.now())
+
+    def write(self, data: bytes) -> None:
+        """Into the line."""
+        self.there.put(data, self.now())
+
+    def close(self) -> None:
+        """What is under way is lost."""
+        self._line.close()

@@ -5,14 +5,24 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import binascii
+import math
+from collections import Counter
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from cobs import cobs
 
 from faults import killed, line, link, matrix, stopped
-from faults.line import CLEAN, Direction, Rates
+from faults.line import CLEAN, Direction, FaultyLine, FaultyTransport, Rates
+from sagbench.device import Device
+from sagbench.errors import LinkLost
 from sagbench.wire import frame
+from virtual_fixture.inproc import Fixture
+
+from inprocess import sweep_here
+
+DEMO = line.ROOT / "tests/virtual_fixture/chips/demo"
 
 
 def test_no_wrong_result_over_a_faulty_line() -> None:
@@ -21,6 +31,53 @@ def test_no_wrong_result_over_a_faulty_line() -> None:
     for one in found:
         assert "wrong" not in one["told"] and one["told"]["right"] > 10
         assert one["recovery_s"] <= 1.0
+
+
+@pytest.mark.parametrize("cut_s", [0.05, 0.3, 1.2, 1.8])
+def test_a_line_that_is_cut_and_mended_goes_on_within_a_second(cut_s: float) -> None:
+    """Shorter than the lease: the pass goes on where it was, and its result is right."""
+    line = FaultyLine(CLEAN, 3)
+    program = link.programs()[0]
+    with Device(line) as device:
+        begun = line.now()
+        whole = device.run_pass(program)
+        begun, lasted = line.now(), line.now() - begun
+        mended = begun + lasted / 3 + cut_s
+        line.cut(mended - cut_s, mended)
+        assert device.run_pass(program).readings == whole.readings
+    assert line.now() - mended < lasted * 2 / 3 + 1.0
+
+
+def test_a_line_that_is_cut_for_good_is_told_and_the_next_session_is_whole() -> None:
+    line = FaultyLine(CLEAN, 3)
+    program = link.programs()[0]
+    with Device(line) as device:
+        whole = device.run_pass(program)
+        line.cut(line.now() + 0.05, line.now() + 8)
+        with pytest.raises(LinkLost):
+            device.run_pass(program)
+    line.cut(math.inf, math.inf)
+    begun = line.now()
+    with Device(line) as device:
+        assert line.now() - begun < 1.0
+        assert device.run_pass(program).readings == whole.readings
+
+
+class _NoisyFixture(Fixture):
+    faults: Counter[str] = Counter()
+
+    @property
+    def line(self) -> Any:
+        made = FaultyTransport(super().line, Rates(bit=5e-4, swap=1e-2, noise=5e-2), self.seed)
+        self.faults = made.there.faults
+        return made
+
+
+@pytest.mark.parametrize(("chip", "verdict"), [("sound_74ls00", "sound"), ("tired_74ls00", "not sound")])
+def test_a_verdict_over_a_faulty_line_is_the_same(chip: str, verdict: str) -> None:
+    with _NoisyFixture(5, DEMO / f"{chip}.toml") as fixture:
+        assert sweep_here(fixture, "74LS00").record.verdict == verdict
+        assert fixture.faults.total() > 5
 
 
 def test_a_host_that_checks_no_sum_takes_wrong_results(monkeypatch: pytest.MonkeyPatch) -> None:
