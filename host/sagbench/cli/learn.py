@@ -40,7 +40,7 @@ exit codes:
     1  with --same-as: the specimens differ
     2  the command cannot be carried out as given
     3  the fixture or the link to it failed
-    4  not powered, or some outputs not reached (the draft is written all the same)
+    4  not powered, or some outputs not reached (a draft of the others is written)
 
 """ + options.CAUTION
 
@@ -82,7 +82,8 @@ def run(words: Sequence[str]) -> int:
     with Device.connect(arguments.port) as device, shown(sys.stderr.isatty(), output.wants_color(arguments, sys.stderr)) as progress:
         about = _about(arguments, device, function, family)
         tried = socket.learn_here(device, about, options_for(device.info, without=arguments.no_calibration), progress)
-    _write(arguments.output, tried.result.draft.text)
+    if tried.result.learnt.laws:
+        _write(arguments.output, tried.result.draft.text)
     for line in _told(tried):
         print(f"sagbench: {line}", file=sys.stderr)
     return EXIT_SOUND if tried.passed and not tried.result.learnt.missed else EXIT_NO_VERDICT
@@ -134,6 +135,8 @@ def _told(tried: Tried) -> Iterator[str]:
     yield f"{len(learnt.laws)} of {len(learnt.outputs)} outputs learnt in {learnt.looks} looks; {len(learnt.states)} state bits."
     for pin, why in sorted(learnt.missed.items()):
         yield f"pin {pin} was not reached: {why}."
+    if not learnt.laws:
+        yield "No draft was written, for there is nothing to be said in it."
     if tried.record is None:
         return
     if tried.passed:

@@ -95,7 +95,9 @@ def exact(part: Unknown, found: Result) -> bool:
 
 
 def own_test_failures(part: Unknown, found: Result) -> int:
-    """Outputs that do otherwise than the logic test made from the draft expects, when it is played on the specimen."""
+    """Outputs that do otherwise than the logic test made from the draft expects, when it is played on the specimen; all, if there is no draft."""
+    if not found.learnt.laws:
+        return len(found.learnt.outputs)
     (candidate,) = candidates_of([read(found.draft.text, "draft", origin="draft")])
     box, follower = Box(part.definition, part.pinout), Follower(candidate)
     outputs = [pin for pin, role in enumerate(candidate.roles, 1) if role.is_output]
