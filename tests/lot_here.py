@@ -33,6 +33,7 @@ class Hand:
     marking: str
     told: list[Told] = field(default_factory=list)
     at: list[float] = field(default_factory=list)           # simulated second of each result
+    hand_s: float = HAND_S
     _due: float | None = None
     _next: Any = None
 
@@ -41,7 +42,7 @@ class Hand:
         if told.kind == "result":
             self.at.append(self.fixture.now_s)
         if told.kind == "insert" and self.chips:
-            self._due, self._next = self.fixture.now_s + HAND_S - WIGGLE_S, self.chips.pop(0)
+            self._due, self._next = self.fixture.now_s + self.hand_s - WIGGLE_S, self.chips.pop(0)
         elif told.kind == "insert":
             self._due, self._next = self.fixture.now_s, "end"
         elif told.kind == "remove":

@@ -10,12 +10,13 @@ import time
 from collections.abc import Iterator
 
 from rig import ENV, ROOT, sagbench, virtual_port
+from speed.memory import held
 from speed.pace import pace
 from speed.sweeps import PARTS, took
 
 
 def sweeps() -> Iterator[tuple[str, float, str]]:
-    """Four types from contact check to discharge, by the device's clock; the worst of their logic passes against the converter's own time."""
+    """Four types from contact check to discharge, by the device's clock; their logic passes against the converter's own time."""
     for name, marking in PARTS.items():
         yield f"sweep_{name}_ms", took(marking).ms, "ms"
     yield "adc_bound_ratio", max(took(marking).ratio for marking in PARTS.values()), "ratio"
@@ -53,3 +54,8 @@ def best_ms(*words: str) -> float:
         spent.append(time.perf_counter() - begun)
         assert done.returncode == 0, done.stderr
     return min(spent) * 1000
+
+
+def memory() -> Iterator[tuple[str, float, str]]:
+    """Resident memory after a short box of chips; of host and virtual fixture in one process, so that the host's own is less."""
+    yield "host_rss_mb", held(10)[-1].mb, "MB"

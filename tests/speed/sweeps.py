@@ -23,9 +23,10 @@ SEEDS = (1, 2, 3)
 
 @dataclass(frozen=True)
 class Took:
-    """One sweep's milliseconds, and its logic passes' time over that of their conversions alone."""
+    """One sweep's milliseconds and conversions, and its logic passes' time over that of their conversions alone."""
 
     ms: float
+    conversions: int
     ratio: float
 
 
@@ -39,7 +40,7 @@ def logic_ratio(done: Swept) -> float:
 @cache
 def took(marking: str, seeds: Sequence[int] = SEEDS) -> Took:
     """The medians of some fixtures and sound specimens."""
-    all_ms, ratios = [], []
+    all_ms, conversions, ratios = [], [], []
     for seed in seeds:
         with Fixture(seed) as fixture:
             fixture.insert(load({"part": marking}, seed=seed))
@@ -47,5 +48,6 @@ def took(marking: str, seeds: Sequence[int] = SEEDS) -> Took:
             done = sweep_here(fixture, marking)
         assert done.record.timing
         all_ms.append(done.record.timing.total_s * 1000)
+        conversions.append(done.record.timing.conversions)
         ratios.append(logic_ratio(done))
-    return Took(statistics.median(all_ms), statistics.median(ratios))
+    return Took(statistics.median(all_ms), round(statistics.median(conversions)), statistics.median(ratios))

@@ -2,8 +2,8 @@
 
 1. The ground position is raised to 5 V through M and every position is read with the weak load to 0 V:
    each connected pin shows the forward drop of its junction to the substrate.
-2. Each pin in turn is pulled up through the weak load with all other pins held low through M:
-   a pin that stays near 0 V is shorted to one of them.  No junction and no MOS channel
+2. Each pin in turn is pulled up through the weak load with all other pins (or so many that no pair is left out) held
+   low through M: a pin that stays near 0 V is shorted to one of them.  No junction and no MOS channel
    conducts at so low a voltage, so nothing but a short can hold it there.
    On the way the multiplexer channel of each signal pin is measured: M low and the weak load up at the pin
    itself make a divider, and an unpowered pin takes nothing at a third of a volt.
@@ -33,11 +33,17 @@ def conduction(recipe: Recipe, fixture: Fixture, raised: Iterable[int]) -> None:
     recipe.idle()
 
 
-def _handfuls(fixture: Fixture, positions: Sequence[int]) -> list[Sequence[int]]:
-    """Cut into groups small enough to be driven through M all at once."""
+def lows(fixture: Fixture, pins: Sequence[int], position: int) -> list[int]:
+    """Those held low through M while this one is pulled up: the others, or of many the next ones around, as many as may be driven.
+
+    Of two pins each is among the next ones of the other, or at least one is: no pair is left out.
+    """
     budget = fixture.raw["budget_ma"]
     most = int((budget["total"] - max(budget["load_short"])) // budget["medium_short"])
-    return [positions[i : i + most] for i in range(0, len(positions), most)]
+    if most < (len(pins) - 1) / 2:
+        raise ValueError(f"{most} positions held low at once leave out pairs of {len(pins)}")
+    at = pins.index(position)
+    return [*pins[at + 1 :], *pins[:at]][:most]
 
 
 def shorts(recipe: Recipe, fixture: Fixture, seat: Seat, ground: int) -> None:
@@ -46,9 +52,8 @@ def shorts(recipe: Recipe, fixture: Fixture, seat: Seat, ground: int) -> None:
     recipe.reference(Reference.AVCC)
     pins = [p for p in seat.positions if p != ground]
     for position in pins:
-        for low in _handfuls(fixture, [p for p in pins if p != position]):
-            recipe.drive(mask(low), 0, 0)
-            recipe.read_position(position, 1, label="against all", selector=weak, ld=LineLevel.HIGH)
+        recipe.drive(mask(lows(fixture, pins, position)), 0, 0)
+        recipe.read_position(position, 1, label="against all", selector=weak, ld=LineLevel.HIGH)
     recipe.idle()
 
 

@@ -1,0 +1,43 @@
+"""Speed by simulated time, which no other load of the machine changes.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import pytest
+
+from speed.growth import measured
+from speed.memory import held
+from speed.pace import pace
+from speed.sweeps import PARTS, took
+
+MOST_MS = {"quad_gate": 700, "octal_driver": 1500, "74181": 4000, "counter": 2000}
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_a_sweep_takes_no_longer_than_it_may(name: str) -> None:
+    """And its logic passes run at the converter's pace, within a tenth."""
+    one = took(PARTS[name], (1,))
+    assert one.ms <= MOST_MS[name]
+    assert 1.0 < one.ratio <= 1.10
+
+
+def test_a_stream_of_steps_is_nine_times_as_fast_as_one_request_a_reading() -> None:
+    """Without any wait in the other's favour left out; the sums of codes are the same but for noise: 0.4 codes a conversion."""
+    found = pace("74LS181")
+    assert found.ratio_with_turns > found.ratio >= 9
+    assert len(found.streamed) == len(found.one_by_one)
+    assert max(abs(a - b) for a, b in zip(found.streamed, found.one_by_one, strict=True)) <= 2 * 6 * 0.5 * 5 ** 0.5
+
+
+def test_passes_grow_in_a_straight_line() -> None:
+    for growth in measured():
+        slope, _ = growth.line
+        assert slope > 0 and growth.left_over < 0.03, growth
+
+
+def test_the_host_holds_little_and_no_more_with_each_chip() -> None:
+    """A slice of `python -m speed memory`: each mark of two chips after all five kinds of the box have been seen once."""
+    found = held(9, every=1)
+    assert max(one.mb for one in found) - found[0].mb < 20, "what one sweep needs for itself, caches filled by the first"
+    assert found[-1].mb - found[5].mb < 1.0
