@@ -46,7 +46,7 @@ def diagnose(
     if record.verdict is Verdict.SOUND or not record.reasons and record.partial and record.partial != "not seated":
         return ()  # nothing is wrong, or a sweep was broken off before anything was found
     case = Case(part, record)
-    found = [s for s in (*chip(case, causes, likenesses), *outputs(case, bool(causes)), *inputs(case, causes)) if s.score >= BAR]
+    found = [s for s in (*chip(case, causes, likenesses), *outputs(case, causes), *inputs(case, causes)) if s.score >= BAR]
     return _ranked(_without_epidemics(case, found), ELSE if record.verdict is not Verdict.UNSURE else NOTHING)
 
 

@@ -248,6 +248,8 @@ def _in_words(
             f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {must} {in_volts(bound)}{short}"
             f"{': ' + why if why else ''}"
         )
+    if what is Outcome.UNSURE and amperes > HARDER * rating:
+        return f"{name} {verb} {at} at {volts}; the limit of {in_volts(bound)} is for {in_amperes(rating)}, which no load is near"
     if what is Outcome.UNSURE:
         return f"{name} {verb} {at} at {volts}{how}; that is too near the limit of {in_volts(bound)} to tell"
     return f"{name} {verb} {at} at {volts}{how}; the limit is {in_volts(bound)}"

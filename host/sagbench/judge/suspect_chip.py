@@ -219,7 +219,7 @@ def _of_families(case: Case) -> Finding | None:
 
 
 def _hungry_family(case: Case) -> Iterator[Suspicion]:
-    """A supply current beyond all that the marked family may draw, but usual for this function in another."""
+    """A supply current beyond all that the marked part may draw: another part's, or usual for this function in another family."""
     cut = next((f for f in case.record.reasons if f.state == CUT_OFF and f.outcome is Outcome.BEYOND), None)
     if cut is None or cut.value is None:
         return
@@ -229,6 +229,12 @@ def _hungry_family(case: Case) -> Iterator[Suspicion]:
             Suspicion(Failure.WRONG_FAMILY, None, f"its silicon may be {whose}, sold as a {case.part.name}")
             .clue(3.0, f"{in_amperes(cut.value.value)} are usual for a {case.part.function} of {whose}")
             .clue(-1.0, "nothing else could be measured without power")
+        )
+    else:
+        yield (
+            Suspicion(Failure.WRONG_PART, None, f"it is not a {case.part.name} but a part of another function")
+            .clue(2.5, f"another part in its place may well draw {in_amperes(cut.value.value)}")
+            .clue(-0.5, "nothing else could be measured without power")
         )
 
 

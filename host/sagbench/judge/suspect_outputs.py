@@ -13,7 +13,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from sagbench.judge.case import Case, Shape
 from sagbench.judge.failures import Failure, Suspicion
@@ -22,7 +22,7 @@ from sagbench.judge.supply import LEAK
 from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
-COMMON = "other outputs are wrong too, and one stuck input would explain them all"
+COMMON = "one input explains all that is wrong: it would do so stuck, or is found without contact or with a short"
 GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
 TRICKLE_A = 0.25e-3  # a dead stage and what leaks through it sink less
 FEW_OHM, FEW = 5.0, 0.15  # a resistance of so little, or so little of the output's own, is hardly a bond
@@ -34,9 +34,10 @@ RESISTANCE = 0.25  # a misfit below this is a resistance
 LIMIT = 2.0  # a cliff above this is a current limit
 
 
-def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
-    """All suspicions about outputs that have contact. explained: one stuck input would explain all answers."""
-    common = explained and len(case.wrong) > 1
+def outputs(case: Case, causes: Sequence[tuple[int, bool]]) -> Iterator[Suspicion]:
+    """All suspicions about outputs that have contact. causes: inputs that, stuck, would each explain all answers."""
+    explained = bool(causes)
+    common = explained and len(case.wrong) > 1 or any(case.bad_contact(pin) for pin, _ in causes)
     for pin in case.part.outputs:
         number = pin.number
         if case.bad_contact(number):
@@ -55,7 +56,8 @@ def outputs(case: Case, explained: bool) -> Iterator[Suspicion]:
         answers = explained and number in case.wrong
         if low is not None and never_sinks(low):
             collector = pin.role is Role.OPEN_COLLECTOR
-            yield from (s.clue(-0.9, "an open collector has but one way to drive", when=collector) for s in _dead(case, number))
+            for s in _dead(case, number):
+                yield s.clue(-0.9, "an open collector has but one way to drive", when=collector).clue(-3.0, COMMON, when=common)
         elif low is None and high is not None and _never_sources(high):
             yield from (s.clue(-0.5, "its low side could not be loaded") for s in _dead(case, number))
         for s in (*_sink(case, number, low, high), *_source(case, number, low, high)):

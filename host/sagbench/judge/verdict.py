@@ -99,7 +99,7 @@ def advice(
 
 def _way_out(why: Sequence[Finding], calibrated: bool) -> str:
     """What may settle it: levels and currents hang on the fixture's resistors, which a calibration finds out."""
-    if calibrated or not why or any(f.quantity not in BY_RESISTORS for f in why):
+    if calibrated or not why or any(f.quantity not in BY_RESISTORS or "too near" not in f.sentence for f in why):
         return ""
     return " A calibrated fixture may tell: `sagbench fixture calibrate`."
 

@@ -83,8 +83,11 @@ def test_a_current_that_was_cut_off_may_be_usual_in_another_family(marked, amper
     assert set(made[:2]) == {Failure.EXCESS_SUPPLY, Failure.WRONG_FAMILY}
 
 
-def test_a_current_of_no_family_is_none():
-    assert by_supply(load_part("74HC00"), 0.6) == []
+def test_a_current_of_no_family_is_none_and_may_be_another_parts():
+    part = load_part("74HC00")
+    assert by_supply(part, 0.6) == []
+    cut = Finding("ICC", Outcome.BEYOND, "it drew far more than it may", value=Quantity(0.6, 0.01, "A"), state=CUT_OFF, weight=95)
+    assert kinds(sick(paper.chip(part, **paper.SPICE["74HC00"]), cut), part)[:2] == [Failure.EXCESS_SUPPLY, Failure.WRONG_PART]
 
 
 def test_ground_is_no_suspect_while_most_outputs_hold_their_level():
