@@ -262,6 +262,7 @@ void network_specimen(struct network *net, const struct specimen *specimen, doub
     network_follow(net, t);
     net->sp = *specimen;
     net->sp.usb_v = usb_v;
+    recall_forget(net);
     network_apply(net, true);
     network_reschedule(net);
 }
@@ -269,6 +270,7 @@ void network_specimen(struct network *net, const struct specimen *specimen, doub
 void network_refresh(struct network *net, double t)
 {
     network_advance(net, t);
+    recall_forget(net);
     network_apply(net, true);
     network_reschedule(net);
 }
@@ -281,6 +283,7 @@ void network_chip(struct network *net, const struct chip_ops *ops, struct chip *
     net->terminals.known = false;
     net->watch.rails = (struct rails){0};
     net->chip_serial++;
+    recall_forget(net);
     network_apply(net, true);
     network_reschedule(net);
 }
@@ -315,5 +318,6 @@ struct network *network_new(const struct specimen *specimen)
 
 void network_free(struct network *net)
 {
+    recall_forget(net);
     free(net);
 }

@@ -20,7 +20,7 @@
 /* Nodes of the equation system: node k - 1 is position k. */
 enum { N_K = CHIP_POSITIONS, N_VBUS, N_V5, N_VREF, NODES };
 
-#define CLOSE_V 2e-5 /* the step after which an iteration stops: its own error is far smaller */
+#define CLOSE_V CHIP_NEAR_V /* the step after which an iteration stops: its own error is far smaller */
 
 enum line { LINE_OFF, LINE_LOW, LINE_HIGH, LINE_PULL_UP };
 
@@ -31,6 +31,7 @@ struct chip_ops {
     int (*overstress)(const struct chip *, const double *, const double *, const char **, double *);
     double (*wait)(const struct chip *, const struct chip_course *); /* NULL: does nothing by itself */
     int (*act)(struct chip *, const struct chip_course *, double);
+    uint64_t (*state)(const struct chip *); /* NULL: it does not tell */
 };
 
 /* Everything that the solution depends on; equal means nothing to solve. */
@@ -130,6 +131,7 @@ struct network {
     double vdac_a;      /* out of the level buffer into the load selector */
     double chip_a[SEATS];
     struct terminals terminals;
+    struct recall *recall;
     double wake;        /* nothing happens by itself before */
     double next_tick;   /* look at a time-dependent chip, follow a moving level */
     uint64_t power_ups; /* how often the chip's supply was switched on */
@@ -181,6 +183,9 @@ bool terminals_act(struct network *net);
 void network_apply(struct network *net, bool force); /* solve if anything that matters has changed */
 void network_reschedule(struct network *net);        /* after anything that was done */
 bool solve(struct network *net);
+bool recall_solution(struct network *net, double x[NODES]); /* x, time constants and chip currents, if they are known */
+void recall_keep(struct network *net);
+void recall_forget(struct network *net); /* something else than drive and chip's state has changed */
 void guess(const struct network *net, double x[NODES]);
 double solve_tau_k(const struct network *net, double volts);
 void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a);

@@ -269,39 +269,45 @@ double solve_tau_k(const struct network *net, double volts)
     return chord(net->end_tau_k, farads, volts / 2, a_k);
 }
 
+/* From x on; false if there is no solution. */
+static bool find(struct network *net, double x[NODES], struct factors *lu)
+{
+    double from[NODES];
+    memcpy(from, x, sizeof from);
+    if (newton(net, x, lu, NULL, ITERATIONS))
+        return true;
+    memcpy(x, from, sizeof from);
+    return creep(net, x, lu);
+}
+
 /* Solve at net->now for net->drive; the nodes start from where they are. */
 bool solve(struct network *net)
 {
     struct factors lu;
-    double x[NODES], from[NODES], v[SEATS];
+    double x[NODES], v[SEATS] = {0};
     memcpy(x, net->target, sizeof x);
     net->solves++;
     guess(net, x);
     net->solved = net->drive;
-    bool good = false, settled = false;
-    for (int round = 0; round < ROUNDS && !settled; round++) {
-        memcpy(from, x, sizeof from);
-        good = newton(net, x, &lu, NULL, ITERATIONS);
-        if (!good) {
-            memcpy(x, from, sizeof from);
-            good = creep(net, x, &lu);
-        }
-        if (!good)
-            break;
-        v[0] = 0;
+    bool good = true, settled = false, known = false;
+    for (int round = 0; round < ROUNDS && !settled && good; round++) {
+        known = recall_solution(net, x);
+        good = known || find(net, x, &lu);
         memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
-        settled = !net->ops || !terminals_settle(net, v);
+        settled = good && (!net->ops || !terminals_settle(net, v));
     }
     if (!good) {
         net->unsolved++;
         watch_add(net, "network not solved", "solver", 0);
         return false;
     }
-    if (!settled)
-        net->oscillating++;
     memcpy(net->target, x, sizeof x);
     remember(net);
-    time_constants(net, &lu);
+    if (!known)
+        time_constants(net, &lu);
+    if (settled && !known)
+        recall_keep(net);
+    net->oscillating += !settled;
     net->end_tau_k = net->tau[N_K];
     chords(net);
     if (net->sp.load_kind[net->drive.load] == LOAD_VDAC) {

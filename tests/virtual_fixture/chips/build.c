@@ -12,8 +12,13 @@
 struct chip *chip_new(int vcc, int gnd, logic_fn logic)
 {
     struct chip *c = calloc(1, sizeof *c);
-    if (!c)
+    struct memory *memory = calloc(1, sizeof *memory);
+    if (!c || !memory) {
+        free(c);
+        free(memory);
         return NULL;
+    }
+    c->memory = memory;
     c->vcc = vcc;
     c->gnd = gnd;
     c->logic = logic;
@@ -30,7 +35,15 @@ void chip_free(struct chip *c)
     for (int k = 0; k < NODES; k++)
         if (c->input_curve[k] && c->input_curve[k]->sharer[0] == k)
             free(c->input_curve[k]);
+    free(c->memory);
     free(c);
+}
+
+/* Parameters change: what elements gave before is no more. */
+static void forget(struct chip *c)
+{
+    if (c->memory->used)
+        memset(c->memory, 0, sizeof *c->memory);
 }
 
 int chip_add_diode(struct chip *c, int a, int k, double vf, double n, double ohm)
@@ -157,6 +170,7 @@ static int set(void *base, const struct name *names, size_t count, const char *n
 
 int chip_set_output(struct chip *c, int index, const char *name, double value)
 {
+    forget(c);
     return set(&c->output[index], output_names, sizeof output_names / sizeof *output_names,
                name, value);
 }
@@ -169,6 +183,7 @@ int chip_set_timer(struct chip *c, int index, const char *name, double value)
 
 int chip_set(struct chip *c, const char *name, double value)
 {
+    forget(c);
     return set(c, chip_names, sizeof chip_names / sizeof *chip_names, name, value);
 }
 

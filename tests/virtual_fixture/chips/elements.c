@@ -6,6 +6,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include <math.h>
+#include <string.h>
 #include "engine.h"
 
 /* I flows from a to b and depends on v[a] - v[b]. */
@@ -33,78 +34,143 @@ static int all_curves(const struct chip *c, const struct base *b)
     return 1;
 }
 
-static void add_base(const struct chip *c, const struct base *b, const double *v, double *i,
-                     double (*j)[NODES])
+/* What a law gives at two voltages; where both are within near_v of where it was asked last, by its slopes there. */
+static double told(const struct chip *c, struct memo *m, law_fn law, const void *what, double x, double y, double *gx,
+                   double *gy)
+{
+    double dx = x - m->x, dy = y - m->y;
+    if (m->law != law || fabs(dx) > c->memory->near_v || fabs(dy) > c->memory->near_v) {
+        m->gx = m->gy = dx = dy = 0;
+        m->i = law(what, x, y, &m->gx, &m->gy);
+        m->law = law;
+        m->x = x;
+        m->y = y;
+    }
+    *gx = m->gx;
+    *gy = m->gy;
+    return m->i + m->gx * dx + m->gy * dy;
+}
+
+static double diode_law(const void *what, double volts, double unused, double *g, double *gy)
+{
+    const struct diode *d = what;
+    (void)unused, (void)gy;
+    double current = junction_current(&d->j, volts, g);
+    *g += 1e-13;
+    return current + 1e-13 * volts;
+}
+
+/* Currents and slopes of a base at its own nodes: the inputs, GND, VCC. */
+static void base_law(const struct base *b, const int *curve, const double *v, double *i, double (*j)[MAX_SHARED + 2])
 {
     const double out_of_the_way = 100.0;   /* volts of an input that takes no share */
-    if (all_curves(c, b))
-        return;
+    const int all = b->count + 1, gnd = b->count, vcc = b->count + 1;
     double t = b->j.n * THERMAL_V;
-    double stack = v[b->gnd] + b->steer_v;
+    double stack = v[gnd] + b->steer_v;
     double lowest = stack;
     double at[MAX_SHARED + 1], share[MAX_SHARED + 1];
-    int node[MAX_SHARED + 1], all = b->count + 1;
     for (int k = 0; k < b->count; k++) {
-        at[k] = has_curve(c, b->pins[k]) ? out_of_the_way : v[b->pins[k]];
+        at[k] = curve[k] ? out_of_the_way : v[k];
         lowest = fmin(lowest, at[k]);
     }
-    at[b->count] = stack;
-    node[b->count] = b->gnd;
-    double sum = share[b->count] = exp(-(stack - lowest) / t);
+    at[gnd] = stack;
+    double sum = share[gnd] = exp(-(stack - lowest) / t);
     for (int k = 0; k < b->count; k++) {
-        node[k] = b->pins[k];
         share[k] = exp(-(at[k] - lowest) / t);
         sum += share[k];
     }
     for (int k = 0; k < all; k++)
         share[k] /= sum;
     double g;
-    double current = junction_current(&b->j, v[b->vcc] - lowest + t * log(sum), &g);
-    double to_stack = share[b->count];
+    double current = junction_current(&b->j, v[vcc] - lowest + t * log(sum), &g);
+    double to_stack = share[gnd];
 
     /* Node k gives out current x share[k]; each high input also takes the reverse
      * transistor's current, reverse_beta x to_stack x current, and hands it to GND. */
     double reverse = b->reverse_beta * to_stack * current;
-    i[b->vcc] += current;
-    j[b->vcc][b->vcc] += g;
+    i[vcc] += current;
+    j[vcc][vcc] += g;
     for (int k = 0; k < all; k++) {
-        i[node[k]] -= current * share[k];
-        j[node[k]][b->vcc] -= g * share[k];
-        j[b->vcc][node[k]] -= g * share[k];
+        i[k] -= current * share[k];
+        j[k][vcc] -= g * share[k];
+        j[vcc][k] -= g * share[k];
         for (int m = 0; m < all; m++) {
             double dshare = share[k] * (share[m] - (k == m)) / t;
-            j[node[k]][node[m]] -= -g * share[m] * share[k] + current * dshare;
+            j[k][m] -= -g * share[m] * share[k] + current * dshare;
         }
     }
     for (int k = 0; k < b->count; k++) {
-        if (has_curve(c, node[k]))
+        if (curve[k])
             continue;
-        i[node[k]] += reverse;
-        i[b->gnd] -= reverse;
+        i[k] += reverse;
+        i[gnd] -= reverse;
         double dv = b->reverse_beta * to_stack * g;
-        j[node[k]][b->vcc] += dv;
-        j[b->gnd][b->vcc] -= dv;
+        j[k][vcc] += dv;
+        j[gnd][vcc] -= dv;
         for (int m = 0; m < all; m++) {
-            double dshare = to_stack * (share[m] - (m == b->count)) / t;
+            double dshare = to_stack * (share[m] - (m == gnd)) / t;
             double d = b->reverse_beta * (-g * share[m] * to_stack + current * dshare);
-            j[node[k]][node[m]] += d;
-            j[b->gnd][node[m]] -= d;
+            j[k][m] += d;
+            j[gnd][m] -= d;
         }
     }
 }
 
-/* Two saturated transistors in series carry about i_n i_p / (i_n + i_p). */
-static void add_through(const struct through *t, const double *v, double *i, double (*j)[NODES])
+static void add_base(const struct chip *c, const struct base *b, struct base_memo *m, const double *v, double *i,
+                     double (*j)[NODES])
 {
+    if (all_curves(c, b))
+        return;
+    const int count = b->count + 2;
+    int node[MAX_SHARED + 2], curve[MAX_SHARED];
+    double at[MAX_SHARED + 2], by[MAX_SHARED + 2];
+    bool near = m->known && m->powered == c->powered;
+    for (int k = 0; k < count; k++) {
+        node[k] = k < b->count ? b->pins[k] : k == b->count ? b->gnd : b->vcc;
+        at[k] = v[node[k]];
+        by[k] = at[k] - m->v[k];
+        near &= fabs(by[k]) <= c->memory->near_v;
+    }
+    if (!near) {
+        for (int k = 0; k < b->count; k++)
+            curve[k] = has_curve(c, b->pins[k]);
+        memset(m->i, 0, sizeof m->i);
+        memset(m->j, 0, sizeof *m->j * (size_t)count);
+        memset(by, 0, sizeof by);
+        memcpy(m->v, at, sizeof at);
+        m->known = true;
+        m->powered = c->powered;
+        base_law(b, curve, at, m->i, m->j);
+    }
+    for (int k = 0; k < count; k++) {
+        double current = m->i[k];
+        for (int n = 0; n < count; n++) {
+            current += m->j[k][n] * by[n];
+            j[node[k]][node[n]] += m->j[k][n];
+        }
+        i[node[k]] += current;
+    }
+}
+
+/* Two saturated transistors in series carry about i_n i_p / (i_n + i_p). */
+static double through_law(const void *what, double above_gnd, double below_vcc, double *dn, double *dp)
+{
+    const struct through *t = what;
     const double width = 0.06;
     double sn, sp;
-    double on = width * softplus((v[t->pin] - v[t->gnd] - t->vtn) / width, &sn);
-    double op = width * softplus((v[t->vcc] - v[t->pin] - t->vtp) / width, &sp);
+    double on = width * softplus((above_gnd - t->vtn) / width, &sn);
+    double op = width * softplus((below_vcc - t->vtp) / width, &sp);
     double in = 0.5 * t->kn * on * on + 1e-18, ip = 0.5 * t->kp * op * op + 1e-18;
     double total = in + ip;
-    double current = in * ip / total;
-    double dn = (ip / total) * (ip / total) * t->kn * on * sn;
-    double dp = (in / total) * (in / total) * t->kp * op * sp;
+    *dn = (ip / total) * (ip / total) * t->kn * on * sn;
+    *dp = (in / total) * (in / total) * t->kp * op * sp;
+    return in * ip / total;
+}
+
+static void add_through(const struct chip *c, const struct through *t, struct memo *m, const double *v, double *i,
+                        double (*j)[NODES])
+{
+    double dn, dp, current = told(c, m, through_law, t, v[t->pin] - v[t->gnd], v[t->vcc] - v[t->pin], &dn, &dp);
     i[t->vcc] += current;
     i[t->gnd] -= current;
     j[t->vcc][t->pin] += dn - dp;
@@ -115,12 +181,23 @@ static void add_through(const struct through *t, const double *v, double *i, dou
     j[t->gnd][t->gnd] += dn;
 }
 
-static void add_sink(const struct output *o, const double *v, double *i, double (*j)[NODES])
+static double sink_law(const void *what, double volts, double supply, double *gv, double *gs)
 {
-    double gv, gs;
-    double supply = v[o->vcc] - v[o->gnd], volts = v[o->node] - v[o->gnd];
-    double current = o->bipolar ? sink_current(&o->sink, volts, supply, &gv, &gs)
-                                : channel_current(&o->n, volts, supply, &gv, &gs);
+    const struct output *o = what;
+    return o->bipolar ? sink_current(&o->sink, volts, supply, gv, gs) : channel_current(&o->n, volts, supply, gv, gs);
+}
+
+static double source_law(const void *what, double drop, double supply, double *g, double *gs)
+{
+    const struct output *o = what;
+    *gs = 0;
+    return o->bipolar ? pull_up_current(&o->up, drop, g) : channel_current(&o->p, drop, supply, g, gs);
+}
+
+static void add_sink(const struct chip *c, const struct output *o, struct memo *m, const double *v, double *i,
+                     double (*j)[NODES])
+{
+    double gv, gs, current = told(c, m, sink_law, o, v[o->node] - v[o->gnd], v[o->vcc] - v[o->gnd], &gv, &gs);
     branch(o->node, o->gnd, current, gv, i, j);
     j[o->node][o->vcc] += gs;
     j[o->node][o->gnd] -= gs;
@@ -128,13 +205,12 @@ static void add_sink(const struct output *o, const double *v, double *i, double 
     j[o->gnd][o->gnd] += gs;
 }
 
-static void add_source(const struct output *o, const double *v, double *i, double (*j)[NODES])
+static void add_source(const struct chip *c, const struct output *o, struct memo *m, const double *v, double *i,
+                       double (*j)[NODES])
 {
-    double g, gs = 0;
-    double drop = v[o->vcc] - v[o->node];
-    double current = o->bipolar
-        ? pull_up_current(&o->up, drop, &g)
-        : channel_current(&o->p, drop, v[o->vcc] - v[o->gnd], &g, &gs);
+    /* a bipolar follower does not know GND */
+    double g, gs, supply = o->bipolar ? 0 : v[o->vcc] - v[o->gnd];
+    double current = told(c, m, source_law, o, v[o->vcc] - v[o->node], supply, &g, &gs);
     branch(o->vcc, o->node, current, g, i, j);
     j[o->vcc][o->vcc] += gs;
     j[o->vcc][o->gnd] -= gs;
@@ -142,8 +218,10 @@ static void add_source(const struct output *o, const double *v, double *i, doubl
     j[o->node][o->gnd] += gs;
 }
 
-static double leak_current(const struct leak *l, double v, double *g)
+static double leak_law(const void *what, double v, double unused, double *g, double *gy)
 {
+    const struct leak *l = what;
+    (void)unused, (void)gy;
     const double full_v = 5.0;
     double t = l->n * THERMAL_V, left = exp(-fabs(v) / t), surface = 1 - l->junction_share;
     double junction = l->junction_share / (1 - exp(-full_v / t));
@@ -151,7 +229,8 @@ static double leak_current(const struct leak *l, double v, double *g)
     return copysign(l->amperes * (junction * (1 - left) + surface * fabs(v) / full_v), v);
 }
 
-static void add_output(const struct output *o, const double *v, double *i, double (*j)[NODES])
+static void add_output(const struct chip *c, const struct output *o, struct memo *m, const double *v, double *i,
+                       double (*j)[NODES])
 {
     const struct curve *curve = o->curve[o->state];
     if (curve) {
@@ -161,11 +240,11 @@ static void add_output(const struct output *o, const double *v, double *i, doubl
         return;
     }
     if (o->state == STATE_LOW)
-        add_sink(o, v, i, j);
+        add_sink(c, o, m, v, i, j);
     else if (o->state == STATE_HIGH && o->has_pull_up)
-        add_source(o, v, i, j);
+        add_source(c, o, m, v, i, j);
     else if (o->state == STATE_UNPOWERED && o->bipolar && o->has_pull_up)
-        add_source(o, v, i, j);   /* phase splitter off: the follower's base is pulled up */
+        add_source(c, o, m, v, i, j);   /* phase splitter off: the follower's base is pulled up */
 }
 
 /* The emitters of one transistor: the lowest carries the curve's current, and at equal
@@ -210,7 +289,9 @@ static void add_supply(const struct chip *c, const double *v, double *i, double 
 void elements_currents(const struct chip *c, const double v[NODES], double i[NODES],
                        double j[NODES][NODES])
 {
-    double g;
+    double g, gy;
+    struct memory *m = c->memory;
+    m->used = true;
     for (int k = 0; k < c->diodes; k++) {
         const struct diode *d = &c->diode[k];
         double volts = v[d->a] - v[d->k];
@@ -220,8 +301,8 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
             branch(d->a, d->k, 1e-13 * volts, 1e-13, i, j);
             continue;
         }
-        double current = junction_current(&d->j, volts, &g);
-        branch(d->a, d->k, current + 1e-13 * volts, g + 1e-13, i, j);
+        double current = told(c, &m->diode[k], diode_law, d, volts, 0, &g, &gy);
+        branch(d->a, d->k, current, g, i, j);
     }
     for (int k = 0; k < c->resistors; k++) {
         const struct resistor *r = &c->resistor[k];
@@ -229,15 +310,15 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
     }
     for (int k = 0; k < c->leaks; k++) {
         const struct leak *l = &c->leak[k];
-        double current = leak_current(l, v[l->a] - v[l->b], &g);
+        double current = told(c, &m->leak[k], leak_law, l, v[l->a] - v[l->b], 0, &g, &gy);
         branch(l->a, l->b, current, g, i, j);
     }
     for (int k = 0; k < c->bases; k++)
-        add_base(c, &c->base[k], v, i, j);
+        add_base(c, &c->base[k], &m->base[k], v, i, j);
     for (int k = 0; k < c->throughs; k++)
-        add_through(&c->through[k], v, i, j);
+        add_through(c, &c->through[k], &m->through[k], v, i, j);
     for (int k = 0; k < c->outputs; k++)
-        add_output(&c->output[k], v, i, j);
+        add_output(c, &c->output[k], &m->output[k], v, i, j);
     for (int k = 1; k < NODES; k++)
         if (has_curve(c, k) && c->input_curve[k]->sharer[0] == k)
             add_input_curve(c->input_curve[k], v, i, j);

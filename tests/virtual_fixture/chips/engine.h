@@ -8,6 +8,7 @@
 #ifndef CHIPS_ENGINE_H
 #define CHIPS_ENGINE_H
 
+#include <stdbool.h>
 #include <stdint.h>
 #include "../chip.h"
 #include "junction.h"
@@ -104,6 +105,27 @@ struct rating {
     double supply_v, reverse_a;
 };
 
+/* Current of an element at one or two voltages, with its slopes. */
+typedef double (*law_fn)(const void *what, double x, double y, double *gx, double *gy);
+
+/* Where elements were asked last, and what they gave there: most of a chip stays where it is while one pin
+ * is moved. No state of the chip. */
+struct memo {
+    law_fn law;
+    double x, y, i, gx, gy;
+};
+struct base_memo {
+    bool known;
+    int powered;
+    double v[MAX_SHARED + 2], i[MAX_SHARED + 2], j[MAX_SHARED + 2][MAX_SHARED + 2];
+};
+struct memory {
+    bool used;
+    double near_v;                         /* so near to where it was asked last an element follows its slopes; 0: exact */
+    struct memo diode[MAX_ELEMENTS], leak[MAX_ELEMENTS], through[MAX_ELEMENTS], output[NODES];
+    struct base_memo base[MAX_ELEMENTS];
+};
+
 struct chip {
     int vcc, gnd;
     int diodes, resistors, leaks, bases, throughs, inputs, outputs;
@@ -128,6 +150,7 @@ struct chip {
     logic_fn logic;
     struct rating rating;
     double pad[NODES];                     /* last die voltages: a starting point only */
+    struct memory *memory;
 };
 
 /* logic.c: ask the logic; 1 if an output or a timer changed.  pad: die voltages for a timer

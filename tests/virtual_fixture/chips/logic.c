@@ -115,3 +115,13 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
     c->levels = levels;
     return logic_react(c, was_powered ? REASON_INPUT : REASON_POWER_UP, pad, now_s);
 }
+
+uint64_t chip_state(const struct chip *c)
+{
+    uint64_t state = c->powered ? 1 : 0;                 /* 1 + 2 MAX_TIMERS + 2 CHIP_POSITIONS bits */
+    for (int k = 0; k < c->timers; k++)
+        state = state << 2 | (uint64_t)c->timer[k].phase;
+    for (int k = 0; k < c->outputs; k++)
+        state = state << 2 | (uint64_t)c->output[k].state;
+    return state;
+}

@@ -143,3 +143,13 @@ void chip_currents(const struct chip *c, const double v[NODES], double i[NODES],
     solve_pads((struct chip *)c, v, pad);
     reduce(c, n, node, v, pad, i, j);
 }
+
+void chip_currents_near(const struct chip *c, const double v[NODES], double i[NODES], double j[NODES][NODES])
+{
+    c->memory->near_v = CHIP_NEAR_V;
+    for (int k = 1; k < NODES; k++)
+        if (c->series_ohm[k] > 0)
+            c->memory->near_v = 0;      /* solve_pads wants more than that */
+    chip_currents(c, v, i, j);
+    c->memory->near_v = 0;
+}
