@@ -2,8 +2,9 @@
  *
  * Two diodes and two capacitors: a rising PUMP edge moves charge from the coupling
  * into the store capacitor, a falling one recharges the coupling capacitor.  The
- * store discharges through its resistor and the base of the enable transistor; both
- * are exponentials, so the moment at which OE_N lets go is known in closed form.
+ * store discharges through its resistor and the base of the enable transistor; while
+ * PUMP stays high the coupling capacitor goes on feeding it. All are exponentials, one
+ * after the other, so the moment at which OE_N lets go is known in closed form.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -34,33 +35,69 @@ static double trip_a(const struct network *net)
     return net->sp.trip_beta * (rail(net) - 0.7) / net->sp.trip_base_ohm;
 }
 
-/* Above the base voltage: time constant and where it would end. */
-static double conducting(const struct specimen *sp, double *end_v)
+/* Below this store voltage the coupling capacitor's diode conducts: for good while PUMP is high. */
+static double fed_below(const struct network *net)
 {
-    double g = 1 / sp->pump_leak_ohm + 1 / sp->enable_base_ohm;
-    *end_v = sp->enable_base_v / sp->enable_base_ohm / g;
-    return sp->pump_store_f / g;
+    const struct deadman *d = &net->deadman;
+    return d->pump_high ? rail(net) - d->couple_v - net->sp.pump_diode_v : -1;
+}
+
+/* One exponential of the discharge: from where it is, what it would end at, and where another begins. */
+struct stretch {
+    double tau, end_v, until_v;
+    bool fed;
+};
+
+static struct stretch stretch(const struct network *net, double v)
+{
+    const struct specimen *sp = &net->sp;
+    double fed_v = fed_below(net), g = 1 / sp->pump_leak_ohm;
+    struct stretch s = {.fed = v <= fed_v + 1e-9};
+    if (!s.fed)
+        s.until_v = fmax(0, fed_v);
+    if (v > sp->enable_base_v) {
+        g += 1 / sp->enable_base_ohm;
+        s.end_v = sp->enable_base_v / sp->enable_base_ohm / g;
+        s.until_v = fmax(s.until_v, sp->enable_base_v);
+    }
+    s.tau = (sp->pump_store_f + (s.fed ? sp->pump_couple_f : 0)) / g;
+    return s;
+}
+
+static double takes_s(const struct stretch *s, double from_v, double to_v)
+{
+    return to_v > s->end_v ? s->tau * log((from_v - s->end_v) / (to_v - s->end_v)) : NEVER;
+}
+
+static double tripped_farads(const struct network *net)
+{
+    const struct deadman *d = &net->deadman;
+    return net->sp.pump_store_f + (d->alive_v <= fed_below(net) + 1e-9 ? net->sp.pump_couple_f : 0);
+}
+
+/* The store falls; the coupling capacitor with it while it feeds. */
+static void fall(struct network *net, double to_v, bool fed)
+{
+    struct deadman *d = &net->deadman;
+    if (fed)
+        d->couple_v += d->alive_v - to_v;
+    d->alive_v = to_v;
 }
 
 static void discharge(struct network *net, double dt)
 {
     struct deadman *d = &net->deadman;
-    const struct specimen *sp = &net->sp;
     if (d->tripped) {
-        d->alive_v = fmin(d->alive_v, fmax(0.05, d->alive_v - dt * trip_a(net) / sp->pump_store_f));
+        double farads = tripped_farads(net), to_v = fmax(0.05, d->alive_v - dt * trip_a(net) / farads);
+        fall(net, fmin(d->alive_v, to_v), farads > net->sp.pump_store_f);
         return;
     }
-    if (d->alive_v > sp->enable_base_v) {
-        double end_v, tau = conducting(sp, &end_v);
-        double to_base = tau * log((d->alive_v - end_v) / (sp->enable_base_v - end_v));
-        if (dt < to_base) {
-            d->alive_v = end_v + (d->alive_v - end_v) * exp(-dt / tau);
-            return;
-        }
-        d->alive_v = sp->enable_base_v;
-        dt -= to_base;
+    while (dt > 0 && d->alive_v > 0) {
+        struct stretch s = stretch(net, d->alive_v);
+        double whole = takes_s(&s, d->alive_v, s.until_v);
+        fall(net, dt < whole ? s.end_v + (d->alive_v - s.end_v) * exp(-dt / s.tau) : s.until_v, s.fed);
+        dt -= whole;
     }
-    d->alive_v *= exp(-dt / (sp->pump_leak_ohm * sp->pump_store_f));
 }
 
 void deadman_advance(struct network *net, double t)
@@ -102,10 +139,16 @@ void deadman_pump(struct network *net, bool high, double t)
 static double release(const struct network *net)
 {
     const struct deadman *d = &net->deadman;
+    double enough = enough_v(net), v = d->alive_v, t = d->at + 1e-9;
     if (d->tripped)
-        return d->at + (d->alive_v - enough_v(net)) * net->sp.pump_store_f / trip_a(net) + 1e-9;
-    double end_v, tau = conducting(&net->sp, &end_v);
-    return d->at + tau * log((d->alive_v - end_v) / (enough_v(net) - end_v)) + 1e-9;
+        return t + (v - enough) * tripped_farads(net) / trip_a(net);
+    while (v > enough) {
+        struct stretch s = stretch(net, v);
+        double next = fmax(enough, s.until_v);
+        t += takes_s(&s, v, next);
+        v = next;
+    }
+    return t;
 }
 
 /* The state is that of d->at, whenever that was; what follows from it holds until the next change. */

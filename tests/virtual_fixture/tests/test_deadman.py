@@ -1,4 +1,4 @@
-"""The dead-man: nominal times are those of the circuit's own SPICE simulation (35..39 ms), here ngspice again.
+"""The dead-man: nominal times are those of the circuit's own SPICE simulation, here ngspice again.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -14,7 +14,7 @@ DECK = """* pump, then still
 .model D1 D(IS=2.5e-9 N=1.75 RS=0.6)
 .model QN NPN(IS=5e-14 BF=300 VAF=50)
 V5 v5 0 5
-Vp pump 0 PULSE(0 5 0 1u 1u 250u 500u {cycles})
+Vp pump 0 PULSE({off} {on} 0 1u 1u 250u 500u {cycles})
 C303 pump ac 100n
 D301 0 ac D1
 D302 ac alive D1
@@ -30,10 +30,10 @@ R332 oe v5 10k
 """
 
 
-def spice_times(folder: Path) -> tuple[float, float]:
+def spice_times(folder: Path, leave_high: bool) -> tuple[float, float]:
     """Moment of enabling after the start, and of release after the last edge (cycles x 500 us)."""
     deck = folder / "deck.cir"
-    deck.write_text(DECK.format(cycles=40))
+    deck.write_text(DECK.format(cycles=40, off=5 * leave_high, on=5 * (not leave_high)))
     text = subprocess.run(["ngspice", "-b", str(deck)], capture_output=True, text=True, check=True).stdout
     times = {name: float(value) for name, value in re.findall(r"^(on|off)\s+=\s+([\d.e+-]+)", text, re.M)}
     return times["on"], times["off"] - 0.5e-3 * 39 - 0.25e-3
@@ -49,14 +49,18 @@ def release(hands: Hands, leave_high: bool) -> float:
     return hands.bench.now_s - start
 
 
+@pytest.mark.parametrize(("leave_high", "least", "most"), [(False, 0.034, 0.039), (True, 0.038, 0.043)])
+def test_still_pump_releases(leave_high: bool, least: float, most: float) -> None:
+    """Left high, the coupling capacitor, a tenth of the store, goes on feeding it."""
+    assert least < release(Hands(), leave_high) < most
+
+
 @pytest.mark.parametrize("leave_high", [False, True])
-def test_still_pump_releases_in_35_to_39_ms(leave_high: bool) -> None:
-    assert 0.034 < release(Hands(), leave_high) < 0.039
-
-
-def test_release_and_enable_as_in_ngspice(tmp_path: Path) -> None:
-    on, off = spice_times(tmp_path)
-    assert release(Hands(), False) == pytest.approx(off, abs=0.003)
+def test_release_and_enable_as_in_ngspice(tmp_path: Path, leave_high: bool) -> None:
+    on, off = spice_times(tmp_path, leave_high)
+    assert release(Hands(), leave_high) == pytest.approx(off, abs=0.002)
+    if leave_high:
+        return                       # its first edge falls there
     hands = Hands()
     while not hands.bench.enabled:
         hands.pump(0.00025)
