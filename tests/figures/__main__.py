@@ -12,7 +12,7 @@ from figures import board, faults, firmware, guide, identify, learn, library, lo
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
     sweep.sweeps, sweep.readings, sweep.start_up, sweep.memory, firmware.sizes, firmware.stack, sweep.simulator_speed,
-    library.breadth, study.honesty, board.design, board.design_rules, spice.claims, lot.pace, pages.console,
+    library.breadth, study.honesty, study.population, board.design, board.design_rules, spice.claims, lot.pace, pages.console,
     identify.unmarked, guide.commands_run, learn.recovered, faults.injected]
 
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rig import ROOT
-from study import coverage, lines, run
+from study import coverage, lines, pace, run
 from study.figures import figures_of
 
-CHIPS, FIXTURES = 60, 12
+CHIPS, FIXTURES, PACED = 60, 12, 66
 CHIPS_FILE, FIXTURES_FILE = (ROOT / f"build/study/{name}.jsonl" for name in ("drawer", "coverage"))
 
 
@@ -21,3 +21,10 @@ def honesty() -> Iterator[tuple[str, float, str]]:
     chips, fixtures = ([*lines.read(file).values()] for file in (CHIPS_FILE, FIXTURES_FILE))
     for name, (value, unit) in figures_of(chips, fixtures).items():
         yield name, value, unit
+
+
+def population() -> Iterator[tuple[str, float, str]]:
+    """Whole sweeps of the study's drawer through the PC port, by the wall clock on two processes: a speed of this computer."""
+    found = pace.paced(PACED, workers=2)
+    yield "population_sweeps_per_min", found.per_min, "sweeps/min"
+    yield "population_sweep_cpu_s", found.cpu_s, "s"

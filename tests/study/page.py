@@ -46,8 +46,9 @@ def _text(chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], w
         f"with a sound chip of its own, {sum(len(c['stages']) > 1 for c in fixtures)} of them measured at every stage of "
         "calibration.", "", "## Figures", "",
         "| figure | value | unit | target | reached |", "|---|---|---|---|---|")
-    yield from (f"| {name} | {value:.4g} | {unit} | " + (f"{LIMITS[name].asked} | {LIMITS[name].answer(value)} |" if name in LIMITS else "| |")
-                for name, (value, unit) in figures_of(chips, fixtures).items())
+    for name, (value, unit) in figures_of(chips, fixtures).items():
+        limit = LIMITS.get(name)
+        yield f"| {name} | {value:.4g} | {unit} | " + (f"{limit.asked} | {limit.answer(value)} |" if limit else "| |")
     yield from ("", "Errors: what 95.45 % of all measured values keep against the truth, after the external resistor, at",
                 "whatever current or voltage the value is given for. ICC: brought to 34 mA, from chips that draw at least 10 mA.",
                 "", "## Does the truth lie within U?", "",
