@@ -5,7 +5,7 @@ ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
 LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/replace/test_alike_library.py tests/host/vectors/test_vectors_library.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library board study identify learn speed claims figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library board study identify learn speed logtrials claims figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -81,6 +81,12 @@ learn: setup     ## learn every function of the library as an unknown part, on p
 
 faults: virtual  ## faults injected by the thousand: controller, host, line, chips (hours; goes on where it was)
 	@$(ENV) $(PY) -m faults
+
+LOGN ?= 1000
+logtrials: setup ## LOGN kills of a program that uses the log, LOGN / 4 damaged logs, failing disks (an hour; goes on where it was)
+	@$(ENV) $(PY) -m log_trials kills $(LOGN)
+	@$(ENV) $(PY) -m log_trials damage $$(($(LOGN) / 4))
+	@$(ENV) $(PY) -m log_trials disk
 
 claims: setup    ## ngspice on the whole circuit: currents, drops, trip, dead-man, settling against their limits (2 minutes)
 	@$(ENV) $(PY) -m hardware.spice

@@ -199,12 +199,10 @@ def redo(arguments: argparse.Namespace) -> int:
 
 
 def check(arguments: argparse.Namespace) -> int:
-    """Every page of the file, and every record in it."""
+    """Every page of the file, and everything in it."""
     with open_log(write=False) as log:
-        found = log.entries(Query(undone=True))
-        for entry in found:
-            log.record(entry.id)
-    return _print([f"The log {path()} is whole: {len(found)} entr{'y' if len(found) == 1 else 'ies'}."])
+        count = log.check()
+    return _print([f"The log {path()} is whole: {count} entr{'y' if count == 1 else 'ies'}."])
 
 
 def rescue(arguments: argparse.Namespace) -> int:

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import asdict, fields
+from dataclasses import asdict, astuple, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from sagbench.calibrate.place import folder
 from sagbench.judge.character import figures
@@ -29,8 +30,7 @@ from sagbench.report.codec import from_json, to_json
 
 NAME = "log.sqlite3"
 PATIENCE_S = 5.0  # for another program to end its writing
-FACTS = [field.name for field in fields(Facts)]
-COLUMNS = ["id", "made", "lot", "part", "marking", "verdict", "reason", "fixture", "calibration", "library", "sagbench", "again", "undone"]
+SELECT = f"SELECT {', '.join(schema.ENTRY)}, seal FROM entries"
 
 
 def path() -> Path:
@@ -80,7 +80,7 @@ def _check(database: sqlite3.Connection, where: Path, write: bool) -> None:
     tables = database.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if schema.application(database) != schema.APPLICATION_ID and (found or tables):
         raise LogError(f"{where} is an SQLite file of another program; move it away, or set SAGBENCH_DATA to another folder.")
-    wrong = database.execute("PRAGMA quick_check(1)").fetchone()[0]
+    wrong = database.execute("PRAGMA integrity_check(1)").fetchone()[0]
     if wrong != "ok":
         raise damaged(where, str(wrong).splitlines()[-1])
     if found == schema.VERSION:
@@ -90,6 +90,19 @@ def _check(database: sqlite3.Connection, where: Path, write: bool) -> None:
     if found:
         copy_of(where, f"version-{found}")
     schema.migrate(database)
+
+
+@dataclass(frozen=True)
+class Restored:
+    """An entry as it was in another log."""
+
+    number: int
+    record: SweepRecord
+    facts: Facts
+    lot: int | None
+    library: str
+    again: int | None
+    undone: str | None
 
 
 def now() -> str:
@@ -118,26 +131,31 @@ class Log:
                 raise
 
     def add(self, record: SweepRecord, facts: Facts = Facts(), *, lot: int | None = None, library: str = "", again: int | None = None) -> int:
-        """Keep one measurement; its number.  `again`: the entry it is a second measurement for."""
+        """Keep one measurement; its number.  `again`: the entry that it replaces, which is taken back in the same moment."""
+        with self._writing() as database:
+            number = database.execute("SELECT coalesce(max(id), 0) + 1 FROM entries").fetchone()[0]
+            assert isinstance(number, int)
+            self._insert(number, record, facts, lot, library, again, None)
+            if again is not None:
+                self._set(again, {"undone": now()})
+        return number
+
+    def _insert(self, number: int, record: SweepRecord, facts: Facts, lot: int | None, library: str, again: int | None, undone: str | None) -> None:
+        """Within a change: an entry and its figures, sealed."""
         reason = next((f.sentence for f in record.reasons), record.partial)
         row = {
-            "made": record.started, "lot": lot, "part": record.part, "marking": record.marking, "verdict": record.verdict.value,
+            "id": number, "made": record.started, "lot": lot, "part": record.part, "marking": record.marking, "verdict": record.verdict.value,
             "reason": reason, "fixture": record.fixture.serial, "calibration": record.fixture.calibration, "library": library,
-            "sagbench": record.sagbench, "again": again, "record": zlib.compress(to_json(record).encode()), **asdict(facts),
+            "sagbench": record.sagbench, "again": again, "undone": undone, "record": zlib.compress(to_json(record).encode()), **asdict(facts),
         }  # fmt: skip
-        with self._writing() as database:
-            made = database.execute(f"INSERT INTO entries ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})", list(row.values()))
-            number = made.lastrowid
-            assert number is not None
-            database.executemany(
-                "INSERT INTO figures VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [(number, name, pin, at, value.value, value.u, value.unit) for (name, pin, at), value in figures(record)],
-            )
-        return number
+        values = [(name, pin, at, value.value, value.u, value.unit) for (name, pin, at), value in figures(record)]
+        row |= {"seal": schema.seal(*(row[name] for name in schema.ENTRY)), "figures_seal": schema.seal_of_rows(values)}
+        self._database.execute(f"INSERT INTO entries ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})", list(row.values()))
+        self._database.executemany("INSERT INTO figures VALUES (?, ?, ?, ?, ?, ?, ?)", [(number, *value) for value in values])
 
     def describe(self, number: int, **facts: str) -> None:
         """Say more of a chip, or say it anew.  Raises LogError if there is no such entry."""
-        if unknown := set(facts) - set(FACTS):
+        if unknown := set(facts) - set(schema.FACTS):
             raise TypeError(f"no facts {unknown}")
         self._change(number, facts)
 
@@ -150,10 +168,15 @@ class Log:
         self._change(number, {"undone": None})
 
     def _change(self, number: int, columns: Mapping[str, str | None]) -> None:
-        self.entry(number)
-        with self._writing() as database:
-            for name, value in columns.items():
-                database.execute(f"UPDATE entries SET {name} = ? WHERE id = ?", (value, number))
+        with self._writing():
+            self._set(number, columns)
+
+    def _set(self, number: int, columns: Mapping[str, str | int | None]) -> None:
+        """Within a change: columns of an entry, and its seal anew."""
+        entry = self.entry(number)
+        row = {**asdict(entry), **asdict(entry.facts), **columns}
+        told = {**columns, "seal": schema.seal(*(row[name] for name in schema.ENTRY))}
+        self._database.execute(f"UPDATE entries SET {', '.join(f'{name} = ?' for name in told)} WHERE id = ?", [*told.values(), number])
 
     # -------------------------------------------------------------- reading
     def entries(self, query: Query = Query()) -> list[Entry]:
@@ -162,17 +185,25 @@ class Log:
         conditions = [f"{name} = ? COLLATE NOCASE" for name, _ in asked] + ([] if query.undone else ["undone IS NULL"])
         where = f"WHERE {' AND '.join(conditions)}" if conditions else ""
         with told(self.path):
-            rows = self._database.execute(f"SELECT {', '.join(COLUMNS + FACTS)} FROM entries {where} ORDER BY id", [v for _, v in asked])
-            return [_entry(row) for row in rows]
+            rows = self._database.execute(f"{SELECT} {where} ORDER BY id", [v for _, v in asked]).fetchall()  # a cursor half read would hold its lock
+        return [self._entry(row) for row in rows]
 
     def entry(self, number: int) -> Entry:
         """The entry with this number.  Raises LogError if there is none."""
         with told(self.path):
-            row = self._database.execute(f"SELECT {', '.join(COLUMNS + FACTS)} FROM entries WHERE id = ?", (number,)).fetchone()
+            row = self._database.execute(f"{SELECT} WHERE id = ?", (number,)).fetchone()
             last = self._database.execute("SELECT max(id) FROM entries").fetchone()[0]
         if row is None:
             raise LogError(f"The log has no entry {number}; its numbers go from 1 to {last}." if last else "The log is empty.")
-        return _entry(row)
+        return self._entry(row)
+
+    def _entry(self, row: tuple[Any, ...]) -> Entry:
+        """Raises LogDamaged if what stands there is not what was written."""
+        *values, seal = row
+        if schema.seal(*values) != seal:
+            raise damaged(self.path, f"entry {values[0]} is not what was written")
+        columns = dict(zip(schema.ENTRY, values, strict=True))
+        return Entry(**{name: columns[name] for name in columns if name not in schema.FACTS}, facts=Facts(**{name: columns[name] for name in schema.FACTS}))
 
     def record(self, number: int) -> SweepRecord:
         """The whole record of an entry."""
@@ -187,26 +218,67 @@ class Log:
     def values(self, number: int) -> dict[tuple[str, int, str], tuple[float, float, str]]:
         """Figures of an entry: (quantity, pin, at) -> (value, U, unit)."""
         with told(self.path):
-            rows = self._database.execute("SELECT quantity, pin, at, value, u, unit FROM figures WHERE entry = ?", (number,))
-            return {(name, pin, at): (value, u, unit) for name, pin, at, value, u, unit in rows}
+            rows = self._database.execute(f"SELECT {', '.join(schema.FIGURE)} FROM figures WHERE entry = ?", (number,)).fetchall()
+            seal = self._database.execute("SELECT figures_seal FROM entries WHERE id = ?", (number,)).fetchone()
+        if rows and not seal or seal and schema.seal_of_rows(rows) != seal[0]:
+            raise damaged(self.path, f"the figures of entry {number} are not what was written")
+        return {(name, pin, at): (value, u, unit) for name, pin, at, value, u, unit in rows}
+
+    def check(self) -> int:
+        """Read all there is; how many entries.  Raises LogDamaged."""
+        self.lots()
+        found = self.entries(Query(undone=True))
+        for entry in found:
+            record = self.record(entry.id)
+            if {key: (value.value, value.u, value.unit) for key, value in figures(record)} != self.values(entry.id):
+                raise damaged(self.path, f"the figures of entry {entry.id} are not those of its record")
+        return len(found)
 
     # -------------------------------------------------------------- boxes
     def begin_lot(self, name: str, part: str = "") -> int:
         """A new box of chips; its number."""
         with self._writing() as database:
-            made = database.execute("INSERT INTO lots (begun, name, part) VALUES (?, ?, ?)", (now(), name, part))
-        assert made.lastrowid is not None
-        return made.lastrowid
+            number = database.execute("SELECT coalesce(max(id), 0) + 1 FROM lots").fetchone()[0]
+            assert isinstance(number, int)
+            self._insert_lot(Lot(number, now(), None, name, part))
+        return number
+
+    def restore(self, entries: Iterable[Restored], lots: Iterable[Lot]) -> int:
+        """Entries, then lots, as they were in another log, all of them or none; how many entries."""
+        again: dict[int, int] = {}
+        there = set()
+        with self._writing() as database:
+            database.execute("PRAGMA defer_foreign_keys = ON")  # lots come after their entries
+            for entry in entries:
+                self._insert(entry.number, entry.record, entry.facts, entry.lot, entry.library, None, entry.undone)
+                there.add(entry.number)
+                if entry.again is not None:
+                    again[entry.number] = entry.again
+            for number, other in again.items():
+                if other in there:
+                    self._set(number, {"again": other})
+            for lot in lots:
+                self._insert_lot(lot)
+        return len(there)
+
+    def _insert_lot(self, lot: Lot) -> None:
+        values = astuple(lot)
+        self._database.execute(f"INSERT INTO lots ({', '.join(schema.LOT)}, seal) VALUES (?, ?, ?, ?, ?, ?)", (*values, schema.seal(*values)))
 
     def end_lot(self, number: int) -> None:
-        """The box is done."""
+        """The box is done.  Raises LogError if there is none."""
         with self._writing() as database:
-            database.execute("UPDATE lots SET ended = ? WHERE id = ?", (now(), number))
+            lot = replace(self.lot(number), ended=now())
+            database.execute("UPDATE lots SET ended = ?, seal = ? WHERE id = ?", (lot.ended, schema.seal(*astuple(lot)), number))
 
     def lots(self) -> list[Lot]:
         """All boxes, oldest first."""
         with told(self.path):
-            return [Lot(*row) for row in self._database.execute("SELECT id, begun, ended, name, part FROM lots ORDER BY id")]
+            rows = self._database.execute(f"SELECT {', '.join(schema.LOT)}, seal FROM lots ORDER BY id").fetchall()
+        for *values, seal in rows:
+            if schema.seal(*values) != seal:
+                raise damaged(self.path, f"lot {values[0]} is not what was written")
+        return [Lot(*values) for *values, _ in rows]
 
     def lot(self, number: int) -> Lot:
         """The box with this number.  Raises LogError if there is none."""
@@ -214,12 +286,6 @@ class Log:
             if lot.id == number:
                 return lot
         raise LogError(f"The log has no lot {number}; `sagbench log lots` lists them.")
-
-
-def _entry(row: tuple[object, ...]) -> Entry:
-    columns = dict(zip(COLUMNS + FACTS, row, strict=True))
-    facts = Facts(**{name: str(columns.pop(name)) for name in FACTS})
-    return Entry(**columns, facts=facts)  # type: ignore[arg-type]
 
 
 __all__ = ["Entry", "Facts", "Log", "LogDamaged", "LogError", "Lot", "Query", "now", "open_log", "path"]

@@ -1,6 +1,7 @@
 """The log's tables, and how an older log is brought up to date.
 
     version 1   lots, entries (a chip measured once each, its record whole), figures (its values, for history)
+    version 2   a seal on each lot, each entry and each entry's figures, so that a byte that has changed on the disk is seen
 
 SPDX-License-Identifier: MIT
 """
@@ -8,8 +9,16 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable
+from hashlib import blake2s
 
 APPLICATION_ID = 0x5341474C  # "SAGL": tells our log from any other SQLite file (PRAGMA application_id)
+
+# What is sealed, in this order.  An entry's record has the checksum of its own compression.
+LOT = ("id", "begun", "ended", "name", "part")
+FACTS = ("maker", "date_code", "board", "position", "chip", "photo", "note")
+ENTRY = ("id", "made", "lot", "part", "marking", "verdict", "reason", "fixture", "calibration", "library", "sagbench", "again", "undone", *FACTS)
+FIGURE = ("quantity", "pin", "at", "value", "u", "unit")
 
 # Each brings a log from the version before it to its own; what is here once is never changed.
 MIGRATIONS = (
@@ -47,6 +56,14 @@ MIGRATIONS = (
     );
     CREATE INDEX figures_entry ON figures(entry);
     """,
+    f"""
+    ALTER TABLE lots ADD COLUMN seal TEXT NOT NULL DEFAULT '';
+    ALTER TABLE entries ADD COLUMN seal TEXT NOT NULL DEFAULT '';
+    ALTER TABLE entries ADD COLUMN figures_seal TEXT NOT NULL DEFAULT '';
+    UPDATE lots SET seal = seal({', '.join(LOT)});
+    UPDATE entries SET seal = seal({', '.join(ENTRY)}),
+        figures_seal = (SELECT seal_of_rows({', '.join(FIGURE)}) FROM figures WHERE entry = entries.id);
+    """,
 )
 VERSION = len(MIGRATIONS)
 
@@ -61,8 +78,33 @@ def application(database: sqlite3.Connection) -> int:
     return int(database.execute("PRAGMA application_id").fetchone()[0])
 
 
+def seal(*values: object) -> str:
+    """Checksum of some columns, each told apart from its neighbours."""
+    return blake2s("\x1f".join(map(repr, values)).encode(), digest_size=8).hexdigest()
+
+
+def seal_of_rows(rows: Iterable[tuple[object, ...]]) -> str:
+    """Checksum of several rows in any order."""
+    return seal(*sorted(rows, key=repr))
+
+
+class _Rows:
+    """The same as an aggregate of SQL."""
+
+    def __init__(self) -> None:
+        self._rows: list[tuple[object, ...]] = []
+
+    def step(self, *values: object) -> None:
+        self._rows.append(values)
+
+    def finalize(self) -> str:
+        return seal_of_rows(self._rows)
+
+
 def migrate(database: sqlite3.Connection, steps: tuple[str, ...] = MIGRATIONS) -> None:
     """Bring an open log to the last of `steps`; each step happens whole or not at all."""
+    database.create_function("seal", -1, seal, deterministic=True)
+    database.create_aggregate("seal_of_rows", len(FIGURE), _Rows)  # type: ignore[arg-type]  # typeshed knows one argument only
     for number in range(version(database), len(steps)):
         database.executescript(
             f"BEGIN IMMEDIATE; {steps[number]} PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {number + 1}; COMMIT;"

@@ -39,6 +39,11 @@ def sentence(path: Path, wrong: sqlite3.DatabaseError) -> LogError:
         return LogError(f"The log {path} cannot take more: no space left on the device; free some and measure this chip again.")
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return LogError(f"The log {path} is held by another program; end that one and try again.")
+    if getattr(wrong, "sqlite_errorcode", 0) == sqlite3.SQLITE_READONLY_DBMOVED:
+        return LogError(f"The log {path} was moved, or another was put in its place (`sagbench log rescue`), while it was in use: measure this chip again.")
+    if code == sqlite3.SQLITE_IOERR:
+        return LogError(f"The log {path} cannot be read or written: the disk fails or is full; free some, or copy the log's folder to another disk and set "
+                        "SAGBENCH_DATA to that. Then measure this chip again.")  # fmt: skip
     if code == sqlite3.SQLITE_READONLY or code == sqlite3.SQLITE_CANTOPEN or code == sqlite3.SQLITE_PERM:
         return LogError(f"The log {path} cannot be written: no permission; set SAGBENCH_DATA to a folder of your own.")
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):

@@ -192,8 +192,6 @@ class Session:
     def _keep(self, record: SweepRecord, part: Part, before: Entry | None) -> None:
         facts = before.facts if before else self.facts
         number = self.log.add(record, facts, lot=self.lot, library=self.definition(part), again=before.id if before else None)
-        if before:
-            self.log.take_back(before.id)
         self.last = self._here = self.log.entry(number)
         if not before:
             self.facts = replace(self.facts, **dict.fromkeys(OF_ONE, ""))

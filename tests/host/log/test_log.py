@@ -5,7 +5,6 @@ SPDX-License-Identifier: MIT
 
 import os
 import shutil
-import signal
 import sqlite3
 import subprocess
 import sys
@@ -174,7 +173,7 @@ def test_two_programs_lose_nothing_of_each_other(where):
     lambda data: data[:60] + bytes(3000) + data[3060:],
 ])  # fmt: skip
 def test_damage_is_recognised_and_a_copy_kept_and_the_rest_rescued(where, hurt):
-    filled(where, 30)
+    filled(where, 12)
     where.write_bytes(hurt(where.read_bytes()))
     damaged = where.read_bytes()
     with pytest.raises(LogDamaged, match="sagbench log rescue") as told, open_log(where):
@@ -185,7 +184,7 @@ def test_damage_is_recognised_and_a_copy_kept_and_the_rest_rescued(where, hurt):
     assert old.read_bytes() == damaged
     with open_log(where) as log:
         found = log.entries()
-        assert len(found) == good <= 30
+        assert len(found) == good <= 12
         assert all(log.record(e.id) in (SOUND, WEAK) for e in found)
         log.add(SOUND)
 
@@ -200,28 +199,6 @@ def test_rescue_reads_what_is_beyond_a_bad_page(where):
     assert good >= 20
     with open_log(where, write=False) as log:
         assert max(e.id for e in log.entries()) == 30
-
-
-def test_killed_at_any_moment_what_was_announced_is_there(where, tmp_path):
-    """The program announces a number when `add` has returned; 40 kills, each some milliseconds later than the last."""
-    code = ("import sys; from pathlib import Path; from host.report import examples; from sagbench.log.database import open_log\n"
-            "with open_log(Path(sys.argv[1])) as log:\n"
-            "    while True: print(log.add(examples.weak_gate()), flush=True)\n")  # fmt: skip
-    announced = []
-    for n in range(40):
-        with subprocess.Popen([sys.executable, "-c", code, str(where)], stdout=subprocess.PIPE, text=True) as program:
-            assert program.stdout is not None
-            for _ in range(1 + n % 5):
-                announced.append(int(program.stdout.readline()))
-            try:
-                program.wait(0.0007 * n)
-            except subprocess.TimeoutExpired:
-                program.send_signal(signal.SIGKILL)
-            announced += [int(line) for line in program.stdout if line.endswith("\n")]
-    with open_log(where) as log:
-        there = {e.id for e in log.entries()}
-        assert set(announced) <= there and len(announced) > 100
-        assert log.record(max(there)) == WEAK
 
 
 def test_a_log_on_a_read_only_disk_can_be_read(where):
