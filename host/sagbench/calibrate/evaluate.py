@@ -15,20 +15,12 @@ from sagbench.calibrate.fit import Fit, Observation, factors, fit
 from sagbench.calibrate.parts import LEVEL, LOADS, Parts, line_path, parts_of
 from sagbench.calibrate.session import Draw, Seen, Session
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord
-from sagbench.measure.components import SELECTOR_HUMP, TYPICAL_CURVE
+from sagbench.measure.components import TYPICAL_CURVE
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 from sagbench.wire.numbers import Reference
 
 CONTACTS = 0.05 / sqrt(3)  # ohm, of the external resistor's leads in the socket
 RATIO = {Reference.V1V1: "v1v1", Reference.V2V56: "v2v56"}
-UNEVEN = "channel resistance by level"
-UNEVEN_SELECTOR = "load selector's channel by level"  # at levels of its own: nothing cancels against the position's channel
-# A channel's resistance over its level is not quite a parabola: one device conducts near a rail, and a plateau begins where the
-# other joins in (textbook transmission gate, thresholds of some 0.8 V).  With both alike at half the supply they differ by up to
-# 0.15 of the hump at 0.4 V from a rail; real ones lie between.
-HUMP_SHAPE = 0.10
-KNOWN_AT = 0.92  # `curve` at which the lines' dividers hold a position's channel: 1.8 and 3.2 V of 5
-SELECTOR_KNOWN_AT = {"calibration_reference": 0.95, "heavy_load": 0.83, "level_drive": 0.9}  # likewise; the others as typical
 FACTORS = {
     "external": "external resistor",
     "bow": "level drive as ruler of the converter",
@@ -195,27 +187,7 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     sources = {path: words for path, words in FACTORS.items() if path in parts.paths}
     outputs = [path for path in paths.values() if path not in sources]
     shares = factors(found, sources, outputs, lambda path: f"calibration of {path.replace(' whole', '')}")
-    hump = found.value("hump")
-    uneven = HUMP_SHAPE * hump
-    out = {}
-    for name, path in paths.items():
-        own = dict(shares[path])
-        if name in loads:
-            at = SELECTOR_KNOWN_AT.get(name.split(".")[0], TYPICAL_CURVE)
-            own[UNEVEN_SELECTOR] = uneven * found.value(f"selector[{_selector(name)}]") * (TYPICAL_CURVE - at)
-        elif name.startswith("channel["):
-            own[UNEVEN] = -uneven * KNOWN_AT * found.value(path) / (1 + hump * KNOWN_AT)
-        elif name == "channel_hump":
-            out[SELECTOR_HUMP] = Component(hump, {**own, UNEVEN_SELECTOR: uneven})
-            own[UNEVEN] = uneven
-        out[name] = Component(found.value(path), own)
-    return out
-
-
-def _selector(name: str) -> int:
-    if name == "level_drive.path":
-        return LEVEL
-    return next(channel for channel, role in LOADS.items() if name.startswith(role))
+    return {name: Component(found.value(path), dict(shares[path])) for name, path in paths.items()}
 
 
 def _through(parts: Parts, name: str, channel: str, rest: str, x: list[float]) -> None:

@@ -14,6 +14,7 @@ Names (positions in brackets; `strong`, `medium` are the lines S and M):
     ron[6], ron[0]              multiplexer channel of a position, of the load selector (all its channels alike)
     shunt, sense_gain_output, sense_gain_input, alpha
                                 the ICC amplifier
+    channel_shape, selector_shape   how their curve over the level differs from what is assumed, as a fraction
     leakage[6], leakage_k       what idle parts deliver into a position, into node K
 A calibration knows whole paths rather than single parts; where one is known it rules:
     strong_drive[6].high        resistor and controller pin together
@@ -21,7 +22,6 @@ A calibration knows whole paths rather than single parts; where one is known it 
     level_drive.path            resistor and the load selector's channel
     channel[6]                  the multiplexer channel of a position near a rail
     channel_hump                what any channel has more at half the supply, as a fraction
-    selector_hump               the same of the load selector, whose doubt about the curve's shape is another
     icc_gain                    volts of the ICC amplifier per ampere
 
 SPDX-License-Identifier: MIT
@@ -39,9 +39,9 @@ from sagbench.plan.fixture import M_LINE, Fixture, Spread
 # Channels at 5 V: 80 ohm near the rails and 100 ohm at half the supply is typical of 74HC4051 data sheets (from memory).
 HUMP = Spread(0.2, 0.0, 0.4)
 HALF_CUT = 0.25  # codes: half of what cutting off does on average
-TYPICAL_CURVE = 0.53  # `curve` where weak loads stand, 0.3 to 1.5 V from a rail: calibrated paths are those at it
-
-SELECTOR_HUMP = "selector_hump"
+NOMINAL_V, THRESHOLD_V = 5.0, 0.8  # of a 74HC4051's channels (common practice)
+SHAPE_SD = 0.29  # of what lies between parabola and gate: anywhere between is as likely
+TYPICAL_LEVEL = 0.16  # where weak loads stand, 0.3 to 1.5 V from a rail: calibrated paths are those at it
 
 Maker = Callable[[float, float, str], Uncertain]  # estimate, standard uncertainty, name
 
@@ -50,9 +50,29 @@ def curve(level: float) -> float:
     """What of the hump a channel has at a level (a fraction of the rail): 0 at the rails, 1 at half the supply.
 
     The level is that of the middle between the channel's two ends: for two transistors in their linear region, one of each
-    kind, the current is a difference of squares, I = k (V1 - V2) (W - (V1 + V2) / 2) (any textbook).
+    kind, the current is a difference of squares, I = k (V1 - V2) (W - (V1 + V2) / 2) (any textbook).  Midway between the
+    parabola that data sheets draw and the textbook gate, whose `between` is in doubt.
     """
+    return (_parabola(level) + _gate(level)) / 2
+
+
+def between(level: float) -> float:
+    """By how much the textbook gate has more of the hump at a level than the parabola: most some 0.8 V from a rail."""
+    return _gate(level) - _parabola(level)
+
+
+def _parabola(level: float) -> float:
     return 4 * level * (1 - level)
+
+
+def _gate(level: float) -> float:
+    """One device alone near a rail, R = 1 / k (W - V); at its threshold the other joins in and the sum stays as it is."""
+    volts = NOMINAL_V * min(max(min(level, 1 - level), 0.0), THRESHOLD_V / NOMINAL_V)
+    overdrive = NOMINAL_V - THRESHOLD_V
+    return volts / (overdrive - volts) * (overdrive - THRESHOLD_V) / THRESHOLD_V
+
+
+TYPICAL_CURVE = curve(TYPICAL_LEVEL)
 
 
 def offset_span(fixture: Fixture) -> Spread:
@@ -159,8 +179,8 @@ class Components:
         return self.resistor("level_drive") + self.ron(0, level)
 
     def _at_level(self, whole: Uncertain, level: float) -> Uncertain:
-        hump = self.calibrated(SELECTOR_HUMP)
-        return whole + (self.hump if hump is None else hump) * (value(self.ron(0)) * (curve(level) - TYPICAL_CURVE))
+        more = self.hump * (curve(level) - TYPICAL_CURVE) + self._shape("selector") * between(level)
+        return whole + more * value(self.ron(0))
 
     def line(self, position: int, line: int, high: bool) -> Uncertain:
         """Ohms from a position through its M or S line to the rail."""
@@ -174,7 +194,11 @@ class Components:
 
     def bend(self, level: float) -> Uncertain:
         """How many times as much a channel has at a level (a fraction of the rail) as near the rails."""
-        return 1.0 + self.hump * curve(level)
+        return 1.0 + self.hump * curve(level) + self._shape("channel") * between(level)
+
+    def _shape(self, whose: str) -> Uncertain:
+        """Where between parabola and gate the channels' curve is, as a fraction: 0, and its doubt."""
+        return self.get(f"{whose}_shape", 0.0, SHAPE_SD * value(self.hump))
 
     def learn_ron(self, position: int, measured: Uncertain, level: float = 0.0) -> None:
         """A channel's on-resistance as measured in place at a level; one known better from a calibration stays."""

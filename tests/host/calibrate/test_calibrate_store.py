@@ -8,6 +8,7 @@ import json
 import os
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from math import hypot
 
 import platformdirs
 import pytest
@@ -23,7 +24,7 @@ from sagbench.calibrate.setup import Setup
 from sagbench.device import Info
 from sagbench.errors import UsageError
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord, priors_of
-from sagbench.measure.components import TYPICAL_CURVE, Components, Priors
+from sagbench.measure.components import SHAPE_SD, TYPICAL_CURVE, TYPICAL_LEVEL, Components, Priors, between, curve
 from sagbench.measure.uncertain import standard, uncertain, value
 from sagbench.plan.fixture import S_LINE, load_fixture
 from sagbench.wire.numbers import Reference
@@ -220,12 +221,13 @@ def test_the_model_takes_whole_paths_as_they_are():
     parts = Components(load_fixture("bench24"), Priors({
         "strong_drive[6].high": (299.0, 0.1), "weak_load.low": (8350.0, 3.0), "level_drive.path": (805.0, 2.0), "channel[6]": (99.0, 1.0),
     }))
-    typical = (1 - (1 - TYPICAL_CURVE) ** 0.5) / 2  # the level at which a calibrated path through a channel holds
+    typical = TYPICAL_LEVEL  # the level at which a calibrated path through a channel holds
+    doubt = SHAPE_SD * 0.2 * value(parts.ron(0)) * between(typical)  # of the curve over the level
     paths = (
         parts.line(6, S_LINE, True), parts.selector("weak_load", False, typical), parts.level_drive(typical), parts.ron(6)
     )
     assert [value(path) for path in paths] == [299.0, 8350.0, 805.0, 99.0]
-    assert [standard(path) for path in paths] == pytest.approx([0.1, 3.0, 2.0, 1.0])
+    assert [standard(path) for path in paths] == pytest.approx([0.1, hypot(3.0, doubt), hypot(2.0, doubt), 1.0])
     assert value(parts.level_drive(0.5)) == pytest.approx(805.0 + 0.2 * value(parts.ron(0)) * (1 - TYPICAL_CURVE))
     parts = Components(load_fixture("bench24"), Priors({"channel[6]": (100.0, 1.0), "channel_hump": (0.2, 0.01)}))
     assert [value(parts.ron(6, level)) for level in (0.0, 0.5, 1.0)] == pytest.approx([100.0, 120.0, 100.0])
@@ -239,3 +241,12 @@ def test_what_the_user_vouches_for_is_its_expanded_uncertainty():
     told = Given(2.5, 0.005)
     assert 2 * told.u == pytest.approx(0.005)
     assert 2 * reference(SOUND, load_fixture("bench24"), "reference", told, 511.0).u == pytest.approx(0.005)
+
+
+def test_a_channels_curve_is_between_data_sheets_parabola_and_the_textbook_gate():
+    """74HC4051 at 5 V, thresholds of 0.8 V: alone at 0.4 V a device has 4.2 / 3.8 of its least, at 0.8 V and on 4.2 / 3.4."""
+    alone = (4.2 / 3.8 - 1) / (4.2 / 3.4 - 1)
+    assert curve(0.08) == pytest.approx((alone + 4 * 0.08 * 0.92) / 2)
+    assert curve(0.92) == pytest.approx(curve(0.08)) and between(0.08) == pytest.approx(alone - 4 * 0.08 * 0.92)
+    assert [curve(x) for x in (0.0, 0.5, 1.0)] == pytest.approx([0.0, 1.0, 0.0])
+    assert max((between(x / 100), x) for x in range(51)) == (pytest.approx(1 - 4 * 0.16 * 0.84), 16)

@@ -62,12 +62,13 @@ def test_an_input_that_takes_nothing_is_where_k_is_less_what_the_level_moved(mod
 
 
 def test_the_current_that_an_input_delivers_is_taken_off_in_the_channel(model):
-    """K 0.9 V, level 0.4 V: 0.5 V in 680 + 117 ohm are 0.627 mA out of the pin, 73.9 mV in a channel of 118 ohm: 105 ohm
-    near the rails, and 0.2 * 4 * 0.17 * 0.83 more at 0.87 V, 0.2 * 4 * 0.19 * 0.81 at 0.94 V."""
+    """K 0.9 V, level 0.4 V: 0.5 V in 680 + 121 ohm are 0.624 mA out of the pin, 76.0 mV in a channel of 122 ohm: 105 ohm near
+    the rails, and 0.2 (1 + 4 * 0.17 * 0.83) / 2 more at 0.87 V, 0.2 (1 + 4 * 0.19 * 0.81) / 2 at 0.94 V, midway between a
+    parabola and a gate that is flat from 0.8 V on."""
     slow = Ramp(reading(82, 1), reading(0.9 / LSB, 64), reading(0.4 / LSB, 64), 80, 65535, SETTLE_US)
     found = threshold(model, slow, 0.0, sluggish=True)
-    assert found.at.value == pytest.approx(-0.627e-3, rel=0.003)
-    assert value(found.number) == pytest.approx(0.9 + 0.0739, abs=0.002)
+    assert found.at.value == pytest.approx(-0.624e-3, rel=0.003)
+    assert value(found.number) == pytest.approx(0.9 + 0.0760, abs=0.002)
 
 
 def test_where_nothing_answered_there_is_no_threshold(model):
