@@ -22,7 +22,7 @@ from sagbench.judge.supply import LEAK
 from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
-COMMON = "one input explains all that is wrong: it would do so stuck, or is found without contact or with a short"
+COMMON = "one input may be behind it: stuck it would explain all that is wrong, or it has no contact or a short"
 GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
 TRICKLE_A = 0.25e-3  # a dead stage and what leaks through it sink less
 FEW_OHM, FEW = 5.0, 0.15  # a resistance of so little, or so little of the output's own, is hardly a bond
@@ -37,7 +37,7 @@ LIMIT = 2.0  # a cliff above this is a current limit
 def outputs(case: Case, causes: Sequence[tuple[int, bool]]) -> Iterator[Suspicion]:
     """All suspicions about outputs that have contact. causes: inputs that, stuck, would each explain all answers."""
     explained = bool(causes)
-    common = explained and len(case.wrong) > 1 or any(case.bad_contact(pin) for pin, _ in causes)
+    common = explained and len(case.wrong) > 1 or any(case.bad_contact(p.number) for p in case.part.of_role(Role.INPUT))
     for pin in case.part.outputs:
         number = pin.number
         if case.bad_contact(number):
