@@ -21,7 +21,7 @@ static struct {
 
 void supply_watch_start(void)
 {
-    for (uint8_t i = 0; i < LOOKED_AT; i++) {
+    for (uint8_t i = 0; i < (uint8_t)LOOKED_AT; i++) {
         watch.least[i] = READING_NONE;
         watch.most[i] = 0;
     }
@@ -51,7 +51,7 @@ void supply_watch_take(uint16_t code)
 enum step_answer step_do_supply_span(struct step_run *run)
 {
     (void)run;
-    for (uint8_t i = 0; i < LOOKED_AT; i++) {
+    for (uint8_t i = 0; i < (uint8_t)LOOKED_AT; i++) {
         bool looked = watch.least[i] != READING_NONE;
         step_reading(watch.least[i], 0);
         step_reading(looked ? watch.most[i] : READING_NONE, 0);

@@ -55,7 +55,7 @@ static void must(bool holds, const char *what)
 {
     if (holds)
         return;
-    fprintf(stderr, "broken: %s\n", what);
+    (void)fprintf(stderr, "broken: %s\n", what);
     abort();
 }
 

@@ -16,8 +16,8 @@ int main(int count, char **names)
             return 2;
         }
         size_t size = fread(bytes, 1, sizeof bytes, file);
-        fclose(file);
-        fprintf(stderr, "%s: %zu bytes\n", names[i], size);
+        (void)fclose(file);
+        (void)fprintf(stderr, "%s: %zu bytes\n", names[i], size);
         LLVMFuzzerTestOneInput(bytes, size);
     }
     return 0;

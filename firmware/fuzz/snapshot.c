@@ -6,7 +6,9 @@
 #include <stdlib.h>
 
 /* Made by the linker for sections whose names are names of C. */
+/* NOLINTBEGIN(bugprone-reserved-identifier,cert-*) */
 extern uint8_t __start_device_bss[], __stop_device_bss[], __start_device_data[], __stop_device_data[];
+/* NOLINTEND(bugprone-reserved-identifier,cert-*) */
 
 static uint8_t *kept;             /* stands outside of what is kept */
 
