@@ -20,6 +20,7 @@ SISTERS = 4  # fewer inputs of a kind cannot outvote one
 FAR_MADS = 8.0  # so many robust standard deviations from the others,
 UNLIKE = (  # figure, and so far at least, absolutely and as a share of the others'
     ("IIL", 50e-6, 0.5),
+    ("IOZL", 50e-6, 0.2),  # a bidirectional pin's, which delivers its IIL: two of them that leak to each other, one pulled high
     ("VT+", 0.3, 0.1),
     ("VT-", 0.3, 0.1),
     ("VIK", 0.3, 0.3),
@@ -103,8 +104,8 @@ def _unlike(
     for p, q in values.items():
         if abs(q.value - middle) > max(far, q.u):
             words = in_amperes if q.unit == "A" else in_volts
-            does = {"IIL": "delivers", "VIK": "holds"}.get(name, "switches at")
-            mine, others = (words(-x if name == "IIL" else x) for x in (q.value, middle))
+            does = {"IIL": "delivers", "IOZL": "delivers", "VIK": "holds"}.get(name, "switches at")
+            mine, others = (words(-x if name in ("IIL", "IOZL") else x) for x in (q.value, middle))
             if name == "VIK":
                 others += ": its clamp is damaged, or there is a resistance before it"
             sentence = f"{pin_name(part, p)} is unlike its sister inputs: it {does} {mine}, the others {others}"

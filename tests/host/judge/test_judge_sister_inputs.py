@@ -5,6 +5,7 @@ SPDX-License-Identifier: MIT
 
 from sagbench.judge.inputs import judge_sisters, out_of_reach
 from sagbench.parts import load_part
+from sagbench.parts.model import Role
 from sagbench.record import Outcome, Quantity
 
 
@@ -44,3 +45,11 @@ def test_a_threshold_that_no_output_tells_is_none_out_of_reach():
     figures = {p.number: {"IIH": Quantity(1e-7, 1e-6, "A")} | ({} if p.number == 4 else {"VT+": volts(2.3)}) for p in part.inputs}
     assert set(out_of_reach(part, figures)) == {4}
     assert out_of_reach(part, figures, {4}) == {}
+
+
+def test_a_bidirectional_pin_that_delivers_more_than_its_sisters_when_low_is_out_of_character():
+    part = load_part("74AS245")
+    pins = [p.number for p in part.of_role(Role.BIDIRECTIONAL)]
+    figures = {n: {"IOZL": Quantity((-603e-6 if n == 18 else -451e-6 - 8e-6 * (n % 2)), 15e-6, "A")} for n in pins}
+    found = judge_sisters(part, figures)
+    assert set(found) == {18} and "it delivers 0.60 mA, the others 0.4" in found[18][0].sentence
