@@ -37,6 +37,8 @@ OWN = {
     "parts": "list, find, show, check and begin definitions of parts",
     "replace": "what can stand in for a part",
     "fixture": "ask about the fixture, test it, calibrate it",
+    "firmware": "the image for the controller board",
+    "guide": "read the user's guide",
     "completion": "write a completion script for the shell",
 }
 

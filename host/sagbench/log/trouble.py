@@ -6,10 +6,13 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import contextlib
+import filecmp
+import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 from sagbench.errors import UsageError
@@ -59,12 +62,17 @@ def damaged(path: Path, why: str) -> LogDamaged:
 
 
 def copy_of(path: Path, what: str) -> Path | None:
-    """A copy beside the file, named by the file's own last change; None if there is no room or no permission."""
+    """A whole copy beside the file, named by the file's own last change; None if there is no room or no permission."""
     try:
         changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-        kept = path.with_name(f"{path.stem}-{what}-{changed:%Y%m%dT%H%M%SZ}{path.suffix}")
+        name = f"{path.stem}-{what}-{changed:%Y%m%dT%H%M%SZ}"
+        kept = next(k for n in count(1) if not (k := path.with_name(f"{name}{f'-{n}' if n > 1 else ''}{path.suffix}")).exists() or filecmp.cmp(path, k, shallow=False))
         if not kept.exists():
-            shutil.copy2(path, kept)
+            unfinished = kept.with_name(f".{kept.name}.part")  # a copy that was cut off must not be taken for one
+            shutil.copy2(path, unfinished)
+            with unfinished.open("rb") as file:
+                os.fsync(file.fileno())
+            os.replace(unfinished, kept)
     except OSError:
         return None
     return kept

@@ -11,6 +11,7 @@ from log_trials import damage, disk, kills
 from sagbench.log import schema
 from sagbench.log.database import Log, LogDamaged, LogError, open_log
 from sagbench.log.rescue import rescue
+from sagbench.log.trouble import copy_of
 
 KILLS, DAMAGES = 10, 5
 
@@ -110,3 +111,13 @@ def test_a_rescue_waits_for_whoever_writes_and_whoever_writes_learns_of_it(tmp_p
             log.add(kills.RECORDS[0])
     with open_log(where) as log:
         assert log.check() == 1
+
+
+def test_a_copy_that_was_cut_off_is_not_taken_for_one(tmp_path):
+    """Found by a kill in the middle of a rescue: the next rescue read the half copy, and nothing was left."""
+    where = tmp_path / "log.sqlite3"
+    kills.spoil(where)
+    kept = copy_of(where, "damaged")
+    kept.write_bytes(kept.read_bytes()[:5000])
+    assert rescue(where)[0] == 6
+    assert kept.stat().st_size == 5000 and len(list(tmp_path.glob("log-damaged-*"))) == 2
