@@ -164,8 +164,11 @@ def step_us(wide: bool) -> int:
 
 
 def may_be_wider(fixture: Fixture, part: Part, toggle: Toggle) -> bool:
-    """True if a wide ramp goes where the first did not: a falling one that ended at 0 V has seen all there is."""
-    return toggle.rising or codes(fixture, part, toggle, False)[1] > 0
+    """True if a wide ramp goes where the first did not.
+
+    A falling one that ended at 0 V has seen all there is below; above is the plain input that lay below its threshold already.
+    """
+    return toggle.rising or not part.pin(toggle.pin).schmitt or codes(fixture, part, toggle, False)[1] > 0
 
 
 def settling(fixture: Fixture, part: Part, toggles: Sequence[Toggle], wide: bool) -> list[int]:
