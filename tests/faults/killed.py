@@ -2,11 +2,12 @@
 
     python -m faults killed --count 1000
 
-The host is a process of its own on a pseudo-terminal, with the real port, guard and sweep; this process holds the other end and
-the virtual fixture.  Until the kill simulated time goes as fast as both can; from then on it is the wall clock's, so that what the
-machine needs to run the dead program's child counts.  So that a machine with other work does not measure that, the three processes
-concerned get a processor before others for these few milliseconds, where the system allows it (`first`); what they wait all the same is
-kept beside the result.
+The host is a process of its own that sweeps over a socket, with the real guard on it; this process holds the other end and the virtual
+fixture.  Simulated time goes with the wall clock's until the kill.  After it this process only notes when which bytes come, until the
+last who could say anything is gone; then the fixture is let run on, with each byte at its moment.  So that a machine with other work
+does not measure that, the processes concerned get a processor before others for these few milliseconds, where the system allows it
+(`first`); what they wait all the same is kept beside the result.  (tests/system/test_killed_host.py: the command, on a pseudo-terminal,
+whose bytes the kernel moves when it finds time.)
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -15,12 +16,11 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import os
-import pty
 import random
 import select
 import signal
+import socket
 import time
-import tty
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,8 @@ from typing import Any
 from sagbench.device import Device
 from sagbench.errors import FixtureError
 from sagbench.sweep import sweep
+from sagbench.wire.guard import Guard
+from sagbench.wire.serial import PATIENCE
 from virtual_fixture.inproc import Fixture
 
 from faults.rails import LEASE_S, POWERED_MOST_MS, STRONG_MOST_MS, OffWatch
@@ -37,13 +39,37 @@ MARKING = "7400"
 # What is killed; group: all that has not left it, as a terminal does; starting: before or in the fork; both: the guard too, so that the lease must do it.
 KINDS = (*["program"] * 8, "group", "group", "starting", "both")
 SWEPT_S = 0.75                # until a sweep lets go of the chip, and a little of what is after it
-STARTED_S = 0.06              # wall clock: until the port is open and the guard is forked
-SILENT_S = 0.15               # looked at so long after the kill, at least
+STARTED_S = 0.03              # wall clock: until the guard is forked
+SILENT_S = 0.15               # looked at so long after the last word
 PATIENCE_S = 60.0
 CHILD_SUBREAPER = 36          # prctl(2): orphans of the host become ours, so that none is overlooked
 
 
-def _host(port: str) -> None:
+class _Port:
+    """The host's end: a transport with a guard, as the serial port has it."""
+
+    def __init__(self, end: socket.socket) -> None:
+        self.name, self._end = "socket", end
+        self._guard = Guard(end.fileno())
+
+    def now(self) -> float:
+        """Seconds, monotonic."""
+        return time.monotonic()
+
+    def read(self) -> bytes:
+        """What has come, waiting a little for it."""
+        return self._end.recv(4096) if select.select([self._end], [], [], PATIENCE)[0] else b""
+
+    def write(self, data: bytes) -> None:
+        """Send."""
+        self._end.sendall(data)
+
+    def close(self) -> None:
+        """The guard goes; the socket is used again."""
+        self._guard.dismiss()
+
+
+def _host(end: socket.socket) -> None:
     """The program: sweeps for ever.  Never returns."""
     try:
         os.setsid()
@@ -51,7 +77,7 @@ def _host(port: str) -> None:
         for number in (0, 1, 2):
             os.dup2(null, number)
         while True:
-            with contextlib.suppress(FixtureError), Device.connect(port) as device:      # starved on a busy machine it begins anew
+            with contextlib.suppress(FixtureError), Device(_Port(end)) as device:        # starved on a busy machine it begins anew
                 while True:
                     sweep(device, part(MARKING))
     finally:
@@ -92,10 +118,7 @@ class Case:
         self.kind = KINDS[index % len(KINDS)]
         self.fixture = Fixture(index, {"part": MARKING})
         self.fixture.run(BOOT_S)
-        self.master, slave = pty.openpty()
-        tty.setraw(slave)
-        os.set_blocking(self.master, False)
-        self.slave = slave
+        self.line, theirs = socket.socketpair()
         self.begun = time.monotonic()
         self.killed_at: float | None = None                # wall clock
         self.guards: list[int] = []
@@ -104,8 +127,9 @@ class Case:
             self.fixture.at(rng.uniform(0, SWEPT_S), self.kill, powered=True)
         self.host = os.fork()
         if self.host == 0:
-            os.close(self.master)
-            _host(os.ttyname(slave))
+            self.line.close()
+            _host(theirs)
+        theirs.close()
 
     def kill(self) -> None:
         """Now, and know when that was on both clocks."""
@@ -118,44 +142,46 @@ class Case:
         (os.killpg if self.kind == "group" else os.kill)(self.host, signal.SIGKILL)
         self.killed_at, self.since_s = time.monotonic(), self.fixture.now_s
 
-    def _from_host(self, patience_s: float) -> bytes:
-        if select.select([self.master], [], [], patience_s)[0]:
-            with contextlib.suppress(OSError):
-                return os.read(self.master, 4096)
+    def _from_host(self, patience_s: float) -> bytes | None:
+        """Bytes, none, or None if nobody is left who could send any."""
+        if not select.select([self.line], [], [], patience_s)[0]:
+            return b""
+        with contextlib.suppress(ConnectionResetError):          # died with bytes unread
+            return self.line.recv(4096) or None
         return b""
 
     def until_killed(self) -> None:
         """Serve the host.  Simulated time does not run ahead of the wall clock while the device has nothing to say."""
-        said = b""
-        last = time.monotonic()
+        said, last = b"", time.monotonic()
         while self.killed_at is None:
-            self.fixture.write(self._from_host(0 if said else 1e-3))
+            self.fixture.write(self._from_host(0 if said else 1e-3) or b"")
             now = time.monotonic()
             said = self.fixture.listen(min(5e-3, max(1e-4, now - last)), 0.0)
             last = now
-            if said:
-                with contextlib.suppress(BlockingIOError):
-                    os.write(self.master, said)
-            if self.kind == "starting" and now - self.begun > self.start_s:
+            if self.killed_at is None and said:
+                self.line.sendall(said)
+            if self.killed_at is None and self.kind == "starting" and now - self.begun > self.start_s:
                 self.kill()
             if self.killed_at is None and (now - self.begun > PATIENCE_S or os.waitpid(self.host, os.WNOHANG)[0]):
                 raise AssertionError("the host ended by itself, or the chip was never powered")
 
     def after(self) -> OffWatch:
-        """Time goes by the wall clock now."""
+        """What still comes, and what it does on the virtual rails."""
         assert self.killed_at is not None
+        came: list[tuple[float, bytes]] = []
+        while (data := self._from_host(PATIENCE_S)) is not None:
+            if not data and time.monotonic() - self.killed_at > PATIENCE_S:
+                raise AssertionError("somebody still holds the killed host's port")
+            came.append((time.monotonic() - self.killed_at, data))
+        self.waited_s = _waited("self") - self.waited["self"]
+        _first((0,), False)
         off = OffWatch(self.fixture, self.since_s)
         self.powered = off.supplied
-        least = LEASE_S + SILENT_S if self.kind == "both" else SILENT_S
-        self.waited_s = 0.0
-        while (spent := time.monotonic() - self.killed_at) < least or not off.done and spent < PATIENCE_S:
-            data = self._from_host(1e-3)
-            off.run(time.monotonic() - self.killed_at)
-            if off.done:
-                _first((0,), False)
-            if data:
-                self.waited_s = _waited("self") - self.waited["self"]
-                self.fixture.write(data)
+        for moment, data in came:
+            off.run(moment)
+            self.fixture.write(data)
+        off.run(off.spent_s + SILENT_S)
+        off.until_done(LEASE_S + 1)
         return off
 
     def waited_for_word(self) -> float:
@@ -177,8 +203,7 @@ class Case:
                 left += 1
                 os.kill(guard, signal.SIGKILL)
                 os.waitpid(guard, 0)
-        os.close(self.master)
-        os.close(self.slave)
+        self.line.close()
         return left
 
 

@@ -26,6 +26,7 @@ from sagbench.wire.serial import Transport
 ROOT = Path(__file__).resolve().parents[2]
 LATENCY_S = 1e-3          # of a USB serial bridge
 PATIENCE_S = 5e-3         # a read waits so long for the first byte
+HELD_S = 5e-3             # a chunk waits so long for the one that is to go before it
 CHUNK_MOST = 62           # bytes of a full-speed USB bridge's packet
 
 
@@ -67,7 +68,7 @@ class Direction:
         self.cut = (math.inf, math.inf)
         self._random = random.Random(seed)
         self._queue: deque[tuple[float, bytes]] = deque()
-        self._held: bytes | None = None
+        self._held: tuple[float, bytes] | None = None          # until when, what
         self._last = 0.0
         self._sent: set[bytes] = set()
         self._order: deque[bytes] = deque()
@@ -147,23 +148,25 @@ class Direction:
             due += self._random.random() * self.rates.stall_most_s
         self._last = max(self._last, due)
         if self._held is not None:
-            chunk, self._held = chunk + self._held, None
+            chunk, self._held = chunk + self._held[1], None
         elif self._random.random() < self.rates.swap:
             self._fault("swap", now)
-            self._held = chunk                # goes behind the next one, however long that takes
+            self._held = self._last + HELD_S, chunk           # goes behind the next one
             return
         self._queue.append((self._last, chunk))
 
     @property
     def due(self) -> float:
         """When something comes out next."""
-        return self._queue[0][0] if self._queue else math.inf
+        return self._queue[0][0] if self._queue else self._held[0] if self._held else math.inf
 
     def get(self, now: float) -> bytes:
         """What has come out by now."""
         out = b""
         while self._queue and self._queue[0][0] <= now:
             out += self._queue.popleft()[1]
+        if self._held and not self._queue and self._held[0] <= now:
+            out, self._held = out + self._held[1], None
         *runs, rest = out.split(b"\0")
         for run in runs:
             self._look(bytes(self._tail) + run)
