@@ -15,7 +15,7 @@ from virtual_fixture.chips.population import population
 from study.drawer import sweep_case
 from study.lines import work
 
-DRAWER, FIRST_FIXTURE = 3, 1000
+DRAWER, FIRST_FIXTURE = 1126, 112600
 
 
 def _one(job: tuple[int, dict[str, Any], int]) -> dict[str, Any]:
