@@ -64,9 +64,8 @@ class Truths:
         if name == "IOS" and self._bring(bench, pin, "high", rest):
             with bench.at(supply.at("load lines", self._drawn(bench))):
                 return bench.pin_current(pin, at)
-        if name == "VIK":                            # with power, as data books mean it
-            bench.set(**dict.fromkeys(bench.held, 1))
-            return bench.clamp_volts(pin, -at)
+        if name == "VIK":                            # without power, and all else open, as the method has it (METHODS.md)
+            return bench.frozen(amperes={pin: at}, vcc=0.0, held={})[0][bench.position[pin]]
         if name in ("VT+", "VT-", "VH"):
             up, down = bench.switching_volts(pin, "up"), bench.switching_volts(pin, "down")
             return {"VT+": up, "VT-": down, "VH": up - down if up is not None and down is not None else None}[name]
