@@ -112,7 +112,7 @@ def test_a_falling_ramp_that_ended_at_nothing_is_not_made_wider():
 
 
 def test_a_plain_input_that_did_not_answer_on_the_way_down_may_have_been_below_its_threshold_from_the_start():
-    """LOAD of a 74LS193 acts low; one specimen in some hundred has 1.46 V where 1.1 V is usual and the ramp begins at 1.45 V."""
+    """LOAD of a 74LS193 acts low; a specimen with 1.46 V lies below that where the ramp begins, at 1.45 V: 1.1 V is usual."""
     part, found, _ = toggles("74LS193")
     load = next(t for t in found if part.pin(t.pin).name.startswith("LOAD"))
     assert not load.rising and codes(FIXTURE, part, load, False)[1] == 0 and may_be_wider(FIXTURE, part, load)
