@@ -32,8 +32,9 @@ chip does and the other does not is a fault of one of them.
 
 Found are levels (open collector, tri-state, Schmitt too) of up to 16 inputs each, pins
 that are input and output (14 inputs with them), and state bits, one for each output
-at most, where they show, clocked by an input or two. Not found: what is remembered
-without showing, and what does not happen within some 30000 looks.
+at most, where they show, clocked by an input or two together or by one of two (up and
+down). Not found: what is remembered without showing, and what does not happen within
+some 30000 looks.
 
 exit codes:
     0  a draft; with --same-as: no difference

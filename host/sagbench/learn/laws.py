@@ -30,16 +30,40 @@ class Gate:
 
 
 @dataclass(frozen=True)
+class Turn:
+    """One of several clocks of a state bit, an input of its own: at its edge the bit turns over where `turns` is high."""
+
+    gate: Gate
+    turns: Sampled
+
+    def resting(self, point: int) -> bool:
+        """True if the clock is at the level that its edge leads to."""
+        return (point & self.gate.mask == self.gate.at) is self.gate.rising
+
+
+@dataclass(frozen=True)
 class Memory:
     """A state bit.  `set` and `clear` over the inputs; `next`, over all variables, counts only if neither holds.
 
-    gate None: a latch, moved by `set` and `clear` alone.
+    gate None: a latch, moved by `set` and `clear` alone, or, with `turns`, a bit of two clocks (up and down), of which
+    one rests while the other is used.
     """
 
     gate: Gate | None
     next: Sampled
     clear: Sampled
     set: Sampled
+    turns: tuple[Turn, ...] = ()
+
+    @property
+    def functions(self) -> tuple[Sampled, ...]:
+        """All of its functions, over all variables."""
+        return (self.next, self.clear, self.set, *(turn.turns for turn in self.turns))
+
+    @property
+    def clocks(self) -> int:
+        """A mask of inputs that clock it."""
+        return sum(turn.gate.mask for turn in self.turns) | (self.gate.mask if self.gate else 0)
 
 
 @dataclass(frozen=True)

@@ -222,7 +222,11 @@ def _without(learnt: Learnt, missed: dict[int, str]) -> Learnt:
         return function and Sampled(*(frozenset(_moved(p & every, n, kept) for p in s) for s in (function.ones, function.zeros)))
 
     laws = {pin: replace(law, value=moved(law.value)) for pin, law in learnt.laws.items() if pin not in gone}
-    memories = {pin: replace(m, next=moved(m.next.over(m.next.support(learnt.variables))) or m.next)
+
+    def least(function: Sampled) -> Sampled:
+        return moved(function.over(function.support(learnt.variables))) or function
+
+    memories = {pin: replace(m, next=least(m.next), turns=tuple(replace(turn, turns=least(turn.turns)) for turn in m.turns))
                 for pin, m in learnt.memories.items() if pin not in gone}  # fmt: skip
     return _with_idle(replace(learnt, states=tuple(learnt.states[k] for k in kept), laws=laws, memories=memories,
                               missed={**learnt.missed, **gone}))  # fmt: skip

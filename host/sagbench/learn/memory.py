@@ -2,7 +2,7 @@
 
 Inputs are toggled one by one at random.  What an output does next is then a function of the toggled input, the levels
 and what the outputs did before.  For each of them the simplest account is looked for: levels that set and clear it,
-and a clock (one input, or two together) with what it takes at its edge.  An output that follows from the levels and
+and a clock (one input, or two together) with what it takes at its edge, or two clocks, each of which turns it over.  An output that follows from the levels and
 the other outputs alone has no state bit of its own.
 
 SPDX-License-Identifier: MIT
@@ -11,20 +11,21 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from sagbench.identify.belief import Seen
 from sagbench.learn.functions import Sampled
-from sagbench.learn.laws import Gate, Memory
+from sagbench.learn.laws import Gate, Memory, Turn
 from sagbench.learn.specimen import Look
 
 LATCH = 8  # how much a latch's account may say, times 2 to half of the inputs
 VEILED = 2  # pictures of all outputs that are left where the state is hidden
 VEILS = 4  # inputs that are tried as such
 LEVELS = 2  # what levels can do is believed, even if an edge says it in half as much
-ACTIVE = 4  # inputs that are thought of as clocks
+ACTIVE = 4  # inputs that are thought of as clocks,
+TWO = 6  # and as one of two clocks, for each of these is used half as often
 SEEN_EACH = 4  # an output follows from others only if each combination of these was seen so often on average
 
 
@@ -145,13 +146,16 @@ class Shown:
 
     def _account(self, k: int) -> Memory | None:
         moves = Counter((t.before ^ t.after).bit_length() - 1 for t in self.seen if ((t.was ^ t.became) >> k) & 1)
-        active = [i for i, _ in moves.most_common(ACTIVE)]
+        ranked = [i for i, _ in moves.most_common()]
+        active = ranked[:ACTIVE]
         for gates in ([None, *self._single(active)], self._double(active)):
             tried = [(self._size(m), n, m) for n, gate in enumerate(gates) if (m := self._with(k, gate))]
             told = [one for one in tried if one[2].gate or one[0] <= LATCH << self.count // 2]  # a latch of everything is no account
             if told:
                 return min(told, key=lambda one: (one[0] / (1 if one[2].gate else LEVELS), one[1]))[2]
-        return None
+        forked = [m for i, j in combinations(ranked[:TWO], 2) for a in (True, False) for b in (True, False)
+                  if (m := self._forked(k, Gate(1 << i, 1 << i, a), Gate(1 << j, 1 << j, b)))]  # fmt: skip
+        return min(forked, key=self._size, default=None)
 
     @staticmethod
     def _single(active: Sequence[int]) -> Iterator[Gate | None]:
@@ -168,25 +172,11 @@ class Shown:
 
     def _with(self, k: int, gate: Gate | None) -> Memory | None:
         """The account with this clock, or None if it contradicts what was seen."""
-        ups: set[int] = set()
-        downs: set[int] = set()
-        ones: set[int] = set()
-        zeros: set[int] = set()
-        edges = []
-        for t in self.seen:
-            if gate and gate.acts(t.before, t.after):
-                edges.append(t)
-                continue
-            was, became = (t.was >> k) & 1, (t.became >> k) & 1
-            (ones if became else zeros).add(t.after)
-            if became and not was:
-                ups.add(t.after)
-            if was and not became:
-                downs.add(t.after)
-        force, clear = Sampled(frozenset(ups), frozenset(zeros)), Sampled(frozenset(downs), frozenset(ones))
-        if force.contradicts or clear.contradicts:
+        edges = [t for t in self.seen if gate and gate.acts(t.before, t.after)]
+        levels = self._levels(k, (t for t in self.seen if not (gate and gate.acts(t.before, t.after))))
+        if levels is None:
             return None
-        force, clear = self._least(force), self._least(clear)
+        force, clear = levels
         takes: tuple[set[int], set[int]] = (set(), set())
         for t in edges:
             if not _holds(force, t.after) and not _holds(clear, t.after):
@@ -194,15 +184,49 @@ class Shown:
         following = Sampled(frozenset(takes[1]), frozenset(takes[0]))
         return None if following.contradicts else Memory(gate, following, clear, force)
 
+    def _levels(self, k: int, seen: Iterable[Toggle]) -> tuple[Sampled, Sampled] | None:
+        """What sets and what clears bit k, of toggles that clock nothing; None if it moves by more than levels."""
+        ups: set[int] = set()
+        downs: set[int] = set()
+        ones: set[int] = set()
+        zeros: set[int] = set()
+        for t in seen:
+            was, became = (t.was >> k) & 1, (t.became >> k) & 1
+            (ones if became else zeros).add(t.after)
+            if became and not was:
+                ups.add(t.after)
+            if was and not became:
+                downs.add(t.after)
+        force, clear = Sampled(frozenset(ups), frozenset(zeros)), Sampled(frozenset(downs), frozenset(ones))
+        return None if force.contradicts or clear.contradicts else (self._least(force), self._least(clear))
+
+    def _forked(self, k: int, *gates: Gate) -> Memory | None:
+        """The account with two clocks, each of which turns the bit over; what happens while neither rests is left out."""
+        empty = Sampled(frozenset(), frozenset())
+        turns = [Turn(gate, empty) for gate in gates]
+        apart = [t for t in self.seen if any(turn.resting(t.before) for turn in turns)]
+        levels = self._levels(k, (t for t in apart if not any(gate.acts(t.before, t.after) for gate in gates)))
+        if levels is None:
+            return None
+        force, clear = levels
+        made = []
+        for gate in gates:
+            turned: tuple[set[int], set[int]] = (set(), set())
+            for t in apart:
+                if gate.acts(t.before, t.after) and not _holds(force, t.after) and not _holds(clear, t.after):
+                    turned[((t.was ^ t.became) >> k) & 1].add(t.after | self._bits(t.was, self.states) << self.count)
+            made.append(Turn(gate, Sampled(frozenset(turned[1]), frozenset(turned[0]))))
+        if any(turn.turns.contradicts or not turn.turns.ones for turn in made):
+            return None
+        return Memory(None, empty, clear, force, tuple(made))
+
     def _least(self, function: Sampled) -> Sampled:
         return function.over(function.support(self.count))
 
     def _size(self, memory: Memory) -> int:
         """How much an account has to say: places in the tables of its functions."""
-        size = 0
-        for function, count in ((memory.clear, self.count), (memory.set, self.count), (memory.next, self.count + len(self.states))):
-            size += 1 << function.support(count, orders=1).bit_count()
-        return size
+        count = self.count + len(self.states)
+        return sum(1 << function.support(count, orders=1).bit_count() for function in memory.functions)
 
 
 def _holds(function: Sampled, point: int) -> bool:

@@ -39,8 +39,8 @@ def uses(learnt: Learnt, pin: int) -> int:
     mask = 0
     if pin in learnt.memories:
         memory = learnt.memories[pin]
-        functions += [memory.next, memory.clear, memory.set]
-        mask = memory.gate.mask if memory.gate else 0
+        functions += memory.functions
+        mask = memory.clocks
     for function in functions:
         mask |= function.support(count)
     return mask & ~_bit(learnt, pin)
@@ -127,12 +127,20 @@ class _Writer:
     def _memory(self, memory: Memory) -> list[str]:
         lines: list[str] = []
         clear, force = self.expression(memory.clear, lines), self.expression(memory.set, lines)
+        ends = "".join(f", {word} {text}" for word, text in (("clear", clear), ("set", force)) if text != "0")
+        if memory.turns:
+            used = [f"{self._used(turn.gate)} & ({self.expression(turn.turns, lines)})" for turn in memory.turns]
+            return [*lines, f"{{}}c = {' | '.join(used)}", f"{{}}q := !{{}}q on falling {{}}c{ends}"]
         if memory.gate is None:
             return [*lines, f"{{}}s = {force}", f"{{}}q := {{}}s while {{}}s | {clear}"]
-        ends = "".join(f", {word} {text}" for word, text in (("clear", clear), ("set", force)) if text != "0")
         following = self.expression(memory.next, lines)
         gate, edge = self._gate(memory.gate)
         return [*lines, f"{{}}q := {following} on {edge} {gate}{ends}"]
+
+    def _used(self, gate: Gate) -> str:
+        """True until the edge of a clock of one input."""
+        text = self._gate(gate)[0]
+        return (text[1:] if text.startswith("!") else f"!{text}") if gate.rising else text
 
     def _gate(self, gate: Gate) -> tuple[str, str]:
         names = dict(zip(self.order, self.names, strict=True))
@@ -153,7 +161,7 @@ def named(learnt: Learnt, grouped: Sequence[Sequence[Cell]]) -> tuple[dict[int, 
                     variables[len(learnt.inputs) + learnt.states.index(pin)] = f"{number}q"
             for letter, i in zip(ascii_uppercase, cell.own, strict=False):
                 variables[i] = f"{number}{letter}"
-    clocks = {i for m in learnt.memories.values() if m.gate for i in range(m.gate.mask.bit_length()) if (m.gate.mask >> i) & 1}
+    clocks = {i for m in learnt.memories.values() for i in range(m.clocks.bit_length()) if (m.clocks >> i) & 1}
     for i, pin in enumerate(learnt.inputs):
         if pin in pins:
             variables[i] = pins[pin]
@@ -176,6 +184,6 @@ def law_words(learnt: Learnt, law: Law) -> tuple[float, str]:
     functions = [law.value] if law.value else []
     if law.pin in learnt.memories:
         memory = learnt.memories[law.pin]
-        functions += [memory.next, memory.clear, memory.set]
+        functions += memory.functions
     seen = min((combinations(f, f.support(learnt.variables)) for f in functions if f.ones or f.zeros), default=0.0)
     return round(0.95 * seen, 2), f"guessed: {seen:.0%} of the combinations of what it seems to hang on were seen"

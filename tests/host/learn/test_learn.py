@@ -56,6 +56,35 @@ def test_the_draft_s_own_test_fails_on_another_chip() -> None:
     assert same.own_test_failures(unknown("08"), found) > 0
 
 
+UP_AND_DOWN = """function = "99"
+title = "counter of two bits, a clock for each way"
+sources = ["memory"]
+program = ["CLR=1; CLR=0"]
+[[pinout]]
+pins = ["UP", "DOWN", "CLR", "NC", "NC", "NC", "GND", "QA", "QB", "NC", "NC", "NC", "NC", "VCC"]
+[[block]]
+inputs = ["UP", "DOWN", "CLR"]
+outputs = ["QA", "QB"]
+logic = [
+  "CA = !UP | !DOWN",
+  "CB = !UP & a | !DOWN & !a",
+  "a := !a on falling CA, clear CLR",
+  "b := !b on falling CB, clear CLR",
+  "QA = a",
+  "QB = b",
+]
+[family.LS]
+"""
+
+
+def test_a_counter_with_a_clock_for_each_way() -> None:
+    definition = read(UP_AND_DOWN, "99", origin="own")
+    part = same.Unknown("99", definition, definition.pinout("LS"), 3, 2)
+    found = same.learnt(part)
+    assert same.exact(part, found) and same.own_test_failures(part, found) == 0, found.draft.text
+    assert sorted(len(m.turns) for m in found.learnt.memories.values()) == [0, 2]      # both clocks turn the first bit over always
+
+
 def test_like_gates_become_one_block() -> None:
     found = same.learnt(unknown("00"))
     assert found.draft.text.count("[[block]]") == 1 and 'each = ["1", "2", "3", "4"]' in found.draft.text
