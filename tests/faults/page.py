@@ -32,9 +32,10 @@ POWER = """
 
 Milliseconds from the fault to the last look (each 0.25 ms) at which the virtual rails held more than 1 V or a supply switch was on, and at which a strong line drove
 (high, or low into a supplied chip). Controller: the image in the simulator, in turn at each load point of the wiring, to each rail, at random moments. Frozen: the clock
-stands still; the watchdog's own oscillator (32 ms nominal, 40 ms taken) resets the ports. Host: a process of its own on a pseudo-terminal, by the wall clock from the
-kill on; for these milliseconds the dying program, its guard and the fixture's end of the line run before this machine's other work ({first} of {hosts} kills).
-`waiting` is what they waited for a processor all the same; limits are 100 and 60 ms plus that.
+stands still; the watchdog's own oscillator (32 ms nominal, 40 ms taken) resets the ports. Host: a process of its own that sweeps over a socket, with the real
+guard on it; the time from the kill to the guard's last word is the wall clock's, what the device makes of it the fixture's. For these milliseconds the dying program,
+its guard and who listens run before this machine's other work ({first} of {hosts} kills). `waiting` is what they waited for a processor all the same; limits are 100
+and 60 ms plus that. A host killed while it starts has not powered anything yet; none of its children may be left.
 
 A line that falls silent (`silent`: no byte comes any more) and a host killed together with its guard (`both`) end by the lease of 2 s: the firmware cannot
 tell them from a host that thinks for a moment or a USB bus that stalls, and a lease short enough would take a sound chip's power on a busy computer.
