@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from sagbench.plan.fixture import LoadPoint
 from sagbench.plan.seat import mask, of_mask
@@ -75,7 +76,7 @@ class Recipe:
         if step.readings != len(marks):
             raise ValueError(f"a step gives {step.readings} readings, {len(marks)} marks given")
         self.steps.append(step)
-        self.marks.extend(replace(m, reference=self._reference) for m in marks)
+        self.marks.extend(m if m.reference == self._reference else replace(m, reference=self._reference) for m in marks)
         converts = step.name in ("read", "scan", "load", "load_scan")
         self.at_least_us += sum(m.repeats for m in marks) * CONVERSION_US if converts else step.arguments.get("us", 0)
 
@@ -244,7 +245,14 @@ class Readings:
 
     def labelled(self, label: str) -> tuple[Reading, ...]:
         """Those with this label."""
-        return self.where(lambda m: m.label == label)
+        return self._by_label.get(label, ())
+
+    @cached_property
+    def _by_label(self) -> dict[str, tuple[Reading, ...]]:
+        found: dict[str, list[Reading]] = {}
+        for reading in self.all:
+            found.setdefault(reading.mark.label, []).append(reading)
+        return {label: tuple(readings) for label, readings in found.items()}
 
     def __add__(self, other: Readings) -> Readings:
         return Readings(self.all + other.all)
