@@ -29,6 +29,7 @@ from fuzz.mutate import CHANGES, HARM
 from fuzz.tally import OUT, ROOT
 
 PATIENCE_S = 60
+KEPT_BYTES = 12_000      # of each target's corpus that is committed
 BYTES = (0, 1, 2, 3, 4, 16, 32, 64, 100, 127, 128, 254, 255)
 
 
@@ -126,6 +127,16 @@ def fuzz(target: Callable[[bytes], None], seeds: Iterable[bytes], runs: int, see
     return done, None, ""
 
 
+def worth_keeping(target: Callable[[bytes], None], inputs: Iterable[bytes], most: int) -> list[bytes]:
+    """The shortest inputs that between them reach what all reach, as long as they are `most` bytes or less together."""
+    kept, size = [], 0
+    for data in sorted(set(inputs), key=lambda one: (len(one), one)):
+        if size + len(data) <= most and edges().run(target, data):
+            kept.append(data)
+            size += len(data)
+    return kept
+
+
 def main() -> int:
     """1 if an input broke the target."""
     from fuzz.host_targets import TARGETS
@@ -136,6 +147,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--longest", type=int, default=4000)
     parser.add_argument("--textual", action="store_true")
+    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="run nothing; write the few inputs worth keeping there")
     parser.add_argument("--found", type=Path, default=OUT / "found")
     parser.add_argument("--crash", type=Path, default=OUT / "crash")
     asked = parser.parse_args()
@@ -146,6 +158,11 @@ def main() -> int:
         (asked.found / hashlib.sha1(data).hexdigest()[:16]).write_bytes(data)
 
     seeds = [file.read_bytes() for folder in (*asked.folders, asked.found) if folder.is_dir() for file in sorted(folder.iterdir())]
+    if asked.keep:
+        asked.keep.mkdir(parents=True, exist_ok=True)
+        for data in worth_keeping(TARGETS[asked.target], seeds, KEPT_BYTES):
+            (asked.keep / hashlib.sha1(data).hexdigest()[:16]).write_bytes(data)
+        return 0
     begun = time.monotonic()
     done, broke, how = fuzz(TARGETS[asked.target], seeds, asked.runs, asked.seed, asked.longest, asked.textual, keep)
     if broke is not None:
