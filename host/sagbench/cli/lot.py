@@ -80,7 +80,8 @@ def run(words: Sequence[str]) -> int:
         with open_log(write=False) as log:
             lot_bench.show_summary(log, arguments.summary, arguments.html)
         return 0
-    with open_log():
-        pass  # what is wrong with the log is told before the fixture is touched
+    with open_log() as log:  # what is wrong with it, or with the lot's number, is told before the fixture is touched
+        if arguments.resume is not None:
+            lot_bench.open_lot(log, arguments.resume)
     full = sys.stdin.isatty() and sys.stdout.isatty() and not arguments.lines
     return lot_bench.measure_lot(arguments, full)

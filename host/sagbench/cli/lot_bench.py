@@ -118,7 +118,12 @@ def _box(log: Log, arguments: argparse.Namespace) -> Lot:
     if arguments.resume is None:
         name = arguments.name or arguments.part or "mixed chips"
         return log.lot(log.begin_lot(name, arguments.part or ""))
-    lot = log.lot(arguments.resume)
+    return open_lot(log, arguments.resume)
+
+
+def open_lot(log: Log, number: int) -> Lot:
+    """A lot that can be gone on with.  Raises LogError if there is none, UsageError if it is done."""
+    lot = log.lot(number)
     if lot.ended:
         raise UsageError(f"Lot {lot.id} ({lot.name}) is done since {lot.ended[:10]}; begin a new one, or see it with --summary {lot.id}.")
     return lot
