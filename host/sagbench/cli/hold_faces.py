@@ -99,7 +99,7 @@ def full_screen(hold: Hold, idle_s: float) -> None:
 
 
 KEYS = {"h": Held.HIGH, "l": Held.LOW, "H": Held.WEAK_HIGH, "L": Held.WEAK_LOW, "o": Held.OFF}
-LEGEND = "arrows choose | h high  l low  H weak high  L weak low  o off | c clock  C ten |\np power on/off | q ends"
+LEGEND = "arrows choose   h high   l low   H weak high   L weak low   o off\nc clock pulse   C ten   p power on/off   q ends"
 
 
 def screen(hold: Hold, idle: Idle) -> App[None]:

@@ -111,20 +111,20 @@ class Course:
         """One figure over time; sweeps that have it not are left out."""
         return self._lines[key].points() if key in self._lines else []
 
-    def drifts(self) -> list[Drift]:
-        """Figures that moved by more than their uncertainties, most first.
+    def drifts(self, least: float = 1.0) -> list[Drift]:
+        """Figures that moved by more than `least` times their uncertainties, most first.
 
         Both ends come from one fixture, so that what is common to both cancels and the test is a careful one: a figure
         listed has surely moved, one that is not may have moved by less.
         """
-        return sorted(self._moved(self._lines.items()), key=lambda d: (-d.times, d.key))
+        return sorted(self._moved(self._lines.items(), least), key=lambda d: (-d.times, d.key))
 
-    def _moved(self, lines: Iterable[tuple[Key, _Line]]) -> Iterable[Drift]:
+    def _moved(self, lines: Iterable[tuple[Key, _Line]], least: float) -> Iterable[Drift]:
         for key, line in lines:
             if line.least is None or line.most is None or len(line.numbers) < 6:
                 continue
             both = hypot(line.least.u, line.most.u)
-            if line.most.value - line.least.value > both > 0:
+            if line.most.value - line.least.value > least * both and both > 0:
                 n, unit = line.numbers, line.unit
                 times = (line.most.value - line.least.value) / both
                 yield Drift(key, Quantity(n[1], n[2], unit), Quantity(n[-2], n[-1], unit), line.least.value, line.most.value, times)

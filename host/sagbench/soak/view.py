@@ -46,11 +46,12 @@ def picture(course: Course, standing: Standing, width: int, height: int, small: 
     came = [f"came and went: {i.what}, in {i.times} of {i.of} sweeps, first at {i.first_s:.0f} s" for i in course.intermittents()]
     lines += came[:CAME_AND_WENT] or ["nothing came and went"]
     drifts = course.drifts()
-    if drifts:
-        drift = drifts[standing.chosen % len(drifts)]
-        lines += plot(course, drift, width, max(min(PLOT, height - len(lines) - 2), 3), f"{standing.chosen % len(drifts) + 1} of {len(drifts)} figures that moved: ")
-    else:
+    if not drifts:
         lines.append("no figure has moved by more than its uncertainty")
+    if shown := drifts or course.drifts(0.0)[:1]:
+        which = standing.chosen % len(shown)
+        told = f"{which + 1} of {len(drifts)} figures that moved: " if drifts else "moved most: "
+        lines += plot(course, shown[which], width, max(min(PLOT, height - len(lines) - 2), 3), told)
     return _fitted(lines, standing.said, width, height)
 
 

@@ -41,6 +41,15 @@ def test_the_picture_fits_and_says_what_came_and_went_and_what_moved(size, small
         assert "1 of 1 figures that moved: ROL" in text and text.count("*") > 20
 
 
+def test_what_moved_most_is_plotted_even_if_it_may_be_chance():
+    made = Course()
+    for n in range(20):
+        made.add(n * 1.3, at(10 + 0.02 * (n % 3)))
+    assert made.drifts() == []
+    text = "\n".join(picture(made, Standing("74LS04", 600), 80, 22))
+    assert "no figure has moved by more than its uncertainty" in text and "moved most: ROL" in text and text.count("*") >= 20
+
+
 def test_before_the_first_sweep_there_is_nothing_to_say():
     lines = picture(Course(), Standing("74LS04", 90), 80, 22)
     assert len(lines) == 22 and "no sweep is done yet of 90 s" in lines[1]
