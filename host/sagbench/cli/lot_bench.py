@@ -24,7 +24,7 @@ from sagbench.log.entry import Facts, Lot, Query
 from sagbench.log.history import in_words
 from sagbench.lot.page import to_html
 from sagbench.lot.presence import Watcher, look
-from sagbench.lot.session import Session
+from sagbench.lot.session import Session, Told
 from sagbench.lot.summary import Summary, summary
 from sagbench.lot.view import Standing
 from sagbench.parts.model import Part
@@ -34,6 +34,7 @@ from sagbench.report.safe import visible
 from sagbench.sweep import Options, sweep
 
 ODD_SHOWN = 8
+CHANGES = ("result", "said")  # what is told after the lot in the log has changed
 
 
 class FixtureBench:
@@ -103,8 +104,15 @@ class Box:
         given = self.arguments
         facts = Facts(maker=given.maker or "", date_code=given.date_code or "", board=given.board or "")
         with open_log() as log:
+            entries = log.entries(Query(lot=self.lot.id))
+
+            def tell(told: Told) -> None:
+                if told.kind in CHANGES:
+                    entries[:] = log.entries(Query(lot=self.lot.id))
+                face.tell(told, entries)
+
             session = Session(self.bench, Watcher(partial(look, self.device)), log, self.lot.id, _find(given), one_sweep.definition,
-                              lambda told: face.tell(told, log.entries(Query(lot=self.lot.id))), face.heard, self.part, self.marking, facts)  # fmt: skip
+                              tell, face.heard, self.part, self.marking, facts)  # fmt: skip
             session.run()
             self.ended = session.ended
 

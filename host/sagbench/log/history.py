@@ -16,6 +16,9 @@ from sagbench.log.entry import Entry, Query
 from sagbench.record import Quantity, Verdict
 
 
+MOST = 200  # specimens that a chip is compared with: more say nothing new, and each sweep of a large box would wait for them
+
+
 @dataclass(frozen=True)
 class Odd:
     """One figure of one entry that is unlike the others'; units of the figure."""
@@ -64,12 +67,12 @@ def outliers(log: Log, entries: Sequence[Entry], known: dict[Key, Norm] | None =
 
 
 def sound_ones(log: Log, part: str, before: int | None = None) -> list[Entry]:
-    """The user's own sound specimens of a part, measured before an entry: of a chip that is known again only the last
-    measurement, for a chip measured often says nothing of others."""
+    """The user's own sound specimens of a part, measured before an entry, the newest MOST of them: of a chip that is known again
+    only the last measurement, for a chip measured often says nothing of others."""
     found = [e for e in log.entries(Query(part=part, verdict=Verdict.SOUND.value)) if before is None or e.id < before]
     again = {entry.again for entry in found}
     last = {(e.facts.chip or (e.facts.board, e.facts.position) if e.facts.chip or e.facts.position else e.id): e for e in found}
-    return [entry for entry in last.values() if entry.id not in again]
+    return [entry for entry in last.values() if entry.id not in again][-MOST:]
 
 
 def same_chip(log: Log, entry: Entry) -> list[Entry]:

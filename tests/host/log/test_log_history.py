@@ -128,3 +128,9 @@ def test_mistakes_are_told_in_a_sentence(box, capsys, words, told):
     assert main(["log", *words]) == 2
     err = capsys.readouterr().err
     assert told in err and err.startswith("sagbench: ") and "Traceback" not in err
+
+
+def test_a_chip_is_compared_with_the_newest_of_many(box, monkeypatch):
+    monkeypatch.setattr(history, "MOST", 3)
+    with open_log(write=False) as log:
+        assert [entry.id for entry in history.sound_ones(log, INVERTER.part, before=13)] == [10, 11, 12]
