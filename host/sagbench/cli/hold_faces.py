@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sagbench.cli.typed import Typed
 from sagbench.errors import SagbenchError
 from sagbench.hold.hold import Held, Hold, NotPowered
-from sagbench.hold.view import picture
+from sagbench.hold.view import picture, told
 from sagbench.hold.words import HELP, Order, understood
 from sagbench.report.safe import visible
 
@@ -73,6 +73,11 @@ def by_lines(hold: Hold, idle_s: float) -> None:
                 return
             if order.verb == "help":
                 print(HELP, end="", flush=True)
+                continue
+            if order.verb == "pins":
+                view = hold.look()
+                for pin in hold.part.pins:
+                    print(visible(told(hold.part, pin.number, view)), flush=True)
                 continue
             obey(hold, order)
         except (NotPowered, SagbenchError) as wrong:
@@ -134,7 +139,8 @@ def screen(hold: Hold, idle: Idle) -> App[None]:
                 hold.off()
                 self.said = "No key for a long time: no power any more; p brings it back."
             try:
-                lines = picture(hold.part, hold.look(), self.chosen)
+                view = hold.look()
+                lines = [*picture(hold.part, view, self.chosen), told(hold.part, self.chosen, view)]
             except SagbenchError as wrong:
                 self.trouble = wrong
                 self.exit()

@@ -6,11 +6,12 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from sagbench.hold.hold import Held, View
-from sagbench.parts.model import Part, Role
+from sagbench.parts.model import Part, Pin, Role
 from sagbench.report.figures import figure
+from sagbench.report.pinout import role_word
 from sagbench.report.safe import ascii_only
 
-ROLES = {Role.SUPPLY: "supply", Role.GROUND: "ground", Role.UNUSED: "-"}
+SHORT = {Role.UNUSED: "-"}
 NAME, SIDE = 8, 36
 
 
@@ -38,10 +39,25 @@ def picture(part: Part, view: View, chosen: int = 0) -> list[str]:
     return lines
 
 
+def told(part: Part, number: int, view: View) -> str:
+    """One pin in words: its role, what holds it, its level."""
+    pin, held, volts = part.pin(number), view.held.get(number), view.volts.get(number)
+    words = [f"pin {number} ({pin.name}): {role_word(pin)}"]
+    if held is not None:
+        words.append("let go" if held is Held.OFF else f"held {held.value}")
+    if volts is not None:
+        words.append(f"{volts:.2f} V, {level(part, volts)}")
+    return ", ".join(words)
+
+
+def _role(pin: Pin) -> str:
+    return SHORT.get(pin.role) or pin.role.value
+
+
 def _side(part: Part, view: View, number: int, chosen: int, mirrored: bool = False) -> str:
     pin = part.pin(number)
     held = view.held.get(number)
-    does = ROLES.get(pin.role) or ("" if held is None or held is Held.OFF else f"held {held.value}")
+    does = _role(pin) if held is None or held is Held.OFF else f"held {held.value}"
     volts = view.volts.get(number)
     cells = [f"{does:>14}", f"{level(part, volts):>7}" if volts is not None else " " * 7, f"{volts:5.2f} V" if volts is not None else " " * 7, f"{ascii_only(pin.name)[:NAME]:>4}"]
     mark = ">" if number == chosen else " "

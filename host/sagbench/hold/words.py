@@ -17,13 +17,14 @@ from sagbench.parts.model import Part
 
 SHORT = {"h": Held.HIGH, "l": Held.LOW, "o": Held.OFF, "1": Held.HIGH, "0": Held.LOW, "weak h": Held.WEAK_HIGH, "weak l": Held.WEAK_LOW}
 LEVELS = {held.value: held for held in Held} | SHORT
-ALONE = ("power", "off", "show", "help", "end")
+ALONE = ("power", "off", "show", "pins", "help", "end")
 HELP = """\
   1A high      a pin by name or number: high, low, weak high, weak low, off
   D* low       all pins whose names begin so; `all low`: every input
   clock CLK 5  to the other level and back, five times
   power        contact check, then power; off: no power
-  show         look once more       end: no power, and done
+  show         look once more; pins: every pin in words, with its role
+  end          no power, and done
 """
 
 

@@ -11,7 +11,7 @@ from textual.widgets import Static
 from sagbench.cli.hold_faces import Idle, screen
 from sagbench.errors import UsageError
 from sagbench.hold.hold import Held, Hold, NotPowered, View
-from sagbench.hold.view import level, picture
+from sagbench.hold.view import level, picture, told
 from sagbench.hold.words import Order, pins_of, understood
 from sagbench.parts import load_part
 from sagbench.record import Quantity
@@ -75,6 +75,16 @@ def test_the_picture_fits_the_smallest_screen_and_says_all(part):
     text = "\n".join(lines)
     assert "held weak high" in text and "12.30 mA" in text and "POWER ON" in text and "ground" in text
     assert all(pin.name[:8] in text for pin in hold.part.pins if pin.name.isascii())
+
+
+def test_every_pin_is_listed_with_its_role():
+    hold = PaperHold(load_part("74LS245"))
+    lines = picture(hold.part, hold.look())
+    assert "\n".join(lines).count("bidirectional") == 16 and any("supply" in line for line in lines)
+    hold.held[2] = Held.WEAK_HIGH
+    words = [told(hold.part, pin.number, hold.look()) for pin in hold.part.pins]
+    assert words[0] == "pin 1 (DIR): input, let go, 1.60 V, between" and words[1] == "pin 2 (A1): bidirectional, held weak high, 3.20 V, HIGH"
+    assert words[9].startswith("pin 10 (GND): ground")
 
 
 def test_levels_are_words():
