@@ -83,7 +83,7 @@ def test_every_pin_is_listed_with_its_role():
     assert "\n".join(lines).count("bidirectional") == 16 and any("supply" in line for line in lines)
     hold.held[2] = Held.WEAK_HIGH
     words = [told(hold.part, pin.number, hold.look()) for pin in hold.part.pins]
-    assert words[0] == "pin 1 (DIR): input, let go, 1.60 V, between" and words[1] == "pin 2 (A1): bidirectional, held weak high, 3.20 V, HIGH"
+    assert words[0] == "pin 1 (DIR): input, let go, 1.60 V, between" and words[1] == "pin 2 (A1): in and out, held weak high, 3.20 V, HIGH"
     assert words[9].startswith("pin 10 (GND): ground")
 
 
