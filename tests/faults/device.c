@@ -14,6 +14,7 @@ static uint8_t ddr[WIRING_PORTS], out[WIRING_PORTS], chain[3], latched[3], sent[
 static uint32_t sent_count;
 static uint16_t duty;
 static uint64_t pumped_at;
+static bool whole; /* a frame's last byte is among those sent */
 
 static void on_port(void *c, uint8_t port, uint8_t d, uint8_t o)
 {
@@ -59,6 +60,7 @@ static void on_tx(void *c, uint8_t byte)
     (void)c;
     if (sent_count < sizeof sent)
         sent[sent_count++] = byte;
+    whole |= byte == 0;
 }
 
 /* FNV-1a (Fowler, Noll, Vo; RFC 9923) of all that is switched, folded to ten bits. */
@@ -90,6 +92,7 @@ static const struct port_pc_world world = {NULL, on_port, on_pins, on_shift, on_
 void device_start(void)
 {
     sent_count = 0;
+    whole = false;
     port_pc_reset(&world, 1);
 }
 
@@ -103,10 +106,10 @@ void device_put(const uint8_t *bytes, uint32_t count)
     port_pc_rx(bytes, count);
 }
 
-/* Until that moment, or (`stop`) until something is sent. */
+/* Until that moment, or (`stop`) until a frame is sent. */
 void device_run(double until_s, bool stop)
 {
-    while (device_now() < until_s && !(stop && sent_count))
+    while (device_now() < until_s && !(stop && whole))
         port_pc_poll();
 }
 
@@ -116,5 +119,6 @@ uint32_t device_take(uint8_t *to)
     uint32_t count = sent_count;
     memcpy(to, sent, count);
     sent_count = 0;
+    whole = false;
     return count;
 }

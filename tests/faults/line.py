@@ -37,8 +37,8 @@ class Rates:
     bit: float = 1e-4
     drop: float = 1e-4            # a byte
     double: float = 1e-4          # a byte
-    swap: float = 2e-3            # a chunk, with the one after it
-    stall: float = 1e-3           # a chunk
+    swap: float = 5e-3            # a chunk, with the one after it
+    stall: float = 3e-3           # a chunk
     stall_most_s: float = 0.1
     noise: float = 1e-2           # after a frame
     noise_most: int = 24          # bytes
@@ -209,11 +209,13 @@ class FaultyLine:
 
     def _sent(self) -> None:
         count = self._lib.device_take(self._buffer)
-        self.back.put(self._buffer.raw[:count] if count else b"", self.now())
+        if count:
+            self.back.put(ctypes.string_at(self._buffer, count), self.now())
 
     def _deliver(self) -> None:
-        data = self.there.get(self.now())
-        self._lib.device_put(data, len(data))
+        if self.there.due <= self.now():
+            data = self.there.get(self.now())
+            self._lib.device_put(data, len(data))
 
     def read(self) -> bytes:
         """What has come from the device, waiting a few milliseconds for the first byte."""

@@ -21,8 +21,8 @@ LINK = """
 ## A faulty line
 
 The real host and the firmware's core built for this computer, in simulated time; every reading is a fingerprint of all that the
-firmware has switched. Bit errors 1e-4 a bit, bytes lost and doubled 1e-4 a byte each, chunks (1 to 62 bytes) that change places 2e-3
-and that are held up for up to 0.1 s 1e-3 a chunk, 1 to 24 bytes of noise after 1e-2 of the frames. A result is right if
+firmware has switched. Bit errors 1e-4 a bit, bytes lost and doubled 1e-4 a byte each, chunks (1 to 62 bytes) that change places 5e-3
+and that are held up for up to 0.1 s 3e-3 a chunk, 1 to 24 bytes of noise after 1e-2 of the frames. A result is right if
 readings, events, status and counts of a pass are those of the same pass over a clean line. Frames are counted as they are sent, both ways, again
 included. A forged frame was never sent and passes the check sum of 16 bits: one in some 65,536 of the frames whose structure is broken must. It gives
 a wrong result only if its number, kind and length fit too. Recovery: from the first fault to the next numbered frame that gets through.
