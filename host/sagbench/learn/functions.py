@@ -43,6 +43,12 @@ class Sampled:
 
     def support(self, count: int, orders: int = ORDERS) -> int:
         """A mask of variables that suffice, none of which can be left out: what was seen contradicts itself else."""
+        known: dict[tuple[int, int], int] = self.__dict__.setdefault("_supports", {})  # asked for often, and slow to find
+        if (count, orders) not in known:
+            known[count, orders] = self._support(count, orders)
+        return known[count, orders]
+
+    def _support(self, count: int, orders: int) -> int:
         every = (1 << count) - 1
         used = [i for i in range(count) if (every >> i) & 1]
         score = {i: abs(_share(self.ones, i) - _share(self.zeros, i)) for i in used}

@@ -27,7 +27,7 @@ from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
-WALKS = (1500, 3000, 5000, 9000, 15000)  # looks of one walk after the other, until one changes nothing any more
+WALKS = (1500, 3000, 5000, 9000, 15000, 30000)  # looks of one walk after the other, until one changes nothing any more
 PROGRAM = 30  # toggles of the draft's own test for each input,
 STEPS = 2000  # as long as they are no more than that: a part file bears 4096
 CHECK = 1000  # looks at which the draft is held against the specimen
