@@ -86,7 +86,12 @@ def _check(database: sqlite3.Connection, where: Path, write: bool) -> None:
     if found == schema.VERSION:
         return
     if not write:
-        raise LogError(f"The log {where} is of version {found} and cannot be brought up to date here, for it may only be read; open it once where it may be written.")
+        try:
+            _connected(where, write=True).close()
+        except LogError as wrong:
+            raise LogError(f"The log {where} is of version {found} and cannot be brought up to date where it is: {wrong} "
+                           "Or copy it to a folder of your own and set SAGBENCH_DATA to that.") from None  # fmt: skip
+        return
     if found:
         copy_of(where, f"version-{found}")
     schema.migrate(database)

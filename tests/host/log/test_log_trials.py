@@ -74,12 +74,17 @@ def test_a_disk_that_fills_up_or_fails_at_any_call():
     assert found["lost"] == 0 and found["trials"] > 60 and found["trials"] - found["refused"] == len(disk.SENTENCES)
 
 
-def test_an_older_log_is_sealed_when_it_is_opened(tmp_path):
+def test_an_older_log_is_sealed_when_it_is_opened_be_it_for_reading(tmp_path, monkeypatch):
     where = tmp_path / "log.sqlite3"
     kills.first_version(where, 3)
-    with pytest.raises(LogError, match="open it once where it may be written"), open_log(where, write=False):
-        pass
-    with open_log(where) as log:
+    with monkeypatch.context() as held:
+        held.setattr("sagbench.log.database.PATIENCE_S", 0.05)
+        with sqlite3.connect(where, isolation_level=None) as other:
+            other.execute("BEGIN IMMEDIATE")
+            with pytest.raises(LogError, match="cannot be brought up to date where it is: .* held by another"), open_log(where, write=False):
+                pass
+            other.execute("ROLLBACK")
+    with open_log(where, write=False) as log:
         assert log.check() == 3 and [lot.name for lot in log.lots()] == ["old"]
     assert len(list(tmp_path.glob("log-version-1-*"))) == 1             # a copy of what it was
     with sqlite3.connect(where) as hurt:
