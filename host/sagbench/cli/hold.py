@@ -31,7 +31,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="sagbench hold", epilog=EXAMPLES, formatter_class=options.Help,
         description="Hold a chip under power, set its pins by hand, watch levels and current; for probing with a meter or a scope.")  # fmt: skip
     parser.add_argument("part", metavar="PART", help="what is printed on the chip")
-    parser.add_argument("--lines", action="store_true", help="type orders line by line; no full screen")
+    options.add_lines(parser)
     parser.add_argument("--idle", metavar="TIME", type=seconds, default=300.0, help="no power after so long without a key (default: 5m)")
     options.add_fixture(parser)
     options.add_library(parser)

@@ -63,7 +63,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_guard(parser)
     options.add_calibration(parser)
     parser.add_argument("--html", metavar="FILE", help="write the summary as one page: when the box is done, or with --summary")
-    parser.add_argument("--lines", action="store_true", help="line by line; no full screen (so in a pipe)")
+    options.add_lines(parser)
     parser.add_argument("--silent", action="store_true", default=settings().get("silent", False), help="no tones")
     parser.add_argument("--small", action="store_true", default=settings().get("small", False), help="no large letters: for a narrow screen or a screen reader")
     return parser

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from sagbench.cli.settings import settings
 
 
+SECOND_COLUMN = re.compile(r" *\S+(?: \S+)*  +")        # what stands before it
 CAUTION = """\
 Cautions: take the chip out of its equipment first; discharge yourself before you
 touch it; do not insert or remove it while the lamp at the socket is lit.
@@ -33,12 +34,17 @@ def filled(text: str, width: int) -> Iterator[str]:
             continue
         yield from textwrap.wrap(" ".join(prose), width)
         prose.clear()
-        second = re.match(r" *\S+(?: \S+)*  +", line)         # what stands before the second column
-        if not second and line.startswith("  sagbench "):      # to be copied: stays in one line
+        if line.startswith("  sagbench ") and not SECOND_COLUMN.match(line):   # to be copied: stays in one line
             yield line
             continue
-        yield from textwrap.wrap(line, width, subsequent_indent=" " * (second.end() if second else 2),
-                                 break_on_hyphens=False, break_long_words=False) or [""]
+        yield from folded(line, width)
+
+
+def folded(line: str, width: int = 79) -> list[str]:
+    """One line in lines of at most that many columns: it goes on below its second column, else two columns in."""
+    second = SECOND_COLUMN.match(line)
+    return textwrap.wrap(line, width, subsequent_indent=" " * (second.end() if second else 2),
+                         break_on_hyphens=False, break_long_words=False) or [""]
 
 
 def add_fixture(parser: argparse.ArgumentParser) -> None:
@@ -89,6 +95,11 @@ def add_library(parser: argparse.ArgumentParser) -> None:
                         default=[os.path.expanduser(folder) for folder in settings().get("parts_dirs", [])],
                         help="a folder of your own part files, which come before those of your usual folder and the "
                              "library's (may be repeated)")
+
+
+def add_lines(parser: argparse.ArgumentParser) -> None:
+    """--lines, for verbs that have a full screen."""
+    parser.add_argument("--lines", action="store_true", default=settings().get("lines", False), help="line by line; no full screen (so in a pipe)")
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

@@ -7,7 +7,8 @@
     guard = 1.0                 # guard band in units of U
     parts_dirs = ["~/parts"]    # further folders of part files
     silent = true               # no tones in a lot
-    small = false               # no large letters in a lot
+    small = false               # no large letters in a lot or a soak
+    lines = false               # lot, soak and hold line by line, no full screen: for a screen reader
 
 SPDX-License-Identifier: MIT
 """
@@ -31,6 +32,7 @@ KINDS: Mapping[str, tuple[type | tuple[type, ...], str]] = {
     "parts_dirs": (list, 'a list of folders such as ["~/parts"]'),
     "silent": (bool, "true or false"),
     "small": (bool, "true or false"),
+    "lines": (bool, "true or false"),
 }
 
 

@@ -59,7 +59,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_calibration(parser)
     parser.add_argument("--html", metavar="FILE", help="write the course as one page with plots")
     parser.add_argument("--log", action="store_true", help="keep the first sweep in the log, the last, and each whose verdict is another")
-    parser.add_argument("--lines", action="store_true", help="line by line; no full screen (so in a pipe)")
+    options.add_lines(parser)
     parser.add_argument("--small", action="store_true", default=settings().get("small", False), help="no large letters")
     parser.add_argument("--quiet", action="store_true", help="only the summary")
     return parser

@@ -38,6 +38,17 @@ def test_they_are_defaults_of_options(tmp_path, monkeypatch, capsys):
         settings.settings.cache_clear()
 
 
+def test_a_screen_reader_has_lines_everywhere(tmp_path, monkeypatch):
+    monkeypatch.setenv("SAGBENCH_SETTINGS", str(written(tmp_path, "lines = true\nsmall = true\n")))
+    settings.settings.cache_clear()
+    try:
+        assert all(whole().parse_args([verb, "74LS00"]).lines for verb in ("lot", "soak", "hold"))
+    finally:
+        monkeypatch.undo()
+        settings.settings.cache_clear()
+    assert not any(whole().parse_args([verb, "74LS00"]).lines for verb in ("lot", "soak", "hold"))
+
+
 @pytest.mark.parametrize(("text", "told"), [
     ("port = 5\n", ["settings.toml:1:1: port is 5; it must be a text"]),
     ("guard = 11\nprot = 'x'\n", ["settings.toml:1:1: guard is 11", "settings.toml:2:1: there is no setting prot; there are port"]),
