@@ -50,17 +50,23 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"sagbench: {stopped}", file=sys.stderr)
         return EXIT_NO_VERDICT
     except KeyboardInterrupt:
-        print(
-            "sagbench: interrupted; what has been measured is kept: the same command goes on with it.", file=sys.stderr
+        known = store.load_session(info, datetime.now(UTC))[0]
+        kept = (
+            "what has been measured is kept: the same command goes on with it"
+            if known and "self" in known.done
+            else "stage 1 takes some seconds and begins anew with the same command"
         )
+        print(f"sagbench: interrupted; {kept}.", file=sys.stderr)
         return EXIT_INTERRUPTED
     if arguments.json:
         raw = {key: value for key, value in asdict(calibration).items() if key != "residuals"}
         sys.stdout.write(json.dumps({"file": str(path), **raw}, indent=1) + "\n")
     else:
         from sagbench.cli.fixture_words import summary
+        from sagbench.cli.options import folded
 
-        sys.stdout.write("".join(f"{line}\n" for line in [*summary(calibration), f"kept in {path}"]))
+        told = [*summary(calibration), f"kept in {path}"]
+        sys.stdout.write("".join(f"{part}\n" for line in told for part in folded(line)))
     return 0
 
 
@@ -215,8 +221,9 @@ def _with_resistor(
     device: Device, fixture: Fixture, session: Session, wanted: _Wanted, keep: Callable[[], object]
 ) -> None:
     from sagbench.calibrate.walk import Waiting, walk
+    from sagbench.cli.options import folded
 
-    _say(f"Stage 2. {CAUTION}")
+    _say("\n".join(folded(f"Stage 2. {CAUTION}")))
     try:
         walk(device, fixture, session, Waiting(wanted.wait), _say, keep)
     except KeyboardInterrupt:

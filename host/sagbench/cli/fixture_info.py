@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 def run(arguments: argparse.Namespace) -> int:
     """The fixture's answer, a line a fact.  Raises FixtureError if none answers."""
     from sagbench.device import Device
+    from sagbench.cli.options import folded
     from sagbench.report.safe import visible
 
     with Device.connect(arguments.port) as device:
@@ -25,10 +26,8 @@ def run(arguments: argparse.Namespace) -> int:
         json.dump({**dict(told), "calibration": title, "calibration_lines": lines}, sys.stdout, indent=1)
         sys.stdout.write("\n")
         return 0
-    for name, value in [*told, ("calibration", title)]:
-        sys.stdout.write(visible(f"{name:<11} {value}") + "\n")
-    for line in lines:
-        sys.stdout.write(visible(f"  {line}") + "\n")
+    for line in [*(f"{name:<11} {value}" for name, value in [*told, ("calibration", title)]), *(f"  {line}" for line in lines)]:
+        sys.stdout.write("".join(f"{part}\n" for part in folded(visible(line))))
     return 0
 
 
@@ -43,7 +42,7 @@ def calibrated(info: Info) -> tuple[str, list[str]]:
     if not found.calibration:
         return f"none{': ' + found.sentence if found.sentence else ''}; data-book tolerances are assumed", []
     title, *lines = summary(found.calibration)
-    return f"{title.partition(', ')[2]}, in {found.path}", [line.strip() for line in lines]
+    return f"{title.partition(', calibration ')[2]}, in {found.path}", [line.strip() for line in lines]
 
 
 def facts(info: Info, state: State) -> list[tuple[str, str]]:

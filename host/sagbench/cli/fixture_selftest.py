@@ -70,6 +70,7 @@ def _shown(what: str, done: int, whole: int) -> None:
 
 def _lines(report: Report, *, everything: bool) -> list[str]:
     """The report for people: faults first."""
+    from sagbench.cli.options import folded
     from sagbench.report.safe import visible
     from sagbench.selftest.findings import PAGE, Result
 
@@ -86,12 +87,10 @@ def _lines(report: Report, *, everything: bool) -> list[str]:
     words = {Result.FAULT: "The fixture has a fault", Result.UNSURE: "No verdict"}.get(
         report.result, "The fixture is sound"
     )
-    lines.append(
-        f"{words}: {len(fine)} checks fine, {len(report.of(Result.FAULT))} faults, {len(report.of(Result.UNSURE))} not "
-        f"certain, "
-        f"{len(report.of(Result.NOT_TESTED))} not made. Each is explained in {PAGE}."
-    )
-    return [visible(line) for line in lines]
+    counts = (f"{len(fine)} checks fine, {len(report.of(Result.FAULT))} faults, {len(report.of(Result.UNSURE))} not certain, "
+              f"{len(report.of(Result.NOT_TESTED))} not made")  # fmt: skip
+    lines += [f"Each check is explained in {PAGE}.", f"{words}: {counts}."]
+    return [part for line in lines for part in folded(visible(line))]
 
 
 def _where(check: Check) -> list[str]:
