@@ -81,6 +81,22 @@ def main(folder: Path) -> None:
                 log.check() if through else None
             after += 1
         assert after > 5, "the change took no writing calls: nothing was tried"
+    # A disk that may only be read: what is there can be read, a change is refused in one sentence.
+    for error in (errno.EROFS, errno.EACCES):
+        disk.disk_refuses(error)
+        try:
+            with open_log(where, write=False) as log:
+                assert log.entries(Query(undone=True)) == there
+            for change in (lambda log: log.add(weak), lambda log: log.take_back(1)):
+                counts["trials"] += 1
+                try:
+                    with open_log(where) as log:
+                        change(log)
+                except LogError as told:
+                    assert "cannot be written: no permission; set SAGBENCH_DATA" in str(told), str(told)
+                    counts["refused"] += 1
+        finally:
+            disk.disk_refuses(0)
     print(json.dumps(counts))
 
 

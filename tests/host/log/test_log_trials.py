@@ -69,7 +69,7 @@ def test_without_its_first_page_everything_is_rescued(tmp_path):
     assert damage.spoilt_first_page(tmp_path) == (damage.COUNT, damage.COUNT)
 
 
-def test_a_disk_that_fills_up_or_fails_at_any_call():
+def test_a_disk_that_fills_up_or_fails_at_any_call_or_may_only_be_read():
     found = disk.run()
     assert found["lost"] == 0 and found["trials"] > 60 and found["trials"] - found["refused"] == len(disk.SENTENCES)
 
