@@ -13,6 +13,7 @@ from sagbench.identify.seating import Seating
 from virtual_fixture.inproc import Fixture
 
 SECONDS = 10.0          # simulated, for each chip
+REDUCED = Path(__file__).parents[3] / "hardware" / "reduced" / "wiring.toml"
 DEMO = Path(__file__).parents[2] / "virtual_fixture" / "chips" / "demo"
 
 
@@ -50,6 +51,11 @@ def test_unsettled_rails_are_asked_for() -> None:
     found, _, violations = identify_here(chip, 5, power=rail)
     assert place(found, "138") == 1 and not found.settled and violations == []
     assert found.ranked[0].bad_pins == (13,)
+
+
+def test_the_reduced_build_knows_what_it_can_hold() -> None:
+    found, _, violations = identify_here({"part": "74LS138"}, 11, build={"wiring": REDUCED})
+    assert place(found, "138") == 1 and found.found and found.settled and violations == []
 
 
 def test_inputs_too_heavy_for_m_are_driven_by_both_lines() -> None:
