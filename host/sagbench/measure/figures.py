@@ -151,7 +151,7 @@ def _resistance(f: Figures, name: str, pin: int, a: Point, b: Point, *, channel:
         ohms = ohms - f.path  # the supply at the chip goes down with the current,
         if channel:  # and with it the overdrive W: R (1 + path I / W) at a current I
             weaker = value(ohms) * value(f.path * (a.amperes + b.amperes)) / OVERDRIVE_V
-            ohms = ohms - uncertain(weaker, DRIVE_SD * weaker, "channel's drive")
+            ohms = ohms - uncertain(weaker, DRIVE_SD * abs(weaker), "channel's drive")
     middle = Quantity(sign * (value(a.amperes) + value(b.amperes)) / 2, 0.0, "A")
     span = f"between {value(a.amperes) * 1e3:.4g} and {value(b.amperes) * 1e3:.4g} mA"
     return _Named(name, pin, Figure(ohms, middle, How.AT.value), span)

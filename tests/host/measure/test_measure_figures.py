@@ -111,3 +111,11 @@ def test_the_resistance_of_a_channel_is_that_at_the_supply_without_its_load():
     assert steady.value == pytest.approx(64.1, abs=0.1)
     assert sagging.value == pytest.approx(steady.value, abs=0.05)
     assert any(part.name == "channel's drive" for part in sagging.budget)
+
+
+def test_a_high_level_that_noise_lets_rise_with_its_load_is_a_figure_and_no_exception():
+    points = tuple(Point(n, uncertain(v, 1e-3, n), exact(i)) for n, v, i in (("a", 4.2, 1e-3), ("b", 4.204, 2e-3)))
+    line = Line(3, False, points, exact(5.0), exact(5.0), channel=True)
+    found = measured(load_part("74HC00"), Figures(lines=[line], path=exact(2.0)))
+    ohms = next(m.value for m in found if m.name == "ROH")
+    assert ohms.value == pytest.approx(-6, abs=0.1) and ohms.u > 0
