@@ -98,6 +98,17 @@ def test_power_without_ground_takes_the_zero(host: Host, world: World) -> None:
     assert host.run(drives, step("power_on", supply=24, supply_2=0, ground=0, limit=500)).kinds == ["power_refused"]
 
 
+@pytest.mark.parametrize(("ground", "bits"), [(0, 3), (7, 1)])
+def test_the_zero_is_read_against_the_reference_that_is_set_and_power_against_avcc(
+        host: Host, world: World, ground: int, bits: int) -> None:
+    """REFS1:0 of the data sheet: 3 is 2.56 V, 1 is AVCC. A change costs 20 ms, and the zero none."""
+    host.run(step("reference", reference="v2v56"))
+    at = len(world.samples)
+    result = host.run(step("power_on", supply=24, supply_2=0, ground=ground, limit=500))
+    assert result.status == "complete" and {refs for _, _, refs, _ in world.samples[at:][-16:]} == {bits}
+    assert (result.done.elapsed_us < 10_000) is (ground == 0)
+
+
 @pytest.mark.parametrize("which", ["supply", "supply_2"])
 def test_shorted_rails(host: Host, world: World, which: str) -> None:
     """Below rail_short_mv through the weak load with the ground switch on: no power."""

@@ -45,6 +45,27 @@ def test_the_reference_is_sent_only_when_it_changes():
     assert [s.name for s in recipe.steps][-1] == "reference"
 
 
+def test_power_without_ground_leaves_the_reference_and_sets_one_that_is_not_known():
+    for before in (Reference.V2V56, None):
+        recipe = Recipe()
+        if before is not None:
+            recipe.reference(before)
+        recipe.power_on([24], 0, 500)
+        recipe.reference(Reference.V2V56)
+        sent = [s.arguments["reference"] for s in recipe.steps if s.name == "reference"]
+        assert sent == ([Reference.V2V56] if before else [Reference.AVCC, Reference.V2V56])
+        assert recipe.marks[0].reference is (before or Reference.AVCC)
+
+
+def test_the_time_a_pass_takes_at_least_is_that_of_its_conversions_and_waits():
+    recipe = Recipe()
+    recipe.drive(1, 0, 1)
+    recipe.read_position(3, 10)
+    recipe.settle(70_000)
+    recipe.load(6, FIXTURE.point("heavy"), False, also=7, repeats=4)
+    assert recipe.at_least_us == 10 * 104 + 70_000 + 8 * 104
+
+
 def test_the_same_lines_get_new_levels_only_and_others_a_whole_drive():
     recipe = Recipe()
     recipe.drive(0b11, 0b100, 0b001)
