@@ -26,7 +26,9 @@ from sagbench.wire.serial import SerialTransport, Transport, find_port
 
 CONNECT = numbers.CONNECT_MS / 1000
 LEASE = numbers.LEASE_MS / 1000
-SILENCE = 2 * LEASE            # by then the device has surely let go, whatever delays the line has
+# A device that cannot be heard may hear: as long as this program talks it keeps the chip powered.  So no longer than the
+# lease, and a keep-alive that was lost; a `hello` is then said, which takes the power away.
+SILENCE = LEASE + numbers.KEEP_ALIVE_MS / 1000
 ASK = numbers.HELLO_MS / 1000  # unnumbered questions are repeated after this
 AGAIN = 4 * ASK                # patience with one that has fallen silent
 NO_SERIAL = 0xFFFFFFFF

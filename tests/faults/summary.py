@@ -37,13 +37,12 @@ def _link(lines: Lines) -> Iterator[tuple[str, float, str]]:
 
 
 def _power(lines: Lines) -> Iterator[tuple[str, float, str]]:
-    own = [one for one in lines if one["kind"] not in BY_LEASE]
+    own, by_lease = ([one for one in lines if (one["kind"] in BY_LEASE) is late] for late in (False, True))
     yield "power_faults", len(lines), "cases"
-    yield "unpowered_ms_max", worst(own, "powered_ms"), "ms"
-    yield "strong_drive_ms_max", worst(own, "strong_ms"), "ms"
-    yield "unpowered_less_waiting_ms_max", max((max(0.0, one["powered_ms"] - one.get("waited_ms", 0)) for one in own), default=0.0), "ms"
-    yield "strong_drive_less_waiting_ms_max", max((max(0.0, one["strong_ms"] - one.get("waited_ms", 0)) for one in own), default=0.0), "ms"
-    yield "unpowered_by_lease_ms_max", worst((one for one in lines if one["kind"] in BY_LEASE), "powered_ms"), "ms"
+    for name, cases in (("", own), ("_by_lease", by_lease)):
+        if cases:
+            yield f"unpowered{name}_ms_max", worst(cases, "powered_ms"), "ms"
+            yield f"strong_drive{name}_ms_max", worst(cases, "strong_ms"), "ms"
 
 
 def _matrix(lines: Lines) -> Iterator[tuple[str, float, str]]:

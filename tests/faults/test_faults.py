@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import binascii
 import math
-from collections import Counter
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -64,20 +64,33 @@ def test_a_line_that_is_cut_for_good_is_told_and_the_next_session_is_whole() -> 
 
 
 class _NoisyFixture(Fixture):
-    faults: Counter[str] = Counter()
+    made: FaultyTransport
+
+    def __init__(self, seed: int, chip: Path, rates: Rates = Rates(bit=5e-4, swap=1e-2, noise=5e-2)) -> None:
+        super().__init__(seed, chip)
+        self.rates = rates
 
     @property
     def line(self) -> Any:
-        made = FaultyTransport(super().line, Rates(bit=5e-4, swap=1e-2, noise=5e-2), self.seed)
-        self.faults = made.there.faults
-        return made
+        self.made = FaultyTransport(super().line, self.rates, self.seed)
+        return self.made
 
 
 @pytest.mark.parametrize(("chip", "verdict"), [("sound_74ls00", "sound"), ("tired_74ls00", "not sound")])
 def test_a_verdict_over_a_faulty_line_is_the_same(chip: str, verdict: str) -> None:
     with _NoisyFixture(5, DEMO / f"{chip}.toml") as fixture:
         assert sweep_here(fixture, "74LS00").record.verdict == verdict
-        assert fixture.faults.total() > 5
+        assert fixture.made.there.faults.total() > 5
+
+
+def test_a_device_that_is_not_heard_is_not_kept_powered() -> None:
+    """Its way to the host is cut in mid-sweep, the host's way to it is not: what had been measured is kept, and the host takes the power."""
+    with _NoisyFixture(3, DEMO / "sound_7400.toml", rates=CLEAN) as fixture:
+        fixture.at(0.15, lambda: setattr(fixture.made.back, "cut", (fixture.now_s, math.inf)), powered=True)
+        with pytest.raises(LinkLost) as lost:
+            sweep_here(fixture, "7400")
+        assert lost.value.record is not None and lost.value.record.verdict == "not finished"
+        assert not fixture.powered and fixture.truth.supply.powered_s < 0.15 + 2.5
 
 
 def test_a_host_that_checks_no_sum_takes_wrong_results(monkeypatch: pytest.MonkeyPatch) -> None:
