@@ -7,6 +7,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -18,6 +19,10 @@ for folder in (ROOT, ROOT / "tests"):
 os.environ["SAGBENCH_PARTS"] = os.environ["SAGBENCH_SETTINGS"] = ""
 os.environ["SAGBENCH_DATA"] = tempfile.mkdtemp(prefix="sagbench-tests-")
 atexit.register(shutil.rmtree, os.environ["SAGBENCH_DATA"], ignore_errors=True)
+
+# A machine that is busy with other things must not fail a property by being slow.
+hypothesis.settings.register_profile("unhurried", deadline=None)
+hypothesis.settings.load_profile("unhurried")
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -101,7 +101,7 @@ class Calibration:
     def title(self) -> str:
         """For people: how far it goes and when."""
         names = {stage.name for stage in self.stages}
-        kind = "external resistor" if "external" in names else "self"
+        kind = "external resistor" if "external" in names else "board alone"
         meter = ", meter" if "meter" in names else ""
         return f"{kind}{meter}, {self.made[:10]}"
 
@@ -116,7 +116,7 @@ def priors_of(calibration: Calibration, fixture: Fixture) -> Priors:
             shares[WARMTH] = drift
         factors[name] = shares
         known[name] = component.value, sqrt(sum(share * share for share in shares.values()))
-    origin = f"calibration {calibration.title}, fixture {calibration.serial}"
+    origin = f"{calibration.title}, fixture {calibration.serial}"
     return Priors(known, origin, factors, calibration.inl, calibration.inl_step, calibration.inl_u)
 
 

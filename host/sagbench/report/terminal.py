@@ -294,7 +294,7 @@ class _Report:
     def _table(self, *heads: str, right: tuple[int, ...] = ()) -> Table:
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", collapse_padding=True)
         for index, head in enumerate(heads):
-            table.add_column(head, justify="right" if index in right else "left", no_wrap=head not in ("what", "verdict"))
+            table.add_column(self.clean(head), justify="right" if index in right else "left", no_wrap=head not in ("what", "verdict"))
         return table
 
     def _pin(self, pin: PinRecord) -> Text:

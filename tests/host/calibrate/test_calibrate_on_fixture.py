@@ -254,7 +254,7 @@ def a_sweep_uses_it(board, data, tmp_path):
         return raw.get("record", raw), done.stderr
 
     record, _ = swept()
-    assert record["fixture"]["calibration"].startswith("calibration external resistor, meter,")
+    assert record["fixture"]["calibration"].startswith("external resistor, meter,")
     plain, _ = swept("--no-calibration")
     assert plain["fixture"]["calibration"].startswith("none: not wanted")
     narrow, wide = (r["supply"][0]["value"]["u"] for r in (record, plain))
