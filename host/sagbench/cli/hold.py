@@ -52,8 +52,8 @@ def run(words: Sequence[str]) -> int:
         from sagbench.hold.hold import Hold
     with Device.connect(arguments.port) as device:
         hold = Hold(device, part, options_for(device.info, without=arguments.no_calibration))
-        hold.power()
         if arguments.lines or not (sys.stdin.isatty() and sys.stdout.isatty()):
+            hold.power()
             hold_faces.by_lines(hold, arguments.idle)
         else:
             hold_faces.full_screen(hold, arguments.idle)

@@ -95,8 +95,11 @@ def _show(hold: Hold) -> None:
 
 
 def full_screen(hold: Hold, idle_s: float) -> None:
-    """Until q, or the idle time is over.  Raises what the fixture raises."""
-    app = screen(hold, Idle(idle_s))
+    """Power, then until q.  Raises what the fixture raises, NotPowered.
+
+    Power comes on when the screen stands: a slow start must not use up the time after which the fixture takes it away.
+    """
+    app = screen(hold, Idle(idle_s), begin=hold.power)
     app.run()
     trouble = getattr(app, "trouble", None)
     if isinstance(trouble, SagbenchError):
@@ -107,8 +110,8 @@ KEYS = {"h": Held.HIGH, "l": Held.LOW, "H": Held.WEAK_HIGH, "L": Held.WEAK_LOW, 
 LEGEND = "arrows choose   h high   l low   H weak high   L weak low   o off\nc clock pulse   C ten   p power on/off   q ends"
 
 
-def screen(hold: Hold, idle: Idle) -> App[None]:
-    """The full screen, not yet running."""
+def screen(hold: Hold, idle: Idle, begin: Callable[[], None] = lambda: None) -> App[None]:
+    """The full screen, not yet running.  begin: done once it stands; what it raises ends it."""
     from textual.app import App, ComposeResult
     from textual.events import Key
     from textual.widgets import Static
@@ -130,6 +133,12 @@ def screen(hold: Hold, idle: Idle) -> App[None]:
             yield Static(LEGEND, id="keys", markup=False)
 
         def on_mount(self) -> None:
+            try:
+                begin()
+            except SagbenchError as wrong:
+                self.trouble = wrong
+                self.exit()
+                return
             self.set_interval(LOOK_EVERY_S, self.look)
             self.look()
 
