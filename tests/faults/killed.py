@@ -41,7 +41,7 @@ KINDS = (*["program"] * 8, "group", "group", "starting", "both")
 SWEPT_S = 0.75                # until a sweep lets go of the chip, and a little of what is after it
 STARTED_S = 0.03              # wall clock: until the guard is forked
 SILENT_S = 0.15               # looked at so long after the last word
-PATIENCE_S = 60.0
+PATIENCE_S = 600.0            # of a machine with other work
 CHILD_SUBREAPER = 36          # prctl(2): orphans of the host become ours, so that none is overlooked
 
 

@@ -44,7 +44,7 @@ MATRIX = """
 ## Faulty chips
 
 Each kind of fault of the virtual chip on each pin that can have it, one at a time, in {parts} part types ({names}), each in a fixture of its own: how the sweep ended. Allowed are a verdict with
-a reason, or a refusal in words, within {simulated:g} simulated and {wall} real seconds. `sound` is no mistake by itself: 60 ohms in a bond wire, or a threshold half a volt off, may be within the data book.
+a reason, or a refusal in words, within {simulated:g} simulated seconds and {cpu} of a processor. `sound` is no mistake by itself: 60 ohms in a bond wire, or a threshold half a volt off, may be within the data book.
 """
 
 
@@ -80,7 +80,7 @@ def _matrix(lines: Lines) -> str:
     by_kind = {kind: Counter(one["end"] for one in lines if one["chip"]["fault"][0]["kind"] == kind) for kind in matrix.FAULTS}
     rows: list[tuple[Any, ...]] = [(kind, found.total(), *(found[end] for end in ends)) for kind, found in by_kind.items() if found]
     return _table(("fault", "chips", *ends), rows) + (
-        f"\nLongest: {summary.worst(lines, 'simulated_s'):.2f} s simulated, {summary.worst(lines, 'wall_s'):.0f} s real on a busy machine.\n")
+        f"\nLongest: {summary.worst(lines, 'simulated_s'):.2f} s simulated.\n")
 
 
 def text() -> str:
@@ -95,7 +95,7 @@ def text() -> str:
         hosts = runs.get("killed", [])
         out += POWER.format(first=sum(one["first"] for one in hosts), hosts=len(hosts)) + _power(power)
     if lines := runs.get("matrix"):
-        out += MATRIX.format(parts=len(matrix.PARTS), names=", ".join(matrix.PARTS), simulated=matrix.SIMULATED_MOST_S, wall=matrix.WALL_MOST_S) + _matrix(lines)
+        out += MATRIX.format(parts=len(matrix.PARTS), names=", ".join(matrix.PARTS), simulated=matrix.SIMULATED_MOST_S, cpu=matrix.CPU_MOST_S) + _matrix(lines)
     return out
 
 

@@ -187,7 +187,7 @@ def test_an_end_without_words_and_a_hang_are_told(monkeypatch: pytest.MonkeyPatc
         while True:
             pass
     monkeypatch.setattr(matrix, "sweep_here", hangs)
-    monkeypatch.setattr(matrix, "WALL_MOST_S", 1)
+    monkeypatch.setattr(matrix, "CPU_MOST_S", 0.5)
     assert matrix.outcome(0)["end"] == "hung"
     monkeypatch.setattr(matrix, "sweep_here", lambda *_: 1 / 0)
     assert matrix.outcome(0)["end"] == "traceback"
