@@ -23,6 +23,7 @@ generate: setup  ## write all derived files anew
 	$(MAKE) -s -C firmware ready
 	$(ENV) $(PY) -m protocol.vectors.make
 	$(ENV) $(PY) -m sagbench.vectors.derive
+	$(ENV) $(PY) -m sagbench.judge.derive
 
 check: setup     ## derived files are current, the wiring is sane
 	$(ENV) $(PY) -m protocol.derive --check
@@ -56,6 +57,7 @@ test: check virtual ## everything that must hold, within 15 minutes
 
 library: virtual ## every property of every part of the library (long)
 	$(ENV) $(PY) -m sagbench.vectors.derive --check
+	$(ENV) $(PY) -m sagbench.judge.derive --check
 	$(ENV) $(PY) -m pytest -q -n 2 --dist worksteal $(LIBRARY)
 
 board:           ## KiCad's check, Gerbers, schematic as PDF, pictures into build/board (installs KiCad, 400 MB)

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from statistics import median
 
-from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, weight
+from sagbench.judge.limits import between_makers, in_amperes, in_volts, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.parts.model import Part, Role
 from sagbench.record import Finding, Outcome, Quantity
@@ -49,6 +49,8 @@ def judge_input(part: Part, pin: int, high: Quantity | None, low: Quantity | Non
             text = f"{pin_name(part, pin)} delivers {delivered} when low; the limit is {in_amperes(-bound)}"
         if what is Outcome.BEYOND:
             text += ": a leaky input"
+        elif what is Outcome.WITHIN and (makers := between_makers(amperes, limit, loads)):
+            text = f"{text.partition(';')[0]}; {makers}"  # another make's input stage: a load to reckon with, no symptom
         out.append(
             Finding(
                 name,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sagbench.judge.rule import DEFAULT, margin
-from sagbench.parts.model import Part
+from sagbench.parts.model import Limit, Part
 from sagbench.record import Outcome, Quantity
 
 outcome = DEFAULT.outcome  # a sweep is judged by the default rule; `rejudge` holds its record against another
@@ -47,6 +47,22 @@ def weight(quantity: str, what: Outcome, value: Quantity, limit: float, kind: st
     if what is Outcome.UNSURE and resolvable(value, limit):
         return UNSURE_WEIGHT.get(quantity, 12.0)
     return 0.0
+
+
+def between_makers(amperes: Quantity, limit: Limit, loads: float = 1.0) -> str:
+    """Words for a current that keeps `limit`, the loosest that any data book gives, and surely misses another's; else empty.
+
+    Both are in amperes for one of `loads` unit loads.  Which of them holds depends on whose chip it is.
+    """
+    bounds = [(other, other.value * loads) for other in limit.also]
+    missed = [o for o, bound in bounds if outcome(amperes, bound, limit.kind) is Outcome.BEYOND and resolvable(amperes, bound)]
+    if not missed:
+        return ""
+    strictest = min(missed, key=lambda other: abs(other.value))
+    return (
+        f"that is beyond the limit of {in_amperes(abs(strictest.value * loads))} in one data book ({strictest.source}) and within the "
+        f"{in_amperes(abs(limit.value * loads))} of another ({limit.source}): too much for one maker's, sound for the other's"
+    )
 
 
 def named(number: int, name: str) -> str:

@@ -16,6 +16,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
 from statistics import NormalDist
 
 from sagbench.record import DecisionRule, Outcome, Quantity
@@ -71,8 +72,11 @@ class Rule:
 
 
 def _percent(share: float) -> str:
-    """Rounded up to two digits: "2.3 %"; what is too small to print is "1 in a million"."""
-    return f"{share * 100:.2g} %" if share >= 1e-6 else "1 in a million"
+    """To two digits, upwards, for it is said to be the most: "2.3 %"; what is too small to print is "1 in a million"."""
+    if share < 1e-6:
+        return "1 in a million"
+    digit = Decimal(1).scaleb(Decimal(share).adjusted() - 1)  # of the second digit
+    return f"{float(100 * Decimal(share).quantize(digit, ROUND_CEILING)):g} %"
 
 
 DEFAULT = Rule()

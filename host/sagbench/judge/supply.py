@@ -12,9 +12,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
-from sagbench.judge.limits import in_amperes, outcome, pin_name, resolvable, weight
+from sagbench.judge.draws import Expected, expected
+from sagbench.judge.limits import between_makers, in_amperes, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Expect, Part, SupplyState
+from sagbench.parts.supply import NAMES
 from sagbench.plan.resting import Rest
 from sagbench.record import Finding, Outcome, Quantity
 
@@ -28,6 +31,7 @@ STANDS_OUT = 1.5  # a current at rest so many times the largest of the other sta
 WORSE = 1.5  # less than so many times what another state draws is no news
 MOST_LEAKS = 3  # more outputs that would explain it are no explanation
 LEAK = "leak"  # state of a finding that an output leaks, by the supply current
+ODD_WEIGHT = 32.0
 CUT_OFF = "cut off"  # state of the finding that power was taken away for too much current
 
 
@@ -51,16 +55,9 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
             typical=state.typical,
             source=source,
         )
-    text = f"its supply current {where} is {in_amperes(amperes.value)}"
     if limit is None:
-        return Finding(
-            "ICC",
-            Outcome.WITHIN,
-            f"{text}; the data book gives no limit",
-            value=amperes,
-            state=state.name,
-            typical=state.typical,
-        )
+        return _without_limit(part, state, where, amperes)
+    text = f"its supply current {where} is {in_amperes(amperes.value)}"
     what = outcome(amperes, limit)
     matters = weight("ICC", what, amperes, limit)
     if what is Outcome.BEYOND:
@@ -76,7 +73,9 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
     elif what is Outcome.UNSURE:
         text += f"; that is too near the limit of {in_amperes(limit)} to tell"
     elif odd := _odd(amperes, limit, state.typical):
-        what, text, matters = Outcome.ODD, f"{text}; the limit is {in_amperes(limit)}, but {odd}", 32.0
+        what, text, matters = Outcome.ODD, f"{text}; the limit is {in_amperes(limit)}, but {odd}", ODD_WEIGHT
+    elif state.limit and (makers := between_makers(amperes, state.limit)):
+        what, text, matters = Outcome.UNSURE, f"{text}; {makers}", weight("ICC", Outcome.UNSURE, amperes, limit)
     else:
         text += f"; the limit is {in_amperes(limit)}"
     return Finding(
@@ -90,6 +89,35 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
         typical=state.typical,
         source=source,
         weight=matters,
+    )
+
+
+def _without_limit(part: Part, state: SupplyState, where: str, amperes: Quantity) -> Finding:
+    """A current of which no limit is known is never a pass: out of character by what such a part may be expected to draw, or not judged."""
+    key = next((key for key, name in NAMES.items() if name == state.name), "")
+    likely = expected(part.function, part.family, key)
+    least, most = (likely.amperes / LIMIT_TO_TYPICAL * NOTHING, likely.far) if likely else (float("-inf"), float("inf"))
+    text = f"its supply current {where} is {in_amperes(amperes.value)}; no limit is known here for a {part.name}"
+    if likely and amperes.value - amperes.u > most:
+        what, matters = Outcome.ODD, ODD_WEIGHT
+        text += f", but this is {amperes.value / likely.amperes:.1f} times what is to be expected, {_grounds(part, likely)}"
+    elif likely and amperes.value + amperes.u < least:
+        what, matters = Outcome.ODD, ODD_WEIGHT
+        text += f", but this is next to nothing beside what is to be expected, {_grounds(part, likely)}"
+    else:
+        what, matters = Outcome.NOT_MEASURED, 0.0
+        text = f"whether its supply current {where}, {in_amperes(amperes.value)}, is within a limit: none is known here for a {part.name}"
+        text += f"; it is not out of character beside what is to be expected, {_grounds(part, likely)}" if likely else ", nor any of its like"
+    return Finding("ICC", what, text, value=amperes, state=state.name, typical=state.typical, weight=matters,
+                   out_of_reach=what is Outcome.NOT_MEASURED)
+
+
+def _grounds(part: Part, likely: Expected) -> str:
+    """Where the expected limit is from."""
+    there, mine = (f"{part.grade or 74}{'' if family == PLAIN else family}" for family in (likely.other, part.family or PLAIN))
+    return (
+        f"some {in_amperes(likely.amperes)} (a {there}{part.function} may draw {in_amperes(likely.amperes_there)} by its data book, and "
+        f"{likely.functions} other functions of the {mine} series {likely.amperes / likely.amperes_there:.2g} times what those of the {there} do)"
     )
 
 

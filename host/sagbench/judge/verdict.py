@@ -93,7 +93,7 @@ def advice(
     more = f", and {len(missing) - 1} more (see the list)" if len(missing) > 1 else ""
     return (
         f"This {name} can be used as far as it was measured: every figure is within its limit and in character. "
-        f"Not measured: {missing[0].partition(' was not measured')[0]}{more}."
+        f"Not measured: {missing[0].partition(' was not measured')[0].partition('; ')[0]}{more}."
     )
 
 

@@ -75,7 +75,7 @@ def _supply(record: SweepRecord) -> Markup | None:
     rows = [el("tr", el("th", f.state, scope="row"), _num(figures.figure(f.value, prefix)),
                _num(view.limit_text(f, prefix)), _num(_with_unit(view.margin_text(f, prefix), unit)),
                _num("" if f.typical is None else figures.amount(f.typical, "A", prefix)),
-               el("td", _bar(f, most)), el("td", worded(f.outcome)), el("td", f.source, class_="source"))
+               el("td", _bar(f, most)), el("td", worded(f.outcome, view.outcome_word(f))), el("td", f.source, class_="source"))
             for f in record.supply]
     heads = ("state", "ICC", "limit", "margin", "typical", "", "verdict", "limit from")
     return section("Supply current", table("Supply current in each static state (bar: measured; tall mark: limit; "

@@ -157,7 +157,7 @@ class _Report:
             table.add_row(self._text(finding.state), self._text(figures.figure(finding.value, prefix)),
                           self._text(view.limit_text(finding, prefix)),
                           self._text(_with_unit(view.margin_text(finding, prefix), unit)),
-                          self._text(typical), self._outcome(finding.outcome))
+                          self._text(typical), self._text(view.outcome_word(finding), STYLES[finding.outcome]))
         self.console.print(table)
 
     def _diagnoses(self) -> None:

@@ -225,6 +225,12 @@ def limit_text(finding: Finding, prefix: str | None) -> str:
     return f"{sign} supply {text}" if finding.quantity == "VOH" and finding.limit < 0 else f"{sign} {text}"
 
 
+def outcome_word(finding: Finding) -> str:
+    """The outcome; a figure that was taken but has no limit is not called "not measured"."""
+    unjudged = finding.outcome is Outcome.NOT_MEASURED and finding.value is not None
+    return "no limit known" if unjudged else finding.outcome.value
+
+
 def current_text(finding: Finding) -> str:
     """The current a level holds for, without its sign: the table says whether it is sunk or sourced."""
     at = finding.at
