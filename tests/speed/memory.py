@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from inprocess import BOOT_S, part
 from lot_here import BenchHere, Hand
@@ -77,6 +78,6 @@ def held(chips: int, every: int = 50, progress: Callable[[Held], None] = lambda 
     return found
 
 
-def kept() -> dict[str, float]:
-    """The long run's result, as it was written."""
+def kept() -> dict[str, Any]:
+    """The long run's result, as it was written by `python -m speed memory`."""
     return dict(json.loads((Path(__file__).parent / "memory.json").read_text()))

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from speed import memory
 from speed.growth import Growth
 from speed.sweeps import Took
 
@@ -49,4 +50,11 @@ def write(folder: Path, growths: Sequence[Growth], sweeps: Sequence[tuple[str, i
         "![time over pins, vectors, load points](growth.svg)", "",
         "| pass | grows with | each | at none (of the straight line) | farthest from the line |", "|---|---|---|---|---|", *rows, "",
         "Whole sweeps of sound chips, contact to discharge; last: logic passes' time over their conversions' 13 clocks.",
-        "", "| part | pins | vectors | conversions | ms | logic passes |", "|---|---|---|---|---|---|", *parts, "")))
+        "", "| part | pins | vectors | conversions | ms | logic passes |", "|---|---|---|---|---|---|", *parts, "", *_memory(), "")))
+
+
+def _memory() -> Sequence[str]:
+    """The long run's memory, as far as it has come."""
+    kept = memory.kept()
+    return (f"Memory of host and virtual fixture in one process over a box of chips ({kept['when']}): {kept['first_mb']} MB after",
+            f"{kept['first_chips']} chips, {kept['last_mb']} MB after {kept['chips']}, {kept['most_mb']} MB at most.")
