@@ -16,6 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "build/fuzz"
 PAGE = ROOT / "tests/fuzz/RESULT.md"
+AIMS = {"firmware": 10_000_000, "host": 1_000_000, "files": 1_000}        # inputs of all targets whose name begins so
 
 
 @dataclass
@@ -82,10 +83,12 @@ def page(chunks: list[Chunk], command: str) -> str:
         lines.append(f"| {target} | {sum(c.executions for c in of):,} | {len({x for c in of for x in c.crashes})} "
                      f"| {max(c.edges for c in of) or '-'} | {sum(c.seconds for c in of) / 3600:.2f} "
                      f"| {commits[0]}{'..' + commits[-1] if len(commits) > 1 else ''} | {of[0].date[:16]} | {of[-1].date[:16]} |")
+    lines += ["", *(f"{name}: {sum(c.executions for c in chunks if c.target.startswith(name)):,} of the {aim:,} aimed at."
+                    for name, aim in AIMS.items())]
     counts: dict[str, int] = {}
     for chunk in chunks:
         for name, value in chunk.counts.items():
             counts[name] = counts.get(name, 0) + value
     if counts:
-        lines += ["", "| files with mistakes | |", "|---|---|", *(f"| {name} | {value:,} |" for name, value in counts.items())]
+        lines += ["", "| spoilt files | |", "|---|---|", *(f"| {name} | {value:,} |" for name, value in counts.items())]
     return "\n".join(lines) + "\n"
