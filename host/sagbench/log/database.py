@@ -61,6 +61,7 @@ def _connected(where: Path, write: bool) -> sqlite3.Connection:
     with told(where):
         # autocommit: transactions are ours to begin
         database = sqlite3.connect(f"{where.absolute().as_uri()}?mode={'rwc' if write else 'ro'}", PATIENCE_S, isolation_level=None, uri=True)
+    database.text_factory = schema.text  # what is no text any more is told by its seal
     try:
         with told(where):
             _check(database, where, write)

@@ -99,6 +99,7 @@ def whole_first_page(damaged: Path, to: Path) -> None:
 def _fill(log: Log, source: Path) -> tuple[int, int]:
     """Everything that can be read, each lot and entry under its old number: entries read, not read."""
     with closing(sqlite3.connect(f"{source.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as old:
+        old.text_factory = schema.text
         bad: list[int] = []
         begun: dict[int, str] = {}  # lots that entries name, and when the first of each was measured
 

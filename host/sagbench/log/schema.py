@@ -78,6 +78,11 @@ def application(database: sqlite3.Connection) -> int:
     return int(database.execute("PRAGMA application_id").fetchone()[0])
 
 
+def text(raw: bytes) -> str:
+    """Text from the file; where it is none any more, signs that say so."""
+    return raw.decode(errors="replace")
+
+
 def seal(*values: object) -> str:
     """Checksum of some columns, each told apart from its neighbours."""
     return blake2s("\x1f".join(map(repr, values)).encode(), digest_size=8).hexdigest()

@@ -65,6 +65,12 @@ def test_one_changed_letter_is_recognised_and_after_the_rescue_told(tmp_path, mo
     assert damage.trial(0, tmp_path) == ("recognised", "")
 
 
+@pytest.mark.parametrize("number", [5, 27])
+def test_bytes_that_are_no_text_any_more(tmp_path, number):
+    """Both trials found it: SQLite's error of decoding was told as a log that cannot be used, with no way out."""
+    assert damage.trial(number, tmp_path) == ("recognised", "")
+
+
 def test_without_its_first_page_everything_is_rescued(tmp_path):
     assert damage.spoilt_first_page(tmp_path) == (damage.COUNT, damage.COUNT)
 
