@@ -26,6 +26,7 @@ Curve = Callable[[float], float]  # amperes -> volts
 HIGH_SLOPE_OHM = 75.0  # of a bipolar high level beyond its knee (130 ohm behind a follower and the like, common practice)
 LIGHT_A = 0.5e-3
 LATE_V = 0.1  # what a resistance makes of a load must be so much to be missed
+TWIN = 0.03  # currents that differ by less are the same
 K = 2.0  # standard deviations that a sound specimen may be away from what is typical of its family
 
 
@@ -248,6 +249,14 @@ class Case:
         loads = self.part.pin(pin).low_unit_loads
         some = [v for p, v in self.of_inputs(name).items() if p != pin and (not like or self.part.pin(p).low_unit_loads == loads)]
         return median(some) if len(some) >= 2 else None
+
+    @cached_property
+    def twins(self) -> list[int]:
+        """Inputs beyond their limits by the very same current as another input, where outputs answer wrongly: two leaks
+        are hardly that equal, two outputs of one chip are."""
+        leaks = {p.number: abs(f.value.value) for p in self.part.of_role(Role.INPUT)
+                 if (f := self.has(p.number, "IIH", "IIL", outcome=Outcome.BEYOND)) and f.value}
+        return [p for p, i in leaks.items() if self.wrong and any(q != p and abs(i - other) < TWIN * i for q, other in leaks.items())]
 
     def share_beyond(self, *quantities: str) -> float:
         """Of the inputs, how many are beyond their limit in one of these quantities."""

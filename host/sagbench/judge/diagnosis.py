@@ -20,6 +20,7 @@ from math import exp
 from sagbench.judge.case import Case
 from sagbench.judge.failures import Failure, Suspicion
 from sagbench.judge.identity import Likeness
+from sagbench.judge.limits import listed
 from sagbench.judge.suspect_chip import chip
 from sagbench.judge.suspect_inputs import Cause, inputs
 from sagbench.judge.suspect_outputs import outputs
@@ -32,6 +33,7 @@ MANY = 0.6  # of the outputs with the same failure: an epidemic
 ELSE = 1.0  # the weight of what is not on the list of failures at all,
 NOTHING = 5.0  # and of nothing being wrong, where nothing is surely beyond its limit or out of character
 OF_ONE_OUTPUT = (Failure.STUCK_OUTPUT, Failure.DEAD_OUTPUT, Failure.LEAKY_OUTPUT, Failure.LOST_GAIN, Failure.WEAK_PULL_UP)
+AS_GOOD = 1.0  # the same failure at pins whose evidence differs by less is one row with all of them
 BAR = 1.5  # a suspicion with no more than this behind it is none
 
 
@@ -47,7 +49,7 @@ def diagnose(
         return ()  # nothing is wrong, or a sweep was broken off before anything was found
     case = Case(part, record)
     found = [s for s in (*chip(case, causes, likenesses), *outputs(case, causes), *inputs(case, causes)) if s.score >= BAR]
-    return _ranked(_without_epidemics(case, found), ELSE if record.verdict is not Verdict.UNSURE else NOTHING)
+    return _ranked(case, _without_epidemics(case, found), ELSE if record.verdict is not Verdict.UNSURE else NOTHING)
 
 
 def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspicion]:
@@ -72,15 +74,36 @@ def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspi
     return found
 
 
-def _ranked(found: Sequence[Suspicion], other: float) -> tuple[Diagnosis, ...]:
+def _ranked(case: Case, found: Sequence[Suspicion], other: float) -> tuple[Diagnosis, ...]:
     if not found:
         return ()
     top = max(s.score for s in found)
     weights = [exp(s.score - top) for s in found]
     total = sum(weights) + exp(other - top)
     pairs = sorted(zip(found, weights, strict=True), key=lambda p: (-p[1], p[0].pin or 0))
-    return tuple(
-        Diagnosis(s.kind.value, s.pin, w / total, s.sentence, tuple(s.speaks_for), tuple(s.speaks_against))
-        for s, w in pairs[:MOST]
-        if w / total >= LEAST
-    )
+    told = [(group, sum(w for _, w in group)) for group in _alike(pairs)]
+    told.sort(key=lambda row: -row[1])
+    return tuple(_row(case, [s for s, _ in group], w / total) for group, w in told[:MOST] if w / total >= LEAST)
+
+
+def _alike(pairs: Sequence[tuple[Suspicion, float]]) -> list[list[tuple[Suspicion, float]]]:
+    """Likeliest first, the same failure at several pins of the same kind and with as good evidence together."""
+    groups: list[list[tuple[Suspicion, float]]] = []
+    for s, weight in pairs:
+        fits = (g for g in groups if s.pin and g[0][0].pin and g[0][0].kind is s.kind and g[0][0].score - s.score < AS_GOOD)
+        group = next(fits, None)
+        if group is None:
+            groups.append([(s, weight)])
+        else:
+            group.append((s, weight))
+    return groups
+
+
+def _row(case: Case, group: Sequence[Suspicion], probability: float) -> Diagnosis:
+    """One diagnosis, at the pin of the first; the sentence names the pins of the others."""
+    first = group[0]
+    others = [case.name(s.pin) for s in group[1:] if s.pin]
+    sentence = f"{first.sentence}; likewise {listed(others)}" if others else first.sentence
+    pro = dict.fromkeys(text for s in group for text in s.speaks_for)
+    contra = dict.fromkeys(text for s in group for text in s.speaks_against)
+    return Diagnosis(first.kind.value, first.pin, probability, sentence, tuple(pro), tuple(contra))

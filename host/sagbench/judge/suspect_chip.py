@@ -17,7 +17,7 @@ from sagbench.judge.fingerprint import by_supply, name_of
 from sagbench.judge.identity import Likeness
 from sagbench.judge.limits import in_amperes, in_volts, listed
 from sagbench.judge.supply import CUT_OFF, LEAK
-from sagbench.judge.suspect_inputs import Cause, unmeasured
+from sagbench.judge.suspect_inputs import MANY, Cause, unmeasured
 from sagbench.judge.suspect_outputs import never_sinks
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
@@ -53,6 +53,7 @@ def chip(case: Case, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness
         elif c.contact is Contact.SHORTED and not _told_by_another(case, c):
             yield from _short(case, c)
     yield from _ground(case)
+    yield from _supply_bond(case)
     yield from _supply(case)
     yield from _family(case)
     yield from _function(case, causes, likenesses)
@@ -132,6 +133,22 @@ def _ground(case: Case) -> Iterator[Suspicion]:
     yield made
 
 
+def _supply_bond(case: Case) -> Iterator[Suspicion]:
+    """A resistance in the supply's bond lowers all high levels alike, by what the chip draws; low levels stay."""
+    short = [f.value.value for p in case.part.outputs if (f := case.has(p.number, "VOH", outcome=Outcome.BEYOND)) and f.value]
+    loaded = [p.number for p in case.part.outputs if case._points(p.number, False)]
+    if not case.bipolar or len(short) < 2 or len(short) < len(loaded) or case.wrong or max(short) - min(short) > ALIKE_V / 2:
+        return
+    supply = case.part.of_role(Role.SUPPLY)[0].number
+    made = Suspicion(Failure.SERIES, supply, f"there is a resistance in the way of {case.name(supply)}: a bond, or the metal")
+    made.clue(2.0, f"all {len(short)} outputs miss their high level")
+    made.clue(1.0, f"they are alike in it, at about {in_volts(median(short))}")
+    made.clue(-6.0, "the silicon is of another family", when=case.chip("wrong family"))
+    made.clue(-2.0, "low levels are beyond their limits too", when=any(case.has(n, "VOL", outcome=Outcome.BEYOND) for n in loaded))
+    made.clue(-1.5, "its supply current is unlike the family's too", when=any(f.outcome is Outcome.ODD for f in case.record.supply))
+    yield made
+
+
 def _lifted(case: Case) -> Iterator[Suspicion]:
     """Lifted so far that no output comes low any more: every answer that should be low is at the same volts above."""
     wrong: dict[int, list[float]] = {}
@@ -175,6 +192,12 @@ def _supply(case: Case) -> Iterator[Suspicion]:
     made.clue(-2.5, "a pin is shorted, which may be the cause", when=any(c.contact is Contact.SHORTED for c in case.record.contacts))
     made.clue(-5.0, "the silicon is of another family", when=case.chip("wrong family"))
     yield made
+    if high and not case.bipolar and not pins:
+        yield (
+            Suspicion(Failure.LEAKY_OUTPUT, None, "an output leaks, by so little or so evenly that no state tells which: to a rail, or to its complement")
+            .clue(made.score, "what CMOS draws at rest is what leaks")
+            .clue(-1.5, "one output's leak mostly changes with its level")
+        )
 
 
 def _family(case: Case) -> Iterator[Suspicion]:
@@ -196,8 +219,7 @@ def _family(case: Case) -> Iterator[Suspicion]:
             made.clue(2.0, broken.sentence)
         yield made
     else:
-        yield from _hungry_family(case)
-        yield from _perhaps_family(case, marked)
+        yield from [*_hungry_family(case), *_perhaps_family(case, marked)] or _of_all_inputs(case, marked)
 
 
 def _perhaps_family(case: Case, marked: str) -> Iterator[Suspicion]:
@@ -210,6 +232,18 @@ def _perhaps_family(case: Case, marked: str) -> Iterator[Suspicion]:
             Suspicion(Failure.WRONG_FAMILY, None, f"its silicon may be {whose}, sold as a {case.part.name}")
             .clue(1.0, f"{whose} fits the figures nearly as well as {name_of(marked)}")
             .clue(1.0, broken.sentence)
+        )
+
+
+def _of_all_inputs(case: Case, marked: str) -> Iterator[Suspicion]:
+    """Most inputs beyond their limits in the same way, which no failure does: not the marked family's input stage."""
+    if case.share_beyond("IIH", "IIL") > MANY and len(case.part.of_role(Role.INPUT)) > 2:
+        some = next(f for p in case.part.of_role(Role.INPUT) if (f := case.has(p.number, "IIH", "IIL", outcome=Outcome.BEYOND)))
+        little = next((f for f in case.record.supply if f.outcome is Outcome.ODD and ("only" in f.sentence or "nothing" in f.sentence)), None)
+        yield (
+            Suspicion(Failure.WRONG_FAMILY, None, f"its silicon may be another family's than {name_of(marked)}, sold as a {case.part.name}")
+            .clue(2.0, f"most of its inputs are beyond their limits, as {some.sentence}")
+            .clue(1.0, little.sentence if little else "", when=little)
         )
 
 
@@ -257,6 +291,8 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     few = 0 < len(held) < len(case.part.inputs) / 2
     made.clue(2.5 * min(len(held), 2), f"{len(held)} of its inputs drive back, as outputs of another part do", when=few)
     made.clue(2.0 * min(len(leaky), 3), f"{len(leaky)} of its inputs behave like outputs of another part", when=len(leaky) > 1 and wrong)
+    made.clue(3.0, f"{listed(map(case.name, case.twins))} take the very same current, as outputs of another part do",
+              when=case.twins and case.share_beyond("IIH", "IIL") <= MANY)
     strong = [p for p in case.part.of_role(Role.INPUT) if unmeasured(case, p.number)]
     silent = len(wrong) > 1 and every and sum(_drives_nothing(case, n) for n in wrong) >= MOSTLY * len(wrong)
     made.clue(3.0, "its outputs drive nothing, as inputs of another part do, though it has power", when=silent)

@@ -70,6 +70,7 @@ def _leak(case: Case, pin: int, causes: Sequence[Cause]) -> Iterator[Suspicion]:
     peers = case.others("IIL", pin, like=True)
     alike = low and own is not None and peers is not None and peers - own < ALIKE * abs(peers)
     made.clue(-4.0, "the other inputs deliver as much: rather the family, or a limit that does not hold for this make", when=alike)
+    made.clue(-2.0, "another input takes the very same: rather two outputs of another part", when=pin in case.twins)
     made.clue(-6.0, "most other inputs are the same: rather the wrong family, or limits that do not hold for this make",
               when=case.share_beyond("IIH", "IIL") > MANY)
     yield made
