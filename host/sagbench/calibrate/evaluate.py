@@ -15,7 +15,7 @@ from sagbench.calibrate.fit import Fit, Observation, factors, fit
 from sagbench.calibrate.parts import LEVEL, LOADS, Parts, line_path, parts_of
 from sagbench.calibrate.session import Draw, Seen, Session
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord
-from sagbench.measure.components import TYPICAL_CURVE
+from sagbench.measure.components import TYPICAL_BETWEEN, TYPICAL_CURVE
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 from sagbench.wire.numbers import Reference
 
@@ -181,7 +181,8 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
     loads = {f"{role}.{side}": f"{role} whole.{side}" for role in LOADS.values() for side in ("high", "low")}
     loads["level_drive.path"] = "level_drive whole"
     names += [f"channel[{p}]" for p in fixture.present]
-    paths = {"offset": "offset", **loads, **{n: n for n in names}, "channel_hump": "hump"}
+    paths = {"offset": "offset", **loads, **{n: n for n in names}, "channel_hump": "hump",
+             "channel_shape": "shape", "selector_shape": "selector shape"}
     if with_gain:
         paths["icc_gain"] = "icc_gain"
     sources = {path: words for path, words in FACTORS.items() if path in parts.paths}
@@ -192,10 +193,10 @@ def _components(fixture: Fixture, found: Fit, with_gain: bool) -> dict[str, Comp
 
 def _through(parts: Parts, name: str, channel: str, rest: str, x: list[float]) -> None:
     """A path of a channel at a typical level and what follows, straightened at the estimate."""
-    ohm, hump = parts.value(channel, x), parts.value("hump", x)
-    scale = 1 + hump * TYPICAL_CURVE
+    ohm, hump, shape = (parts.value(path, x) for path in (channel, "hump", "selector shape"))
+    scale = 1 + hump * TYPICAL_CURVE + shape * TYPICAL_BETWEEN
     shares: dict[int, float] = {}
-    for path, slope in ((channel, scale), ("hump", ohm * TYPICAL_CURVE), (rest, 1.0)):
+    for path, slope in ((channel, scale), ("hump", ohm * TYPICAL_CURVE), ("selector shape", ohm * TYPICAL_BETWEEN), (rest, 1.0)):
         if path:
             for i, share in parts.paths[path][1].items():
                 shares[i] = shares.get(i, 0.0) + slope * share

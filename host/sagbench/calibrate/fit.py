@@ -107,7 +107,7 @@ def _cautious(parts: Parts, observations: Sequence[Observation], x: list[float],
     return share
 
 
-UNBOUND = {"offset", "bow", "hump"}
+UNBOUND = {"offset", "bow", "hump", "shape", "selector shape"}
 
 
 def _linearised(

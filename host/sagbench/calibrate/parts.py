@@ -8,6 +8,7 @@ spans ([specimen]).  A *path* is what a current passes through on its way, a sum
     channel[6]                the multiplexer channel between position 6 and node K, near a rail
     selector[1]               a channel of the load selector, near a rail
     hump                      how much more any channel has at half the supply, as a fraction
+    shape, selector shape     where the curve of a channel over its level is, from parabola to textbook gate, as a fraction
     weak_load.high            R311 and the LD pin; also trickle_load, calibration_reference, heavy_load
     level_drive               R314
     external                  the resistor that the user has put into the socket
@@ -27,7 +28,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import sqrt
 
-from sagbench.measure.components import HUMP, offset_span
+from sagbench.measure.components import HUMP, SHAPE_SD, offset_span
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 
 HALF = sqrt(0.5)  # of the variance is common to a kind
@@ -147,6 +148,8 @@ def _channels(parts: Parts, fixture: Fixture) -> None:
         parts.add(f"own channel[{position}]", 0.0, apart)
         parts.join(f"channel[{position}]", (f"package {package}", f"own channel[{position}]"))
     parts.add("hump", HUMP.middle, fixture.standard(HUMP))
+    for whose in ("shape", "selector shape"):
+        parts.add(whose, 0.0, SHAPE_SD * HUMP.middle)
     for selector in (*LOADS, LEVEL):
         parts.add(f"own selector[{selector}]", 0.0, apart)
         parts.join(f"selector[{selector}]", ("package selector", f"own selector[{selector}]"))

@@ -43,6 +43,8 @@ class Setup:
                 f"selector[{self.selector}]",
                 arm_path(self.selector, self.up),
                 "hump",
+                "shape",
+                "selector shape",
             ]
         if self._far_end():
             names.append("external")
@@ -73,13 +75,14 @@ class Setup:
         end = self.source if self.selector == LEVEL else float(self.up)
         channel, selector = value(f"channel[{self.position}]"), value(f"selector[{self.selector}]")
         rest, hump = value(arm_path(self.selector, self.up)), value("hump")
+        shape, other_shape = value("shape"), value("selector shape")
         sense, select = channel, selector
         for _ in range(CURVED):
             amount = (source - end) / (behind + sense + select + rest)
             at_pin = source - amount * behind
             at_k = at_pin - amount * sense
-            sense = channel * curve(hump, at_pin - amount * sense / 2)
-            select = selector * curve(hump, at_k - amount * select / 2)
+            sense = channel * curve(hump, shape, at_pin - amount * sense / 2)
+            select = selector * curve(hump, other_shape, at_k - amount * select / 2)
         return source - (source - end) * (behind + sense) / (behind + sense + select + rest)
 
     def _lines_at(self, position: int, value: Value) -> tuple[float, float]:
@@ -92,6 +95,6 @@ class Setup:
         return conductance, current
 
 
-def curve(hump: float, level: float) -> float:
+def curve(hump: float, shape: float, level: float) -> float:
     """How much larger a channel's resistance is at a level (a fraction of the rail) than at the rails."""
-    return 1 + hump * components.curve(level)
+    return 1 + hump * components.curve(level) + shape * components.between(level)

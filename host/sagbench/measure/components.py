@@ -15,6 +15,7 @@ Names (positions in brackets; `strong`, `medium` are the lines S and M):
     shunt, sense_gain_output, sense_gain_input, alpha
                                 the ICC amplifier
     channel_shape, selector_shape   how their curve over the level differs from what is assumed, as a fraction
+    channel_near_rail           the same that no calibration sees, for none brings a current through a channel near a rail
     leakage[6], leakage_k       what idle parts deliver into a position, into node K
 A calibration knows whole paths rather than single parts; where one is known it rules:
     strong_drive[6].high        resistor and controller pin together
@@ -40,7 +41,9 @@ from sagbench.plan.fixture import M_LINE, Fixture, Spread
 HUMP = Spread(0.2, 0.0, 0.4)
 HALF_CUT = 0.25  # codes: half of what cutting off does on average
 NOMINAL_V, THRESHOLD_V = 5.0, 0.8  # of a 74HC4051's channels (common practice)
-SHAPE_SD = 0.29  # of what lies between parabola and gate: anywhere between is as likely
+# Of what lies between parabola and gate: anywhere between is as likely (0.29), half of the variance alike over the whole
+# curve, half near a rail alone.
+SHAPE_SD = NEAR_RAIL_SD = 0.29 / sqrt(2)
 TYPICAL_LEVEL = 0.16  # where weak loads stand, 0.3 to 1.5 V from a rail: calibrated paths are those at it
 
 Maker = Callable[[float, float, str], Uncertain]  # estimate, standard uncertainty, name
@@ -72,7 +75,7 @@ def _gate(level: float) -> float:
     return volts / (overdrive - volts) * (overdrive - THRESHOLD_V) / THRESHOLD_V
 
 
-TYPICAL_CURVE = curve(TYPICAL_LEVEL)
+TYPICAL_CURVE, TYPICAL_BETWEEN = curve(TYPICAL_LEVEL), between(TYPICAL_LEVEL)
 
 
 def offset_span(fixture: Fixture) -> Spread:
@@ -179,7 +182,7 @@ class Components:
         return self.resistor("level_drive") + self.ron(0, level)
 
     def _at_level(self, whole: Uncertain, level: float) -> Uncertain:
-        more = self.hump * (curve(level) - TYPICAL_CURVE) + self._shape("selector") * between(level)
+        more = self.hump * (curve(level) - TYPICAL_CURVE) + self._shape("selector") * (between(level) - TYPICAL_BETWEEN)
         return whole + more * value(self.ron(0))
 
     def line(self, position: int, line: int, high: bool) -> Uncertain:
@@ -194,7 +197,8 @@ class Components:
 
     def bend(self, level: float) -> Uncertain:
         """How many times as much a channel has at a level (a fraction of the rail) as near the rails."""
-        return 1.0 + self.hump * curve(level) + self._shape("channel") * between(level)
+        near_rail = self.get("channel_near_rail", 0.0, NEAR_RAIL_SD * value(self.hump))
+        return 1.0 + self.hump * curve(level) + (self._shape("channel") + near_rail) * between(level)
 
     def _shape(self, whose: str) -> Uncertain:
         """Where between parabola and gate the channels' curve is, as a fraction: 0, and its doubt."""

@@ -123,7 +123,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
         beyond = () if line is None or line.up else f.beyond.get(pin, ())
         if line and (reach := leaves_level(line, volts, beyond)):
             yield _Named(name, pin, reach)
-    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(_stiff(f, pin), _supply(lines.get(False)))):
+    if bipolar and part.pin(pin).role is not Role.OPEN_COLLECTOR and (ios := short_circuit(_stiff(f, pin), _supply(lines.get(False)), part.family)):
         yield _Named("IOS", pin, ios, "output high, " + _supply_state(lines.get(False)))
     for name, high in (("IOZH", True), ("IOZL", False)):
         if (pin, high) in f.off:

@@ -22,18 +22,21 @@ from sagbench.record import Quantity
 STRAIGHT_SD = 0.04  # of what is extrapolated: how straight a pull-up's line is once its follower is saturated
 KNEE_SD = 0.25  # of what two stretches of a line with a knee differ by: the heaviest may have the knee in it
 STACK_V = 0.85  # at least between supply and output beside the resistor: a junction and a saturated transistor,
-STACKED_V = 1.65  # and at most: two junctions and one
+STACKED_V = 1.65  # and at most: two junctions and one,
+SINGLE_STACKED_V = 1.25  # or one junction and one transistor where no Darlington pulls up,
+SINGLE = ("74", "L", "93L")  # as the makers' schematics of these families have it
 APART_A = 0.2e-3  # and two points must differ by so much
 OFF_V = 2.0  # an off output that the trickle load lifts so high, or leaves so low below the rail, is read through it
 
 
-def short_circuit(points: Sequence[Point], supply: float | None = None) -> Figure | None:
+def short_circuit(points: Sequence[Point], supply: float | None = None, family: str = "") -> Figure | None:
     """IOS, negative: the pull-up's line prolonged to 0 V, from those two neighbours that leave the least doubt.
 
     Straight, for the follower is saturated there and its collector resistor does the rest.  Where it is not saturated yet
     the line is flatter and would promise too much: if stretches surely disagree the heaviest counts, with a
     doubt.  supply: volts of the chip; then a follower that is not saturated at the heaviest point either is known by it, and
     IOS lies between what the line promises and what the largest collector resistor gives that leaves it unsaturated there.
+    A line that has its knee among the points and ends as a saturated one does is believed, with as large a doubt.
     None if there are no two points, or no slope between them.
     """
     line = sorted(points, key=lambda p: value(p.amperes))
@@ -49,24 +52,31 @@ def short_circuit(points: Sequence[Point], supply: float | None = None) -> Figur
     apart = abs(value(surest) - value(heaviest))
     if apart > 2 * standard(surest - heaviest):  # the lighter points do not lie on the saturated follower's line yet
         surest = heaviest + uncertain(0.0, apart * KNEE_SD, "knee of the pull-up")
-    if supply is not None and not _saturated(line, supply):
+    if supply is None:
+        return Figure(surest, Quantity(0.0, 0.0, "V"), "extrapolated")
+    ends, straight = _ends_saturated(line, supply, family), _straight(line)
+    if not (ends and straight):
         last, most = line[-1], -value(surest)
         ohms = (supply - value(last.volts) - STACK_V) / value(last.amperes)
         if ohms > 0 and (least := (supply - STACK_V) / ohms) < most:
-            surest = surest + uncertain((most - least) / 2, (most - least) / sqrt(12), "knee of the pull-up")
+            less = 0.0 if ends else (most - least) / 2
+            surest = surest + uncertain(less, (most - least) / sqrt(12), "knee of the pull-up")
     return Figure(surest, Quantity(0.0, 0.0, "V"), "extrapolated")
 
 
-def _saturated(line: Sequence[Point], supply: float) -> bool:
+def _ends_saturated(line: Sequence[Point], supply: float, family: str) -> bool:
     """Does the follower's collector resistor carry the line at its heaviest points?
 
-    Then it is straight there, and prolonged to no current ends where one junction and a saturated transistor, or two
-    junctions and one at most, are below the supply.
+    Then, prolonged to no current, it ends where one junction and a saturated transistor, or two junctions and one at
+    most, are below the supply.
     """
     a, b = line[-2:]
-    ohms = _ohms(a, b)
-    straight = len(line) < 3 or ohms < STEEPER * _ohms(line[-3], a)
-    return straight and supply - (value(b.volts) + ohms * value(b.amperes)) < STACKED_V
+    most = SINGLE_STACKED_V if family in SINGLE else STACKED_V
+    return supply - (value(b.volts) + _ohms(a, b) * value(b.amperes)) < most
+
+
+def _straight(line: Sequence[Point]) -> bool:
+    return len(line) < 3 or _ohms(*line[-2:]) < STEEPER * _ohms(line[-3], line[-2])
 
 
 def _ohms(a: Point, b: Point) -> float:

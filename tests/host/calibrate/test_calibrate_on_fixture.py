@@ -34,7 +34,7 @@ SEED, REAL = 3, 470.15  # ohms of the resistor that is said to be 470 within 0.1
 FIXTURE = load_fixture("bench24")
 # Whole paths, never single parts: the model would add pin or channel once more.
 WHOLE = re.compile(r"(strong|medium)_drive\[\d+\]\.(high|low)|(weak_load|trickle_load|heavy_load|calibration_reference)\.(high|low)"
-                   r"|level_drive\.path|channel\[\d+\]|channel_hump|offset|icc_gain|vref")
+                   r"|level_drive\.path|channel\[\d+\]|channel_hump|(channel|selector)_shape|offset|icc_gain|vref")
 PAIR = re.compile(r"between positions (\d+) and (\d+) \(")
 
 

@@ -25,7 +25,7 @@ from sagbench.calibrate.setup import Setup
 from sagbench.device import Info
 from sagbench.errors import UsageError
 from sagbench.measure.calibration import Calibration, Component, Residual, StageRecord, priors_of
-from sagbench.measure.components import SHAPE_SD, TYPICAL_CURVE, TYPICAL_LEVEL, Components, Priors, between, curve
+from sagbench.measure.components import HUMP, SHAPE_SD, TYPICAL_CURVE, TYPICAL_LEVEL, Components, Priors, between, curve
 from sagbench.measure.uncertain import standard, uncertain, value
 from sagbench.plan.fixture import S_LINE, load_fixture
 from sagbench.wire.numbers import Reference
@@ -223,12 +223,14 @@ def test_the_model_takes_whole_paths_as_they_are():
         "strong_drive[6].high": (299.0, 0.1), "weak_load.low": (8350.0, 3.0), "level_drive.path": (805.0, 2.0), "channel[6]": (99.0, 1.0),
     }))
     typical = TYPICAL_LEVEL  # the level at which a calibrated path through a channel holds
-    doubt = SHAPE_SD * 0.2 * value(parts.ron(0)) * between(typical)  # of the curve over the level
+    doubt = SHAPE_SD * 0.2 * value(parts.ron(0)) * between(typical)  # of the curve over the level: none where the path is known
     paths = (
         parts.line(6, S_LINE, True), parts.selector("weak_load", False, typical), parts.level_drive(typical), parts.ron(6)
     )
     assert [value(path) for path in paths] == [299.0, 8350.0, 805.0, 99.0]
-    assert [standard(path) for path in paths] == pytest.approx([0.1, hypot(3.0, doubt), hypot(2.0, doubt), 1.0])
+    assert [standard(path) for path in paths] == pytest.approx([0.1, 3.0, 2.0, 1.0])
+    hump = parts.fixture.standard(HUMP) * value(parts.ron(0)) * (1 - TYPICAL_CURVE)
+    assert standard(parts.level_drive(0.5)) == pytest.approx(hypot(2.0, doubt, hump))
     assert value(parts.level_drive(0.5)) == pytest.approx(805.0 + 0.2 * value(parts.ron(0)) * (1 - TYPICAL_CURVE))
     parts = Components(load_fixture("bench24"), Priors({"channel[6]": (100.0, 1.0), "channel_hump": (0.2, 0.01)}))
     assert [value(parts.ron(6, level)) for level in (0.0, 0.5, 1.0)] == pytest.approx([100.0, 120.0, 100.0])

@@ -61,7 +61,7 @@ def test_a_knee_behind_the_heaviest_point_is_seen_by_the_supply(heaviest_a: floa
     assert follower(15e-3) == pytest.approx(2.2) and follower(0.0343) == pytest.approx(0.0, abs=0.01)
     line = [Point(f"{a}", exact(follower(a)) + uncertain(0.0, 0.004, f"reading {a}"), exact(a))
             for a in (0.6 * heaviest_a, 0.8 * heaviest_a, heaviest_a)]  # fmt: skip
-    found, unseen = short_circuit(line, SUPPLY_V), short_circuit(line)
+    found, unseen = short_circuit(line, SUPPLY_V, "74"), short_circuit(line)
     assert found and unseen
     assert abs(-value(found.number) - (SUPPLY_V - JUNCTIONS_V) / RESISTOR_OHM) <= 2 * standard(found.number)
     if heaviest_a < 15.4e-3:
@@ -72,3 +72,12 @@ def test_a_saturated_pull_up_stays_sure_when_the_supply_is_known() -> None:
     line = [Point(f"{a}", exact(3.9 - 65 * a) + uncertain(0.0, 0.004, f"reading {a}"), exact(a)) for a in (11e-3, 15e-3, 19e-3)]
     sure, told = short_circuit(line), short_circuit(line, 4.86)
     assert sure and told and standard(sure.number) == standard(told.number)
+
+
+def test_a_line_that_ends_as_a_darlingtons_is_told_apart_by_the_family() -> None:
+    """1.6 V below the supply ends a saturated Darlington (two junctions, one transistor), or a single follower that is not."""
+    line = [Point(f"{a}", exact(3.26 - 50 * a) + uncertain(0.0, 0.004, f"reading {a}"), exact(a)) for a in (11e-3, 15e-3, 19e-3)]
+    darlington, single = short_circuit(line, 4.86, "LS"), short_circuit(line, 4.86, "74")
+    assert darlington and single
+    assert standard(darlington.number) < 0.05 * -value(darlington.number)
+    assert -value(single.number) < 0.9 * -value(darlington.number) and standard(single.number) > 2 * standard(darlington.number)
