@@ -5,7 +5,7 @@ ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
 LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/replace/test_alike_library.py tests/host/vectors/test_vectors_library.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library board study identify learn speed logtrials fuzz claims figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library board study identify learn speed logtrials fuzz mutation claims figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -95,6 +95,10 @@ fuzz: virtual    ## N inputs of the firmware's core, N / 10 of the host's reader
 	@python3 tests/prepare.py fuzz
 	@$(MAKE) -s -C firmware tidy
 	@$(ENV) $(PY) -m fuzz --files $$(($(N) / 10000)) --host $$(($(N) / 10)) --firmware $(N) --page
+
+MUTANTS ?= 440
+mutation: virtual ## MUTANTS small changes to framing, vectors, measure and judge: do tests notice (tests/mutation/RESULT.md; goes on where it was)
+	@$(ENV) $(PY) -m mutation --count $(MUTANTS) --page
 
 claims: setup    ## ngspice on the whole circuit: currents, drops, trip, dead-man, settling against their limits (2 minutes)
 	@$(ENV) $(PY) -m hardware.spice

@@ -1,0 +1,33 @@
+"""`python -m mutation`: a sample of the mutants, drawn by a seed; what was tried stays in build/mutation and is not tried again.
+
+SPDX-License-Identifier: MIT
+"""
+from __future__ import annotations
+
+import argparse
+import sys
+
+from mutation import page
+from mutation.rooms import BUILD, rooms
+from mutation.sample import SEED, tried
+
+
+def main() -> int:
+    """0 when every survivor has its reason and the goal is reached."""
+    words = argparse.ArgumentParser(prog="python -m mutation", description=__doc__.partition("\n")[0])
+    words.add_argument("--count", type=int, default=440, help="mutants, over all rooms; 0: all there are (a day)")
+    words.add_argument("--seed", type=int, default=SEED)
+    words.add_argument("--rooms", nargs="*", default=[room.name for room in rooms()])
+    words.add_argument("--page", action="store_true", help="write tests/mutation/RESULT.md")
+    given = words.parse_args()
+    chosen = [room for room in rooms() if room.name in given.rooms]
+    done = tried(chosen, given.count, given.seed, BUILD, say=True)
+    if given.page:
+        if missing := page.write(done, given.count, given.seed):
+            print(f"mutation: {missing} survivors have no reason in tests/mutation/reasons.toml")
+    print(f"mutation: {page.percent(done.values()):.1f} % of {len(done)} noticed")
+    return 0 if page.percent(done.values()) >= page.GOAL else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
