@@ -17,7 +17,7 @@ from study.supply import Supply
 
 
 def fixture_case(index: int, rows: list[tuple[str, int, float, float, float]]) -> dict[str, Any]:
-    return {"index": index, "fixture": index, "stages": {"external": rows}}
+    return {"index": index, "fixture": index, "part": "74LS00", "stages": {"external": rows}}
 
 
 def chip_case(index: int, verdict: str, violations: list[dict[str, Any]], findings: list[tuple[Any, ...]] = (),
@@ -137,3 +137,11 @@ def test_the_page_names_every_wrong_case_and_every_missed_target(tmp_path: Path)
     assert "| study_chips | 2 | chips | at least 2000 | no |" in text
     assert "| vol_error_mv_k2 | 0 | mV | at most 5 | yes |" in text
     assert (tmp_path / "coverage.svg").read_text().startswith("<svg")
+
+
+def test_currents_of_cmos_chips_are_a_quantity_of_their_own() -> None:
+    rows = [["ICC", 0, 1e-6, 0.9e-6, 1.1e-6], ["VOL", 1, 0.1, 0.01, 0.1]]
+    groups = {part: set(evaluate.coverage([{"fixture": 1, "part": part, "stages": {"self": rows}}])["self"])
+              for part in ("74HC00", "4011", "74LS00", "74ALS00")}
+    assert groups["74HC00"] == groups["4011"] == {"CMOS current", "VOL", "all"}
+    assert groups["74LS00"] == groups["74ALS00"] == {"ICC", "VOL", "all"}
