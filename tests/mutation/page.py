@@ -60,16 +60,16 @@ def _table(done: dict[Mutant, Outcome]) -> list[str]:
     return rows
 
 
-def write(done: dict[Mutant, Outcome], count: int, seed: int) -> int:
+def write(done: dict[Mutant, Outcome], words: list[str]) -> int:
     """Write the page; how many survivors have no reason yet."""
     why, missing = reasons(), 0
     commit = subprocess.run(["git", "rev-parse", "--short", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.strip()
     lines = [
         "# Small changes to the host, and whether the tests notice", "",
-        f"`python -m mutation --count {count} --seed {seed} --page`, on {datetime.date.today().isoformat()}, at {commit}. "
+        f"`python -m mutation {' '.join(words)}`, on {datetime.date.today().isoformat()}, at {commit}. "
         "Written by the program; reasons are people's (reasons.toml).", "",
         *_table(done), "",
-        "Changes are those of mutmut's operators, inside functions, drawn by the seed, rooms by their lines, each room 60 at least. "
+        "Changes are those of mutmut's operators, inside functions, drawn by the seed, rooms by their lines, each room 60 at least (a sample of 240 or more, run to its end). "
         "A string is changed once; sentences (strings with spaces) are not, for people read them. A change that leaves the "
         "compiled function as it was is not counted; another takes its place. "
         f"Each is tried against the tests that execute its statement, those of its own room first, of at most {SLOW:g} s of CPU each and "

@@ -13,7 +13,7 @@ import hypothesis
 import pytest
 
 from mutation.mutants import Mutant, listed
-from mutation.rooms import ROOT, Room
+from mutation.rooms import ROOT, Room, digest
 from mutation.rooms import rooms as all_rooms
 from mutation.run import SAME, Outcome, Runner, keep, recall
 
@@ -46,6 +46,13 @@ def _in_turn(rooms: list[Room], count: int, seed: int, done: dict[Mutant, Outcom
             del rest[name]
         else:
             yield mutant
+
+
+def known(rooms: list[Room], seed: int, build: Path) -> dict[Mutant, Outcome]:
+    """What is kept of earlier runs on the files as they are, nothing tried anew: the beginning of the sample, where a run was stopped."""
+    kept = recall(build / "results.jsonl")
+    return {mutant: kept[mutant.id] for room in rooms for mutant in _shuffled(room, seed)
+            if mutant.id in kept and kept[mutant.id].outcome != SAME and kept[mutant.id].state.startswith(digest(room.root / mutant.file))}
 
 
 def tried(rooms: list[Room], count: int, seed: int, build: Path, say: bool = False) -> dict[Mutant, Outcome]:
