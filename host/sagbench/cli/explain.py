@@ -53,7 +53,7 @@ def run(words: Sequence[str]) -> int:
         alone = pin is not None or not any(m.pin for m in found)
         designators = load_fixture(record.fixture.name).raw["designator"]
         lines = (
-            [line for m in found for line in (*explain.explain(record, m, designators), "")][:-1]
+            list(explain.budgets(record, found, designators))
             if alone
             else [*(explain.title(record, m) for m in found), "", "Give a pin to see one budget."]
         )

@@ -87,8 +87,9 @@ def _lines(report: Report, *, everything: bool) -> list[str]:
     words = {Result.FAULT: "The fixture has a fault", Result.UNSURE: "No verdict"}.get(
         report.result, "The fixture is sound"
     )
-    counts = (f"{len(fine)} checks fine, {len(report.of(Result.FAULT))} faults, {len(report.of(Result.UNSURE))} not certain, "
-              f"{len(report.of(Result.NOT_TESTED))} not made")  # fmt: skip
+    faults = len(report.of(Result.FAULT))
+    counts = (f"{len(fine)} {'check' if len(fine) == 1 else 'checks'} fine, {faults} {'fault' if faults == 1 else 'faults'}, "
+              f"{len(report.of(Result.UNSURE))} not certain, {len(report.of(Result.NOT_TESTED))} not made")  # fmt: skip
     lines += [f"Each check is explained in {PAGE}.", f"{words}: {counts}."]
     return [part for line in lines for part in folded(visible(line))]
 

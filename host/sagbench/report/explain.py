@@ -52,6 +52,7 @@ _KINDS: tuple[tuple[str, str, str, int], ...] = (
     (r"(?:ron|channel)\[(\d+)\]", "multiplexer channel of position {0}", "", 1),
     (r"channel_hump", "multiplexer channels: more at half the supply", "", 1),
     (r"channel_shape", "multiplexer channels: shape over their level", "", 0),
+    (r"channel_near_rail", "multiplexer channels: shape near a rail", "", 0),
     (r"selector_shape", "load selector's channels: shape over their level", "", 0),
     (r"shunt", "shunt", "shunt", 2),
     (r"sense_gain_input", "supply-current amplifier: input resistor", "sense_gain_input", 2),
@@ -105,6 +106,17 @@ def title(record: SweepRecord, measured: Measured) -> str:
         f" at {figures.short(measured.at) if measured.at.u else figures.amount(measured.at.value, measured.at.unit)}")
     state = f", {measured.state}" if measured.state else ""
     return f"{measured.name}{who}: {figures.figure(measured.value)} (k = 2){at}{state}"
+
+
+def budgets(record: SweepRecord, found: Sequence[Measured], designators: Mapping[str, Any]) -> Iterator[str]:
+    """The budgets of several figures, as lines; a figure told again under another state (the worst one) is named, its budget is above."""
+    for index, measured in enumerate(found):
+        if index:
+            yield ""
+        if any(measured.value == other.value and measured.name == other.name for other in found[:index]):
+            yield from _wrapped(f"{title(record, measured)}: its budget is above", "", "  ")
+        else:
+            yield from explain(record, measured, designators)
 
 
 def explain(record: SweepRecord, measured: Measured, designators: Mapping[str, Any]) -> Iterator[str]:

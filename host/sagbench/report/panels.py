@@ -92,18 +92,20 @@ def _outcome(pin: PinRecord, judged: tuple[str, ...]) -> Outcome | None:
 
 
 def _limits(record: SweepRecord, judged: tuple[str, ...]) -> list[str]:
-    """One sentence with the limits these figures are held against; several pins may have several."""
-    told: dict[str, dict[str, list[str]]] = {}
+    """One sentence with the limits these figures are held against: those of most pins, and in brackets which pins have others."""
+    told: dict[str, dict[str, list[str]]] = {}  # quantity -> all bounds of a pin -> pins
     for pin in record.pins:
+        own: dict[str, list[str]] = {}
         for f in pin.findings:
             if f.quantity in judged and f.limit is not None and f.value is not None and not f.state:
-                told.setdefault(f.quantity, {}).setdefault(_bound(f), []).append(str(pin.pin))
+                own.setdefault(f.quantity, []).append(_bound(f))
+        for quantity, bounds in own.items():
+            told.setdefault(quantity, {}).setdefault(" and ".join(sorted(set(bounds), reverse=True)), []).append(str(pin.pin))
     parts = []
-    for quantity, bounds in told.items():
-        most = max(bounds, key=lambda b: len(bounds[b]))
-        same = [b for b in bounds if len(bounds[b]) == len(bounds[most])]
-        parts.append(f"{SHOWN_AS.get(quantity, quantity)} {' and '.join(same)}" + "".join(
-            f" (pin {', '.join(pins)}: {b})" for b, pins in bounds.items() if b not in same))
+    for quantity, pins_of in told.items():
+        most = max(pins_of, key=lambda bounds: len(pins_of[bounds]))
+        parts.append(f"{SHOWN_AS.get(quantity, quantity)} {most}" + "".join(
+            f" (pin {', '.join(pins)}: {bounds})" for bounds, pins in pins_of.items() if bounds != most))
     return ["Limits: " + "; ".join(parts) + "."] if parts else []
 
 

@@ -257,6 +257,14 @@ def _weigh(bench: Bench, share: float, on_2v56: float, common: float, on_1v1: fl
         )
         return
     report.fine("reference", f"{ref}: {by}; the 5 V rail is {seen_rail:.2f} V.", "reference")
+    unseen = NEAR * hypot(u, own) / source["volts"]
+    report.not_tested(
+        "reference, finer",
+        f"What {ref} is off by less than {unseen:.0%} nothing on the board shows, and every figure in volts and amperes is off by as "
+        "much: one reading of a meter does, `sagbench fixture calibrate --reference`.",
+        "reference",
+        ref,
+    )
 
 
 # ------------------------------------------------------------------ level drive

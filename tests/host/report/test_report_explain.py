@@ -71,6 +71,15 @@ def test_a_figure_without_a_budget_says_so(record):
     assert "no budget" in list(explain.explain(record, bare, DESIGNATORS))[-1]
 
 
+def test_the_worst_states_budget_is_not_told_twice(record):
+    """A record has ICC of each state, and the largest once more as the worst."""
+    low, high = (replace(VOL, name="ICC", pin=0, state=s, value=replace(VOL.value, value=v)) for s, v in (("low", 0.3), ("high", 0.1)))
+    lines = list(explain.budgets(record, [low, high, replace(low, state="worst: low")], DESIGNATORS))
+    assert sum("together (k = 1)" in line for line in lines) == 2
+    assert lines[-1].endswith("its budget is above") and "worst: low" in " ".join(lines[-2:])
+    assert max(map(len, lines)) <= 80
+
+
 def test_figures_are_found_by_name_in_any_case_and_by_pin(record):
     assert [m.pin for m in explain.choose(record, "vol", None)] == [2, 4]
     assert [m.pin for m in explain.choose(record, "VOL", 4)] == [4]

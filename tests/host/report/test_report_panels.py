@@ -57,10 +57,20 @@ def test_limits_stand_under_the_table_and_pins_with_another_limit_are_named():
     pins = list(record.pins)
     pins[9] = replace(pins[9], findings=(replace(pins[9].findings[0], limit=-0.0032), pins[9].findings[1]))
     told = panels.panels(replace(record, pins=tuple(pins)))[0].notes[-1]
-    assert told == "Limits: IIL ≥ -1.6 mA and ≥ -3.2 mA; rising ≤ 2 V."
+    assert told == "Limits: IIL ≥ -1.6 mA (pin 10: ≥ -3.2 mA); rising ≤ 2 V."
     pins[0] = replace(pins[0], findings=(replace(record.pins[8].findings[0], pin=1),), measured=record.pins[8].measured)
     told = panels.panels(replace(record, pins=tuple(pins)))[0].notes[-1]
     assert told == "Limits: IIL ≥ -1.6 mA (pin 10: ≥ -3.2 mA); rising ≤ 2 V."
+
+
+def test_a_pin_with_both_bounds_of_a_figure_is_not_said_to_have_the_other_one_instead():
+    """VIL and VIH both bound a threshold that was taken one way only."""
+    record = with_inputs(WEAK)
+    pins = list(record.pins)
+    from_below = replace(pins[9].findings[1], limit=0.8, limit_kind="min")
+    pins[9] = replace(pins[9], findings=(*pins[9].findings, from_below))
+    told = panels.panels(replace(record, pins=tuple(pins)))[0].notes[-1]
+    assert told == "Limits: IIL ≥ -1.6 mA; rising ≤ 2 V (pin 10: ≥ 0.8 V and ≤ 2 V)."
 
 
 def test_what_stands_in_a_table_is_not_told_again_unless_something_is_wrong_with_it():

@@ -36,6 +36,7 @@ def test_a_sound_fixture():
 def test_a_fault_has_exit_code_3_the_part_and_the_page():
     code, out, _ = run("--empty", "--defect", "R105=1500")
     assert code == 3 and out.startswith("FAULT: R105 (the strong line of position 5)")
+    assert "1 fault, " in out.splitlines()[-1]
     assert "look at R105; see hardware/SELFTEST.md#resistor-values" in out and "The fixture has a fault" in out
 
 

@@ -153,9 +153,18 @@ def test_the_part_is_named(defect):
 def test_sound_fixtures_are_sound(seed):
     report = report_on(seed)
     assert report.result is Result.FINE, [c.sentence for c in report.of(Result.FAULT, Result.UNSURE)]
-    assert {check.name for check in report.of(Result.NOT_TESTED)} == {"trip", "unseen parts"}
+    assert {check.name for check in report.of(Result.NOT_TESTED)} == {"reference, finer", "trip", "unseen parts"}
     assert len(report.of(Result.FINE)) == 12
     assert "24 positions" in report.checks[-3].sentence
+
+
+def test_a_reference_that_is_off_by_less_than_can_be_seen_is_not_called_fine_alone():
+    """2.45 V is 2 % off: no check on the board can tell, and the report says what can."""
+    report = report_on(62, "U9=2.45")
+    finer = next(check for check in report.of(Result.NOT_TESTED) if check.name == "reference, finer")
+    assert finer.parts == ("U9",) and "fixture calibrate --reference" in finer.sentence
+    share = int(re.search(r"less than (\d+)%", finer.sentence)[1])
+    assert 2 < share < 6 and report.result is Result.FINE
 
 
 def test_what_rests_on_a_fault_is_not_tested_and_that_is_said():
