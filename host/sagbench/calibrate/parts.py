@@ -139,7 +139,7 @@ def _channels(parts: Parts, fixture: Fixture) -> None:
     """Multiplexers: one value a package, and each channel a little off it."""
     mux = fixture.raw["mux"]
     spread = Spread.of(mux["ron_ohm"])
-    off = spread.middle * mux["ron_match"]
+    off = spread.middle * mux["ron_match"] / 2  # two channels differ by so much at most: each is within half of it of their middle
     apart = fixture.standard(Spread(0.0, -off, off))
     of_position = {position: fixture.raw["sense_mux"][position - 1] for position in fixture.present}
     for package in (*sorted(set(of_position.values())), "selector"):

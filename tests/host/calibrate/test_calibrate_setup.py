@@ -35,6 +35,8 @@ VALUES = {
     "level_drive": 681.0,
     "external": 470.2,
     "hump": 0.0,
+    "shape": 0.0,
+    "selector shape": 0.0,
 }
 SETUPS = [
     Setup(((5, M, True), (5, S, False)), 5),
@@ -91,13 +93,13 @@ def test_a_resistor_whose_far_end_hangs_free_carries_nothing():
 
 
 def test_a_channel_has_most_at_half_the_supply():
-    assert [round(curve(0.2, x), 6) for x in (0.0, 0.5, 1.0)] == [1.0, 1.2, 1.0]
-    humped = {**VALUES, "hump": 0.2}
+    assert [round(curve(0.2, -0.1, x), 6) for x in (0.0, 0.5, 1.0)] == [1.0, 1.2, 1.0]  # whatever the shape
+    humped = {**VALUES, "hump": 0.2, "shape": -0.1, "selector shape": 0.05}
     setup = SETUPS[1]
     at_k = setup.level(humped.__getitem__)
     # By hand: M low 591.7, channel and selector each some 15 % more at these levels, 1027 to the rail.
     level_c, level_s = at_k - 0.5 * 92 * (at_k / (591.7 + 92)), at_k + 0.5 * 88 * ((1 - at_k) / (1027 + 88))
-    channel, selector = 92 * curve(0.2, level_c), 88 * curve(0.2, level_s)
+    channel, selector = 92 * curve(0.2, -0.1, level_c), 88 * curve(0.2, 0.05, level_s)
     assert at_k == pytest.approx((591.7 + channel) / (591.7 + channel + selector + 1027), abs=2e-4)
 
 
