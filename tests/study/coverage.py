@@ -28,8 +28,8 @@ from study.stages import STAGES, calibrated
 from study.supply import Supply
 from study.truths import Truths
 
-FIRST_FIXTURE = 127000
-DRAWER = 1127
+FIRST_FIXTURE = 129000
+DRAWER = 1129
 Row = tuple[str, int, float, float, float]       # quantity, pin, value, U, truth
 
 

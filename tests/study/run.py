@@ -15,7 +15,7 @@ from virtual_fixture.chips.population import population
 from study.drawer import sweep_case
 from study.lines import work
 
-DRAWER, FIRST_FIXTURE = 1126, 112600
+DRAWER, FIRST_FIXTURE = 1130, 113000
 
 
 def _one(job: tuple[int, dict[str, Any], int]) -> dict[str, Any]:
