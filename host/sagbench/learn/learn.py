@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
+from sagbench.identify.choose import Pattern
 from sagbench.identify.follow import Change
 from sagbench.learn.compare import differing
 from sagbench.learn.draft import About, Draft, draft
@@ -56,17 +57,32 @@ def learn(specimen: Specimen, about: About, rng: random.Random, progress: Progre
     pins = [pin for pin in range(1, about.size + 1) if pin not in rails]
     told = progress or (lambda *_: None)
     told("which pins are outputs", 0, 0)
-    outputs = find_outputs(specimen, pins, rng)
-    bench = Bench(specimen, tuple(pin for pin in pins if pin not in outputs), outputs, rng)
-    told("levels", 0, 0)
-    levels = Levels(bench)
-    levels.look()
+    outputs, looks = find_outputs(specimen, pins, rng), 0
+    while True:
+        inputs = tuple(pin for pin in pins if pin not in outputs)
+        bench = Bench(specimen, inputs, outputs, rng, looks=looks, watched=frozenset(inputs))
+        told("levels", 0, 0)
+        levels = Levels(bench)
+        levels.look()
+        if not bench.overlooked:
+            result = _accounted(levels, about, told)
+            if not bench.overlooked:
+                return result
+        outputs, looks = tuple(sorted({*outputs, *bench.overlooked})), bench.looks
+        specimen.play([Pattern(tuple((pin, None) for pin in sorted(bench.overlooked)), look=False)], ())
+
+
+def _accounted(levels: Levels, about: About, told: Progress) -> Result:
+    """Pins that are both, state bits, the draft held against the specimen; while all this, what seems idle is watched: an
+    output that sinks in one state of many is taken for an input at first, and nothing ever hangs on it."""
+    bench = levels.bench
     if (wider := with_both(levels)) is not None:
         bench, levels = wider, Levels(wider)
         levels.look()
     walking = _Walking(levels)
     before = ""
     for turn, length in enumerate(WALKS):
+        bench.watched = walking.learnt().idle
         if walking.places:
             told("state bits", turn, len(WALKS))
             walking.further(length)

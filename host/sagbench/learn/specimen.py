@@ -66,6 +66,8 @@ class Bench:
     both: tuple[Both, ...] = ()
     looks: int = 0
     point: int = 0
+    watched: frozenset[int] = frozenset()  # inputs that may be outputs which have not driven yet,
+    overlooked: set[int] = field(default_factory=set)  # and those that then held a level against the line
     _held: dict[int, bool] = field(default_factory=dict, repr=False)
 
     def give(self, points: Iterable[int]) -> Iterator[tuple[int, Look]]:
@@ -73,8 +75,9 @@ class Bench:
         todo = list(points)
         for start in range(0, len(todo), BATCH):
             batch = todo[start : start + BATCH]
-            seen = self.specimen.play([self._to(point) for point in batch], self.outputs)
+            seen = self.specimen.play([self._to(point) for point in batch], (*self.outputs, *self.watched))
             self.looks += len(batch)
+            self.overlooked |= {pin for one in seen for pin in self.watched if one.get(pin) in HOLDS}
             for point, one in zip(batch, seen, strict=True):
                 yield self._shown(point, one), tuple(did if (did := one.get(pin)) in FREE else None for pin in self.outputs)
 

@@ -32,7 +32,8 @@ def with_both(levels: Levels) -> Bench | None:
         elif not away.contradicts:
             mask = away.support(count)
             both.append(Both(pin, away.over(mask), mask))
-    return Bench(bench.specimen, (*bench.inputs, *(one.pin for one in both)), bench.outputs, bench.rng, tuple(both), bench.looks)
+    return Bench(bench.specimen, (*bench.inputs, *(one.pin for one in both)), bench.outputs, bench.rng, tuple(both), bench.looks,
+                 overlooked=bench.overlooked)
 
 
 def _tried(bench: Bench, able: list[int]) -> dict[int, bool]:

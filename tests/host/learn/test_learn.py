@@ -85,6 +85,13 @@ def test_a_counter_with_a_clock_for_each_way() -> None:
     assert sorted(len(m.turns) for m in found.learnt.memories.values()) == [0, 2]      # both clocks turn the first bit over always
 
 
+def test_an_output_that_sinks_in_one_state_of_many_is_not_taken_for_an_idle_input(monkeypatch: pytest.MonkeyPatch) -> None:
+    part = unknown("159")                             # open collector: each of 16 outputs drives in one of 64 states only
+    monkeypatch.setattr("sagbench.learn.learn.find_outputs", lambda *_: (*range(1, 12), 13, 14, 17))
+    found = same.learnt(part)
+    assert same.exact(part, found) and len(found.learnt.laws) == 16, found.draft.text
+
+
 def test_like_gates_become_one_block() -> None:
     found = same.learnt(unknown("00"))
     assert found.draft.text.count("[[block]]") == 1 and 'each = ["1", "2", "3", "4"]' in found.draft.text
