@@ -22,16 +22,16 @@ example:
 
 how a place is told:
   PINS: LIST; PINS: LIST ...
-  pins     1Y, 6 (its number), Y (1Y, 2Y ...), Q* (all that begin so); several
-           with spaces between
-  list     4x 74H00         inputs of other chips, the heaviest one of that part
-           2x 74LS74.D      a pin by its name; an output of another chip shares
-                            the line with this one: 3x 74LS244.1Y1
+  pins     1Y, 6 (its number), Y (1Y, 2Y ...), Q* (all that begin so);
+           several with spaces between
+  list     4x 74H00         inputs of other chips, the heaviest of that part
+           2x 74LS74.D      a pin by its name; an output of another chip
+                            shares the line with this one: 3x 74LS244.1Y1
            .B               a pin of the chip itself: of 3A it is 3B
            1k up            a resistor to the supply (down: to ground);
                             1k up 12V: to another supply
-           15mA up          an LED or relay that takes this while the output is
-                            low (down: while it is high)
+           15mA up          an LED or relay that takes this while the output
+                            is low (down: while it is high)
   In --driven-by the first of the list drives the pin, the rest is all else
   that it drives: "A: 7404, 3x 7400".
 

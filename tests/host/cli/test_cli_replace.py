@@ -122,3 +122,12 @@ def test_the_help_has_an_example_that_runs(capsys):
     (example,) = [line.strip() for line in told.splitlines() if line.startswith("  sagbench replace")]
     code, page, _ = asked(capsys, *shlex.split(example)[1:])
     assert code == 0 and page and all(len(line) <= 80 for line in told.splitlines())
+
+
+def test_at_80_columns_the_table_of_the_help_stands_as_it_was_written(monkeypatch):
+    """A line too long for the screen would be broken anew and leave a word alone in the wrong column."""
+    from sagbench.cli.replace import HELP
+    monkeypatch.setenv("COLUMNS", "80")
+    told = build_parser().format_help().splitlines()
+    written = [line for line in HELP.splitlines() if line.startswith("   ")]
+    assert written and [line for line in written if line not in told] == []
