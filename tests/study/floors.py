@@ -10,7 +10,7 @@ from __future__ import annotations
 from study.limits import ANY, COVERAGE, Limit
 
 STAGES = ("_none", "_self", "", "_meter")             # of figure names; the external resistor's has the plain ones
-FLOOR_OF_COVERAGE = {"": 88, "_vol": 82, "_voh": 75, "_icc": 80, "_iil": 80, "_output_resistance": 82, "_threshold": 80}
+FLOOR_OF_COVERAGE = {"": 90, "_vol": 84, "_voh": 78, "_icc": 80, "_iil": 82, "_output_resistance": 84, "_threshold": 82}
 
 LIMITS: dict[str, Limit] = {
     f"uncertainty_coverage{quantity}_percent{stage}": Limit(*COVERAGE, floor, 100)
@@ -22,9 +22,9 @@ LIMITS: dict[str, Limit] = {
     "study_functions": Limit(12, ANY, 0, ANY),
     "study_families": Limit(10, ANY, 0, ANY),
     "vol_error_mv_k2": Limit(0, 5, 0, 8),
-    "icc_error_ma_k2": Limit(0, 0.3, 0, 0.3),
+    "icc_error_ma_k2": Limit(0, 0.3, 0, 1.5),               # of twelve fixtures the worst counts: one whose inputs no line holds
     "false_accepts": Limit(0, 0, 0, 0),
-    "false_rejects_percent": Limit(0, 0.5, 0, 7),           # two of the 31 sound ones among 60
+    "false_rejects_percent": Limit(0, 0.5, 0, 3.5),         # one of the 31 sound ones among 60
     "diagnosis_top2_percent": Limit(95, ANY, 85, ANY),      # three of 23
     "family_right_percent": Limit(95, ANY, 93, ANY),        # two of 33
 }
