@@ -4,12 +4,14 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from virtual_fixture.chips.behaviour import OFF, PARTS
 from virtual_fixture.chips.population import FUNCTIONS
-from virtual_fixture.chips.verdict import verdict
-from virtual_fixture.chips.walk import Reference, course
+from virtual_fixture.chips.verdict import examine, verdict
+from virtual_fixture.chips.walk import Reference, course, one_at_a_time
 
 NUMBERS = sorted({n for numbers in FUNCTIONS.values() for n in numbers.split()})
 
@@ -54,3 +56,18 @@ def test_the_last_stage_of_a_long_counter_is_measured_too() -> None:
     """A 4040's Q12 changes every 2048 pulses: its figures are taken with its transistors set."""
     found = verdict({"part": "4040", "spread": 0, "pin": {"Q12": {"n_k": 1e-4, "p_k": 1e-4}}}, 4)
     assert {(v.pin, v.quantity) for v in found.violations} == {("Q12", "VOL"), ("Q12", "VOH")}
+
+
+def test_a_race_that_a_data_pins_resistance_turns_round_is_no_fault_and_a_stuck_pin_is() -> None:
+    """Data that come with their clock: books give a set-up time, and 3 ohm break no limit."""
+    def wrong(fault: dict[str, object]) -> set[str]:
+        return {v.pin for v in examine({"part": "74HCT374", "fault": [fault]}, 5).violations if v.quantity == "logic"}
+
+    assert wrong({"kind": "series", "pin": "4D", "ohms": 3.3}) == set()
+    assert wrong({"kind": "stuck", "pin": "4D", "level": "low"}) == {"4Q"}
+
+
+def test_one_at_a_time_comes_to_every_step_of_a_walk_with_one_change_each() -> None:
+    steps = list(one_at_a_time(course("374")))
+    assert all(sum(a[n] != b[n] for n in a) == 1 for a, b in pairwise(steps))
+    assert [s for s in course("374") if s not in steps] == []
