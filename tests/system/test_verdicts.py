@@ -10,7 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from inprocess import sweep_here
 from rig import ROOT, sagbench, virtual_port
+from virtual_fixture.chips.chip import load
+from virtual_fixture.inproc import Fixture
 
 DEMO = ROOT / "tests" / "virtual_fixture" / "chips" / "demo"
 MA = 1000
@@ -116,3 +119,11 @@ def test_a_shorted_chip_is_not_abandoned():
 def test_another_part_under_a_right_marking_does_not_pass_as_sound(chip, part):
     code, record = swept(DEMO / f"{chip}.toml", part)
     assert code == 1, record["verdict"]
+
+
+def test_an_input_that_no_line_can_drive_is_a_result():
+    """A CMOS counter whose clock is shorted to its supply is never at rest: no rest is asked of it, and the short is named."""
+    with Fixture(seed=2) as fixture:
+        fixture.insert(load({"part": "4040", "fault": [{"kind": "short", "pin": "CLK", "to": "VCC", "ohms": 78.9}]}, seed=2))
+        record = sweep_here(fixture, "4040").record
+    assert record.verdict == "not sound" and "pin 10 (CLK)" in record.reasons[0].sentence

@@ -160,10 +160,10 @@ def supply_states(recipe: Recipe, states: Iterable[SupplyState], drive: Drive, *
 
 
 def has_quiescent(fixture: Fixture, part: Part, drive: Drive) -> bool:
-    """True for CMOS parts all of whose inputs M can drive at once, the supply pin besides."""
-    return any(limits.technology == "cmos" for limits in part.limits.values()) and len(
-        by_m(fixture, drive, beside=1).lines
-    ) == len(drive.lines)
+    """True for CMOS parts all of whose inputs M can drive at once, the supply pin besides: one that hangs is not at rest."""
+    cmos = any(limits.technology == "cmos" for limits in part.limits.values())
+    driven = all(pin.number in drive.lines for pin in part.inputs)
+    return cmos and driven and len(by_m(fixture, drive, beside=1).lines) == len(drive.lines)
 
 
 def quiescent(recipe: Recipe, fixture: Fixture, states: Iterable[SupplyState], drive: Drive, where: Rails) -> None:

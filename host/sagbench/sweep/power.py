@@ -21,6 +21,7 @@ from sagbench.wire.numbers import EventKind, Reference
 
 TRIP_SHARE = 0.98  # resistors of 1 % set the trip
 CUT_OFF_SHARE = 0.15  # one conversion against AVcc while the current still rose: good for a sixth of it
+FORCED = "was forced to the other level by the chip while it was driven"
 SAFE_RETRIES = 3  # a contention costs its pin the strong line; then the stage is played again
 
 
@@ -87,7 +88,16 @@ def switch_on(s: State) -> None:
         return
     recipe = Recipe()
     power.at_rest(recipe, s.drive, s.where)
-    readings = s.run(recipe)
+    try:
+        readings = s.run(recipe)
+    except PassFault as fault:
+        fight = fault.of_kind(EventKind.CONTENTION, EventKind.NOT_VERIFIED)
+        if not fight or s.seat.pin_at(fight.position) in s.not_strong:
+            no_power(s, fault)
+        s.device.clear_faults()
+        s.lost_strong(fight.position, FORCED)
+        switch_on(s)
+        return
     (ground,) = readings.labelled("ground")
     supplies = [s.model.pin_volts(r) for r in readings.labelled("supply")]
     s.ground = s.model.pin_volts(ground)
@@ -162,7 +172,7 @@ def powered(s: State, stage: Callable[[State], None]) -> None:
                 no_power(s, fault)
             s.device.clear_faults()
             if fight:
-                s.lost_strong(fight.position, "was forced to the other level by the chip while it was driven")
+                s.lost_strong(fight.position, FORCED)
             tripped = tripped or not fight
             switch_on(s)
         else:
