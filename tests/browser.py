@@ -59,7 +59,7 @@ class Browser:
     """One browser process for many pages."""
 
     def __init__(self) -> None:
-        self._home = tempfile.TemporaryDirectory(prefix="sagbench-browser-")
+        self._home = tempfile.TemporaryDirectory(prefix="sagbench-browser-", ignore_cleanup_errors=True)
         ours, self._out = os.pipe()
         self._in, theirs = os.pipe()
 

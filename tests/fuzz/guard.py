@@ -55,8 +55,10 @@ def watched(work: Path, *also: Path) -> Iterator[list[str]]:
     python = {os.path.realpath(p) for p in (sys.prefix, sys.base_prefix, *filter(None, sys.path))}
     seen: list[str] = []
     write = (os.path.realpath(work), os.devnull)
+    kept, sys.dont_write_bytecode = sys.dont_write_bytecode, True       # of modules imported on the way
     _watch.update(seen=seen, write=write, read=(*write, *(os.path.realpath(p) for p in also), *python, "/usr/share/zoneinfo"))
     try:
         yield seen
     finally:
         _watch.clear()
+        sys.dont_write_bytecode = kept

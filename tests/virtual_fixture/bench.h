@@ -50,6 +50,7 @@ struct bench {
     uint64_t power_ups; /* before */
     double wall_end;    /* leave run() when the wall clock gets there */
     double anchor_wall, anchor_sim, idle_end;
+    double heard_wall, heard_sim; /* when the host's last bytes came */
     double served; /* network time at which the pty was last looked at */
     uint64_t resets, bytes_in, bytes_out;
     int expected_resets;
