@@ -12,13 +12,13 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-import argparse
 import random
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from halves import Line, asked, tell
 from identify_here import cases, identified
 from study.lines import ROOT, work
 
@@ -30,7 +30,6 @@ SOURCES = ("host/sagbench/identify/*", "host/sagbench/parts/**/*", "host/sagbenc
 SEED = 1
 CHIPS = 288                     # two of every function
 
-Line = dict[str, Any]
 
 
 def _chip(job: tuple[int, bool, int]) -> Line:
@@ -86,21 +85,14 @@ def figures(half: str, lines: Sequence[Line]) -> Iterator[tuple[str, float, str]
 def main() -> None:
     """The halves asked for, all if none is; then what was wrong, and the figures."""
     halves = ("sound", "bad", "paper", "deadpaper", "strange")
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("half", nargs="*", metavar="HALF", help=", ".join(halves))
-    parser.add_argument("--chips", type=int, default=CHIPS)
-    parser.add_argument("--workers", type=int, default=1)
-    parser.add_argument("--out", type=Path, default=Path("build/identify"))
-    given = parser.parse_args()
-    if unknown := set(given.half) - set(halves):
-        parser.error(f"no such half: {', '.join(sorted(unknown))}; there are {', '.join(halves)}")
-    for half in given.half or halves:
+    given = asked(__doc__.splitlines()[0], halves, Path("build/identify"), "chips", CHIPS)
+    for half in given.half:
         lines = run(half, given.chips, given.out / f"{half}{given.chips if half in ('sound', 'bad') else ''}.jsonl", given.workers)
-        for one in lines:
-            if not one.get("alone") and (one["found"] if half == "strange" else one["place"] != 1):
-                print(f"{half}: {one}")
-        for name, value, unit in figures(half, lines):
-            print(f"{name} {value:.4g} {unit}", flush=True)
+
+        def wrong(one: Line, half: str = half) -> bool:
+            return not one.get("alone") and bool(one["found"] if half == "strange" else one["place"] != 1)
+
+        tell(half, lines, wrong, figures(half, lines))
 
 
 if __name__ == "__main__":

@@ -12,13 +12,12 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from time import process_time
-from typing import Any
 
+from halves import Line, asked, tell
 from study.lines import ROOT, work
 
 sys.path.append(str(ROOT / "tests/host/learn"))
@@ -28,7 +27,6 @@ SOURCES = ("host/sagbench/learn/*", "host/sagbench/identify/*", "host/sagbench/p
            "tests/host/learn/*")
 HALVES = {"combinational": same.combinational, "clocked": same.clocked}
 
-Line = dict[str, Any]
 
 
 def _one(job: tuple[int, str]) -> Line:
@@ -62,21 +60,10 @@ def figures(half: str, lines: Sequence[Line]) -> Iterator[tuple[str, float, str]
 
 def main() -> None:
     """The halves asked for; what was not recovered, and the figures."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("half", nargs="*", metavar="HALF", help=", ".join(HALVES))
-    parser.add_argument("--every", type=int, default=1)
-    parser.add_argument("--workers", type=int, default=1)
-    parser.add_argument("--out", type=Path, default=Path("build/learn"))
-    given = parser.parse_args()
-    if unknown := set(given.half) - set(HALVES):
-        parser.error(f"no such half: {', '.join(sorted(unknown))}; there are {', '.join(HALVES)}")
-    for half in given.half or HALVES:
+    given = asked(__doc__.splitlines()[0], tuple(HALVES), Path("build/learn"), "every", 1)
+    for half in given.half:
         lines = run(half, given.out / f"{half}{'' if given.every == 1 else given.every}.jsonl", given.every, given.workers)
-        for one in lines:
-            if not recovered(one):
-                print(f"{half}: {one}")
-        for name, value, unit in figures(half, lines):
-            print(f"{name} {value:.4g} {unit}", flush=True)
+        tell(half, lines, lambda one: not recovered(one), figures(half, lines))
 
 
 if __name__ == "__main__":

@@ -166,22 +166,10 @@ def judge_leaks(part: Part, rests: Sequence[tuple[Rest, Quantity]]) -> list[Find
                 told.append((pin, "low" if level is Expect.LOW else "high", to, min(there, key=lambda i: i.value)))
     if not told:
         return _between_outputs(part, rests, max(bounds))
-    if len(told) > MOST_LEAKS:
-        return []
-    what, matters = (Outcome.BEYOND, 90.0) if len(told) == 1 else (Outcome.ODD, 33.0)
-    return [
-        Finding(
-            "ICC",
-            what,
-            f"{pin_name(part, pin.number)} leaks to {to}: the chip draws {in_amperes(amperes.value)} more at rest "
-            f"while it is {level}{'' if len(told) == 1 else ', or another output that changes with it does'}",
-            pin.number,
-            amperes,
-            state=LEAK,
-            weight=matters,
-        )
-        for pin, level, to, amperes in told
-    ]
+    return _leaks(
+        "another output that changes with it",
+        [(pin.number, f"{pin_name(part, pin.number)} leaks to {to}", f"it is {level}", amperes) for pin, level, to, amperes in told],
+    )
 
 
 def _between_outputs(part: Part, rests: Sequence[tuple[Rest, Quantity]], bound: float) -> list[Finding]:
@@ -195,21 +183,29 @@ def _between_outputs(part: Part, rests: Sequence[tuple[Rest, Quantity]], bound: 
             (differ if len(does) == 2 and len({level for _, level in does}) == 2 else same).append(amperes)
         if differ and same and _stands_out(differ, same, bound):
             told.append((a, b, min(differ, key=lambda i: i.value)))
+    return _leaks(
+        "another pair of outputs",
+        [(a, f"{pin_name(part, a)} and {pin_name(part, b)} leak to each other", "they differ", amperes) for a, b, amperes in told],
+    )
+
+
+def _leaks(other: str, told: Sequence[tuple[int, str, str, Quantity]]) -> list[Finding]:
+    """One finding for each (pin, what leaks, while what, amperes); none for more than could be told apart."""
     if len(told) > MOST_LEAKS:
         return []
     what, matters = (Outcome.BEYOND, 90.0) if len(told) == 1 else (Outcome.ODD, 33.0)
+    or_else = "" if len(told) == 1 else f", or {other} does"
     return [
         Finding(
             "ICC",
             what,
-            f"{pin_name(part, a)} and {pin_name(part, b)} leak to each other: the chip draws {in_amperes(amperes.value)} more at "
-            f"rest while they differ{'' if len(told) == 1 else ', or another pair of outputs does'}",
-            a,
+            f"{leak}: the chip draws {in_amperes(amperes.value)} more at rest while {when}{or_else}",
+            pin,
             amperes,
             state=LEAK,
             weight=matters,
         )
-        for a, b, amperes in told
+        for pin, leak, when, amperes in told
     ]
 
 

@@ -40,13 +40,18 @@ def test_a_drive_that_comes_again_is_where_it_would_be_found(part: str) -> None:
     assert quick < 0.7 * slow                # some of the states are new in so short a walk
 
 
-def test_other_values_of_the_parts_are_no_longer_those_kept() -> None:
-    """The same drive with a broken channel, and mended again."""
+def one_input_low() -> tuple[Hands, float]:
+    """A powered 7400 with pin 1 low, and that pin's volts."""
     hands = Hands({"part": "7400"})
     hands.power("P24", "N7")
     hands.pump(0.03)
     hands.low("S1")
-    before = hands.volts(1)
+    return hands, hands.volts(1)
+
+
+def test_other_values_of_the_parts_are_no_longer_those_kept() -> None:
+    """The same drive with a broken channel, and mended again."""
+    hands, before = one_input_low()
     hands.bench.break_("R101=open")
     assert abs(hands.volts(1) - before) > 0.5
     hands.bench.mend("R101")
@@ -54,11 +59,7 @@ def test_other_values_of_the_parts_are_no_longer_those_kept() -> None:
 
 
 def test_a_chip_in_the_place_of_another_is_asked_itself() -> None:
-    hands = Hands({"part": "7400"})
-    hands.power("P24", "N7")
-    hands.pump(0.03)
-    hands.low("S1")
-    before = hands.volts(1)
+    hands, before = one_input_low()
     hands.bench.insert({"part": "74LS00"})
     hands.pump(2e-3)
     assert hands.volts(1) < before - 0.05
