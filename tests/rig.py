@@ -53,8 +53,6 @@ def virtual_fixture(*words: str) -> Iterator[VirtualFixture]:
     process = subprocess.Popen([sys.executable, "-m", "virtual_fixture", *words], cwd=ROOT, env=ENV, text=True,
                                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert process.stdout and process.stderr and process.stdin
-    if "--fast" in words:         # its time is its own: on a busy machine its second may take ten of the wall's
-        ENV["SAGBENCH_PATIENCE"] = "30"
     line = process.stdout.readline()
     if not line.startswith("port: "):
         process.kill()
@@ -62,7 +60,6 @@ def virtual_fixture(*words: str) -> Iterator[VirtualFixture]:
     try:
         yield VirtualFixture(process, line.removeprefix("port: ").strip())
     finally:
-        ENV.pop("SAGBENCH_PATIENCE", None)
         with contextlib.suppress(BrokenPipeError):
             process.stdin.close()
         try:

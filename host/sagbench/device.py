@@ -11,7 +11,6 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from importlib import resources
@@ -30,8 +29,6 @@ LEASE = numbers.LEASE_MS / 1000
 # A device that cannot be heard may hear: as long as this program talks it keeps the chip powered.  So no longer than the
 # lease, and a keep-alive that was lost; a `hello` is then said, which takes the power away.
 SILENCE = LEASE + numbers.KEEP_ALIVE_MS / 1000
-# Seconds of silence to bear with, where a fixture keeps no pace with the clock on the wall: a simulated one on a busy computer.
-PATIENCE = "SAGBENCH_PATIENCE"
 ASK = numbers.HELLO_MS / 1000  # unnumbered questions are repeated after this
 AGAIN = 4 * ASK                # patience with one that has fallen silent
 NO_SERIAL = 0xFFFFFFFF
@@ -67,21 +64,13 @@ class PassResult:
     elapsed_us: int
 
 
-def _patience() -> float:
-    word = os.environ.get(PATIENCE, "0")
-    try:
-        return float(word)
-    except ValueError:
-        raise DeviceError(f"{PATIENCE} in the environment is {word!r}: give a number of seconds, or take it away.") from None
-
-
 class Device:
     """A fixture in session.  All methods raise LinkLost if it falls silent."""
 
     def __init__(self, transport: Transport, *, timeout: float | None = None) -> None:
         """Start a session over an open transport.  Raises NoDevice, NotOurs, WrongApiLevel."""
         self._transport = transport
-        self._silence = max(SILENCE, timeout or 0.0, _patience())
+        self._silence = max(SILENCE, timeout or 0.0)
         self._connect_patience = timeout or CONNECT
         self._link = Link(host=True, now=transport.now())
         self._pass_id = 0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from sagbench.judge import bare, causes, dc, diagnosis, fingerprint, identity, inputs, logic, outputs, pulses, sisters, supply, verdict
 from sagbench.judge.contact import ContactReport
-from sagbench.judge.limits import pin_name
+from sagbench.judge.limits import least_supply, pin_name
 from sagbench.judge.logic import Answer
 from sagbench.judge.rule import DEFAULT
 from sagbench.measure.line import Line
@@ -35,8 +35,6 @@ from sagbench.record import (
     Timing,
     Verdict,
 )
-
-LIMITS_FROM_V = 4.75  # lower end of the supply span of a 74-grade part, data books
 
 
 @dataclass
@@ -86,7 +84,7 @@ def _pin_findings(e: Evidence, *, causes: bool = True) -> dict[int, list[Finding
     """Findings of each pin; what was not gone into is NOT_MEASURED. causes: name likely ones in the sentences."""
     found: dict[int, list[Finding]] = {pin.number: [] for pin in e.part.pins}
     rights = _rights(e)
-    bipolar = any(limits.technology == "ttl" for limits in e.part.limits.values())
+    bipolar = _bipolar(e.part)
     lines = {(line.pin, line.up): line for line in e.lines}
     for pin in e.part.outputs:
         mine = found[pin.number]
@@ -216,14 +214,20 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*out, *verdict.NEVER)))
 
 
+def _bipolar(part: Part) -> bool:
+    return any(limits.technology == "ttl" for limits in part.limits.values())
+
+
 def _notes(e: Evidence) -> tuple[str, ...]:
     notes = [*e.part.notes, *e.notes]
     if e.supply_volts is not None:
         volts = Model.quantity(e.supply_volts, "V").value
-        if volts < LIMITS_FROM_V:
+        loaded = [value(line.supply) for line in e.lines if line.supply is not None]
+        lowest, least = min([volts, *loaded]), least_supply(e.part)
+        if lowest < least and _bipolar(e.part):
             notes.append(
-                f"The supply at the chip's own pins was only {volts:.2f} V, below the {LIMITS_FROM_V} V that most "
-                "limits hold from: high levels are lower for it."
+                f"The supply at the chip's own pins was only {lowest:.3f} V at times; VOH is specified for {least} V: where it was less, "
+                "the limit of VOH is lowered by what was missing."
             )
         notes.append(
             f"Measured at {volts:.2f} V and room temperature; a data book's limits hold over its whole span of both."

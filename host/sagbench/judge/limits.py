@@ -16,6 +16,14 @@ outcome = DEFAULT.outcome  # a sweep is judged by the default rule; `rejudge` ho
 WORST_FIRST = (Outcome.BEYOND, Outcome.ODD, Outcome.UNSURE, Outcome.NOT_MEASURED, Outcome.WITHIN)
 
 
+LEAST_SUPPLY_V = {74: 4.75, 54: 4.5}  # of bipolar parts by grade (TTL data books, recommended operating conditions)
+
+
+def least_supply(part: Part) -> float:
+    """Volts down to which a bipolar part's VOH is specified."""
+    return LEAST_SUPPLY_V.get(part.grade, LEAST_SUPPLY_V[74])
+
+
 FINE = 0.5  # U of so much of a limit is no test of it: most sound chips would be undecided (test uncertainty ratio of 2)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, resolvable, weight
+from sagbench.judge.limits import in_amperes, in_volts, least_supply, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import Model
@@ -19,7 +19,6 @@ from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
 
 HARDER = 1.1  # a level beyond its limit at so many times the rated current or more proves nothing
-LEAST_SUPPLY_V = {74: 4.75, 54: 4.5}  # what VOH of bipolar parts is specified for (TTL data books, recommended operating conditions)
 ENOUGH_HEADROOM = 1.25  # VOL stays below VIL up to so many times the rated current; sound outputs have 1.5 and more
 CLIFF = 3.0  # so many times the resistance under a lighter load: gain lost, not resistance
 SOUND_OHM = 15.0  # stands for the resistance under light load where that cannot be told
@@ -118,7 +117,7 @@ def _lack(part: Part, limit: Rated, supply: Uncertain | None) -> float:
     """Volts by which the chip's supply is below the least that the data book's VOH is for; a follower's high level is lower by as much."""
     if supply is None or limit.limit.kind != "min":
         return 0.0
-    return max(0.0, LEAST_SUPPLY_V.get(part.grade, LEAST_SUPPLY_V[74]) - value(supply))
+    return max(0.0, least_supply(part) - value(supply))
 
 
 def _no_level(part: Part, line: Line, limit: Rated, comes: bool) -> Finding:

@@ -152,3 +152,14 @@ def test_silicon_of_another_family_is_the_first_reason_and_no_output_is_called_w
     assert record.diagnoses[0].kind == "wrong part: another family"
     assert not any("has become weak" in f.sentence for f in record.reasons)
     assert record.advice.endswith("a remarked or wrong part.")
+
+
+def test_a_limit_of_voh_lowered_for_a_low_supply_is_said():
+    """By hand: 4.70 V at the pins of one loaded output, 4.75 V in the book: 2.4 V becomes 2.35 V."""
+    lines = [replace(x, supply=uncertain(4.70, 0.001)) if (x.pin, x.up) == (6, False) else x for x in evidence().lines]
+    record = assemble(evidence(lines=lines))
+    (note,) = [n for n in record.notes if "VOH" in n]
+    assert "only 4.700 V" in note and "4.75 V" in note
+    assert {p.pin: f.limit for p in record.pins for f in p.findings if f.quantity == "VOH"} == {
+        3: 2.4, 6: pytest.approx(2.35), 8: 2.4, 11: 2.4}
+    assert not [n for n in assemble(evidence()).notes if "VOH" in n]
