@@ -52,7 +52,7 @@ def _text(chips: Sequence[dict[str, Any]], fixtures: Sequence[dict[str, Any]], w
     yield from ("", "Errors: what 95.45 % of all measured values keep against the truth, after the external resistor, at",
                 "whatever current or voltage the value is given for. ICC: brought to 34 mA, from chips that draw at least 10 mA.",
                 "", "## Does the truth lie within U?", "",
-                "Target: 94 to 97.5 % (shaded). The standard error counts the figures of one fixture as one draw. Mean and",
+                "Target: 94 to 97.5 % (shaded); in each row the stages of calibration from above. The standard error counts the figures of one fixture as one draw. Mean and",
                 "standard deviation of (value - truth) in standard uncertainties; 0 and 1 would be perfect.", "",
                 "![coverage](coverage.svg)", "",
                 "| stage | quantity | figures | fixtures | within U | mean | sd |", "|---|---|---|---|---|---|---|")
