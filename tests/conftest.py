@@ -2,6 +2,7 @@
 import atexit
 import os
 import shutil
+import signal
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -19,6 +20,9 @@ for folder in (ROOT, ROOT / "tests"):
 os.environ["SAGBENCH_PARTS"] = os.environ["SAGBENCH_SETTINGS"] = ""
 os.environ["SAGBENCH_DATA"] = tempfile.mkdtemp(prefix="sagbench-tests-")
 atexit.register(shutil.rmtree, os.environ["SAGBENCH_DATA"], ignore_errors=True)
+
+# A shell ignores Ctrl-C for what it starts in the background, and so would all programs that the tests start and interrupt.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A machine that is busy with other things must not fail a property by being slow.
 hypothesis.settings.register_profile("unhurried", deadline=None)

@@ -77,7 +77,7 @@ class Command:
 
     def end(self) -> tuple[int, str]:
         """Exit code and standard output; the rest of what is said is kept."""
-        out, rest = self.process.communicate(timeout=240)
+        out, rest = self.process.communicate(timeout=60)
         self.said += rest.splitlines()
         return self.process.returncode, out
 
