@@ -73,14 +73,18 @@ class Model:
         for _ in range(2):
             for reading in channels:
                 if reading.code:
-                    position, volts = reading.mark.position, self.volts(reading)
-                    amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True, volts)
-                    at_pin = amperes * self.line_ohm(position, M_LINE, False)
-                    self.parts.learn_ron(position, (volts - at_pin) / amperes, self.between(volts, at_pin))
+                    self.parts.learn_ron(reading.mark.position, *self.channel_ohm(reading))
             if selector.code and not self.saturated(selector):
                 position, volts = selector.mark.position, self.volts(selector)
                 amperes = (self.rail - volts) / (self.line_ohm(position, M_LINE, True) + self.ron(position))
                 self.parts.learn_ron(0, volts / amperes, self.between(volts, 0.0))  # from K to ground
+
+    def channel_ohm(self, reading: Reading) -> tuple[Uncertain, float]:
+        """Ohms of a position's channel as its divider (`plan.contact.channels`) has it, and the level it was at, of the rail."""
+        volts = self.volts(reading)
+        amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True, volts)
+        at_pin = amperes * self.line_ohm(reading.mark.position, M_LINE, False)
+        return (volts - at_pin) / amperes, self.between(volts, at_pin)
 
     def between(self, one: Number, other: Number) -> float:
         """The level midway between two, as a fraction of the rail, best estimate: at which a channel between them is."""

@@ -10,6 +10,7 @@ from sagbench.judge import contact as judge
 from sagbench.judge.limits import listed, pin_name
 from sagbench.judge.supply import usual
 from sagbench.measure import contact as measure
+from sagbench.measure.foreign import MOST_U, strangeness
 from sagbench.measure.uncertain import standard, value
 from sagbench.parts.model import Role
 from sagbench.plan import contact as plan
@@ -74,7 +75,15 @@ def learn_rail(s: State, readings: Readings) -> None:
     s.rail_code, s.rail_v = rail.code, value(s.model.rail)
     within_span(s, value(s.model.rail))
     (s.common,) = readings.labelled("common")
-    s.model.learn_channels(readings.labelled("channel"), readings.labelled("selector")[0])
+    channels = readings.labelled("channel")
+    if (units := strangeness(s.model, channels)) > MOST_U:
+        s.disown(
+            f"this calibration ({s.model.priors.origin}) is not this fixture's: half of the multiplexer channels or more differ from it by "
+            f"{units:.0f} standard uncertainties ({MOST_U:g} are allowed). Measured without it; calibrate again, and give no two fixtures "
+            "one serial number"
+        )
+        s.model.learn_rail(rail)
+    s.model.learn_channels(channels, readings.labelled("selector")[0])
 
 
 def within_span(s: State, volts: float) -> None:

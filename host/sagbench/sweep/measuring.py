@@ -30,6 +30,8 @@ from sagbench.sweep.power import measure_zero, powered, switch_on
 from sagbench.sweep.state import State
 from sagbench.wire.numbers import Reference
 
+BROUGHT = "measured there, low inputs brought from their lines' level to 0 V by calculation"
+
 
 def supply(s: State) -> None:
     """Supply current in each static state."""
@@ -52,10 +54,11 @@ def supply_states(s: State) -> None:
     for state in s.evidence.states:
         amperes = chip_current(s.model, readings.labelled(state.name), s.zero)
         if amperes is not None:
-            amperes = amperes + at_nothing(s, readings.labelled(f"inputs low: {state.name}"), value(amperes))
+            more = at_nothing(s, readings.labelled(f"inputs low: {state.name}"), value(amperes))
+            amperes = amperes + more
             quiet = s.quiet.get(state.name)
             best = finer(amperes, quiet)
-            how = "through the weak load" if best is quiet else "measured there"
+            how = "through the weak load" if best is quiet else BROUGHT if value(more) else "measured there"
             at = Model.quantity(s.supply_at(value(best)), "V")
             s.figures.icc[state.name] = Figure(best, at, how)
             s.evidence.icc[state.name] = Model.quantity(best, "A")

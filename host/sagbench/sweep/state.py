@@ -137,6 +137,12 @@ class State:
         unknown = nothing_known(self.part, "")
         return Evidence(self.part, self.seat, self.marking, started, version, fixture, unknown, resting(self.part))
 
+    def disown(self, why: str) -> None:
+        """Go on without the calibration, before anything has been measured by it; `why` goes into the record."""
+        self.model = Model(self.fixture, Priors(origin=f"none: {why}; data-book tolerances assumed"))
+        self.evidence.fixture = replace(self.evidence.fixture, calibration=self.model.priors.origin)
+        self.evidence.notes.append(f"{why[0].upper()}{why[1:]}.")
+
     def begin(self) -> None:
         """Latched faults of an earlier chip are cleared; the device's clock starts the sweep's time."""
         state = self.device.state()

@@ -80,6 +80,12 @@ def test_a_sound_chip_is_sound_and_its_figures_are_those_worked_out_by_hand():
     assert finding(record, 3, "VOH").at.value == pytest.approx(0.4206e-3, abs=0.005e-3)
 
 
+@pytest.mark.parametrize(("emitters", "said"), [({p: 4000.0 for p in (1, 2, 4, 5, 9, 10, 12, 13)}, "to 0 V by calculation"), ({}, "")])
+def test_a_supply_current_says_whether_low_inputs_were_brought_to_0_v(emitters, said):
+    icc = [m for m in run(chip_7400(emitters=emitters)).measured if m.name == "ICC" and m.state == "outputs high"]
+    assert icc and all(m.how.partition("brought from their lines' level ")[2] == said for m in icc)
+
+
 def test_supply_current_is_what_the_chip_draws_whatever_stands_on_the_amplifier():
     record = run(chip_7400(emitters={}))  # without input current, which would flow through the supply pin as well
     by_state = {f.state: f for f in record.supply}
