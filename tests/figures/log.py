@@ -16,8 +16,10 @@ KILLS, DAMAGES = 40, 10
 def losses() -> Iterable[tuple[str, float, str]]:
     """Lost in so many trials; the long runs are in tests/log_trials/RESULTS.md."""
     with tempfile.TemporaryDirectory() as folder:
-        killed = [lost for lost in kills.run(0, KILLS, Path(folder) / "log") if lost]
-        unseen = [wrong for _, wrong in (damage.trial(number, Path(folder)) for number in range(DAMAGES)) if wrong]
+        spoilt = Path(folder) / "damage"
+        spoilt.mkdir()
+        killed = [lost for lost in kills.run(0, KILLS, Path(folder) / "kills") if lost]
+        unseen = [wrong for _, wrong in (damage.trial(number, spoilt) for number in range(DAMAGES)) if wrong]
     full = disk.run()
     yield "log_kills", KILLS, "kills"
     yield "log_chips_lost_after_kill", len(killed), "chips"
