@@ -23,6 +23,8 @@ from sagbench.log.entry import Facts, Lot
 from sagbench.log.trouble import LogError, copy_of, told
 from sagbench.report.codec import RecordFileError, from_json
 
+# Where the file is damaged SQLite raises the first; the second, where its own sentence quotes bytes that are no text any more.
+UNREADABLE = (sqlite3.DatabaseError, UnicodeDecodeError)
 GAP = 1000  # numbers tried beyond the last that was read: a damaged index cannot say which the last is
 MENDED = "[the log was damaged here: see whether what is said of this chip is right]"
 NAMELESS = "a box whose name is lost"
@@ -69,7 +71,7 @@ def _alone(where: Path) -> Iterator[None]:
         except sqlite3.OperationalError as wrong:
             if wrong.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY:
                 raise LogError(f"The log {where} is held by another program; end that one and try again.") from None
-        except sqlite3.DatabaseError:
+        except UNREADABLE:
             pass
         yield
 
@@ -107,7 +109,7 @@ def _fill(log: Log, source: Path) -> tuple[int, int]:
             for number in _numbers(old, "entries"):
                 try:
                     entry = _read(old, number)
-                except (sqlite3.DatabaseError, zlib.error, UnicodeDecodeError, TypeError, ValueError, RecordFileError):
+                except (*UNREADABLE, zlib.error, TypeError, ValueError, RecordFileError):
                     bad.append(number)
                     continue
                 if entry is not None:
@@ -129,12 +131,12 @@ def _numbers(old: sqlite3.Connection, table: str) -> Iterator[int]:
     """Row numbers worth trying; goes on where the tree's end cannot be read."""
     try:
         last = int(old.execute(f"SELECT coalesce(max(rowid), 0) FROM {table}").fetchone()[0])
-    except sqlite3.DatabaseError:
+    except UNREADABLE:
         last = -1
     number, seen = 0, 0
     while number < last or last < 0 and number - seen < GAP:
         number += 1
-        with suppress(sqlite3.DatabaseError):
+        with suppress(*UNREADABLE):
             if last < 0 and old.execute(f"SELECT rowid FROM {table} WHERE rowid = ?", (number,)).fetchone():
                 seen = number
         yield number
@@ -149,7 +151,7 @@ def _row(old: sqlite3.Connection, table: str, number: int) -> dict[str, object] 
 
 def _lots(old: sqlite3.Connection) -> Iterator[Lot]:
     for number in _numbers(old, "lots"):
-        with suppress(sqlite3.DatabaseError, TypeError, ValueError):
+        with suppress(*UNREADABLE, TypeError, ValueError):
             row = _row(old, "lots", number)
             if row is not None:
                 ended = row["ended"]

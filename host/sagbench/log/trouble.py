@@ -33,6 +33,8 @@ def told(path: Path) -> Iterator[None]:
         yield
     except sqlite3.DatabaseError as wrong:
         raise sentence(path, wrong) from None
+    except UnicodeDecodeError:  # SQLite's own sentence quotes the file, and what it quotes is no text any more
+        raise damaged(path, "its tables are not what they were") from None
 
 
 def sentence(path: Path, wrong: sqlite3.DatabaseError) -> LogError:
