@@ -34,7 +34,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
-from sagbench.measure.uncertain import Uncertain, exact, settled, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, linear, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 
 # Channels at 5 V: 80 ohm near the rails and 100 ohm at half the supply is typical of 74HC4051 data sheets (from memory).
@@ -124,6 +124,8 @@ class Components:
         self._made: dict[str, Uncertain] = {}
         self._factors: dict[str, Uncertain] = {}
         self._ron: dict[int, Uncertain] = {}
+        self._driven: dict[tuple[str, str, bool, int], Uncertain] = {}
+        self._leakage: dict[int, Uncertain] = {}
 
     def calibrated(self, name: str) -> Uncertain | None:
         """The number of that name as the priors have it; None if they say nothing."""
@@ -152,7 +154,8 @@ class Components:
 
     def spread(self, name: str, spread: Spread) -> Uncertain:
         """The component of that name, somewhere in a span."""
-        return self.get(name, spread.middle, self.fixture.standard(spread))
+        made = self._made.get(name)
+        return self.get(name, spread.middle, self.fixture.standard(spread)) if made is None else made
 
     def resistor(self, role: str, position: int = 0) -> Uncertain:
         """A resistor by its role, and by position where there is one at each."""
@@ -160,6 +163,12 @@ class Components:
 
     def driven(self, role: str, pin: str, high: bool, position: int) -> Uncertain:
         """Ohms from behind a resistor to the rail that its controller pin drives it to: resistor and pin."""
+        key = role, pin, high, position
+        if key not in self._driven:
+            self._driven[key] = self._driven_anew(*key)
+        return self._driven[key]
+
+    def _driven_anew(self, role: str, pin: str, high: bool, position: int) -> Uncertain:
         level = "high" if high else "low"
         whole = self.calibrated(f"{role}[{position}].{level}")
         if whole is not None:
@@ -172,18 +181,20 @@ class Components:
         whole = self.calibrated(f"{role}.{side}")
         if whole is not None:
             return self._at_level(whole, level)
-        return self.resistor(role) + self.ron(0, level) + self.spread(f"driver_{side}[LD]", self.fixture.driver)
+        pin = self.spread(f"driver_{side}[LD]", self.fixture.driver)
+        return linear(0.0, (1.0, self.resistor(role)), (1.0, self.ron(0, level)), (1.0, pin))
 
     def level_drive(self, level: float) -> Uncertain:
         """Ohms from the level drive's buffer through the load selector, whose channel is at this level, to node K."""
         whole = self.calibrated("level_drive.path")
         if whole is not None:
             return self._at_level(whole, level)
-        return self.resistor("level_drive") + self.ron(0, level)
+        return linear(0.0, (1.0, self.resistor("level_drive")), (1.0, self.ron(0, level)))
 
     def _at_level(self, whole: Uncertain, level: float) -> Uncertain:
-        more = self.hump * (curve(level) - TYPICAL_CURVE) + self._shape("selector") * (between(level) - TYPICAL_BETWEEN)
-        return whole + more * value(self.ron(0))
+        ohms = self.ron_value(0)
+        more = (ohms * (curve(level) - TYPICAL_CURVE), self.hump), (ohms * (between(level) - TYPICAL_BETWEEN), self._shape("selector"))
+        return linear(0.0, (1.0, whole), *more)
 
     def line(self, position: int, line: int, high: bool) -> Uncertain:
         """Ohms from a position through its M or S line to the rail."""
@@ -198,7 +209,8 @@ class Components:
     def bend(self, level: float) -> Uncertain:
         """How many times as much a channel has at a level (a fraction of the rail) as near the rails."""
         near_rail = self.get("channel_near_rail", 0.0, NEAR_RAIL_SD * value(self.hump))
-        return 1.0 + self.hump * curve(level) + (self._shape("channel") + near_rail) * between(level)
+        gate = between(level)
+        return linear(1.0, (curve(level), self.hump), (gate, self._shape("channel")), (gate, near_rail))
 
     def _shape(self, whose: str) -> Uncertain:
         """Where between parabola and gate the channels' curve is, as a fraction: 0, and its doubt."""
@@ -212,15 +224,26 @@ class Components:
 
     def ron(self, position: int, level: float = 0.0) -> Uncertain:
         """On-resistance of the multiplexer channel of a position, in ohms, at a level (a fraction of the rail)."""
+        return self._near_rail(position) * self.bend(level)
+
+    def ron_value(self, position: int, level: float = 0.0) -> float:
+        """Best estimate of the same."""
+        shape = value(self._shape("channel")) + value(self.get("channel_near_rail", 0.0, NEAR_RAIL_SD * value(self.hump)))
+        return value(self._near_rail(position)) * (1.0 + value(self.hump) * curve(level) + shape * between(level))
+
+    def _near_rail(self, position: int) -> Uncertain:
         known = self._ron.get(position)
         if known is None:
             known = self.calibrated(f"channel[{position}]")
-        if known is None:
-            known = self.spread(f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"]))
-        return known * self.bend(level)
+        return self.spread(f"ron[{position}]", Spread.of(self.fixture.raw["mux"]["ron_ohm"])) if known is None else known
 
     def leakage(self, position: int) -> Uncertain:
         """Amperes that idle parts deliver into a position tied to node K: two controller pins, multiplexers, converter."""
+        if position not in self._leakage:
+            self._leakage[position] = self._leakage_anew(position)
+        return self._leakage[position]
+
+    def _leakage_anew(self, position: int) -> Uncertain:
         pin = self.fixture.leak_standard(self.fixture.raw["pin_leak_ua"]["max"] * 1e-6)
         channel = self.fixture.leak_standard(self.fixture.raw["mux"]["leak_off_ua"]["max"] * 1e-6)
         commons = self.fixture.leak_standard(self.fixture.raw["mux"]["leak_common_ua"]["max"] * 1e-6)

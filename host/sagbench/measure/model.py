@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from math import cos, pi, sin, sqrt
 
 from sagbench.measure.components import Components, Maker, Priors, offset_span
-from sagbench.measure.uncertain import Number, Uncertain, budget, exact, settled, standard, uncertain, value
+from sagbench.measure.uncertain import Number, Uncertain, budget, exact, linear, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
@@ -95,13 +95,13 @@ class Model:
         source = value(self.rail) if high else 0.0
         role = SELECTOR[selector]
         ohms = self.fixture.resistor(role).middle + self.fixture.driver.middle
-        own = value(self.parts.ron(0))
+        own = self.parts.ron_value(0)
         behind = value(at_k) + (source - value(at_k)) * own / (ohms + own)  # the level behind the selector's channel
         return self.parts.selector(role, high, self.between(at_k, behind))
 
     def level_ohm(self, at_k: Number, at_level: Number) -> Uncertain:
         """Ohms from the level drive's buffer to node K, which are at these levels."""
-        own = value(self.parts.ron(0))
+        own = self.parts.ron_value(0)
         ohms = self.fixture.resistor("level_drive").middle
         behind = value(at_k) + (value(at_level) - value(at_k)) * own / (ohms + own)
         return self.parts.level_drive(self.between(at_k, behind))
@@ -113,16 +113,22 @@ class Model:
         Noise and quantisation fall with the square root of the conversions.  Non-linearity belongs to the code:
         two readings of one level share it, readings INL_STEP codes apart do not.
         """
-        if reading.code is None:
+        return self._scaled(reading, 1.0)
+
+    def _scaled(self, reading: Reading, scale: float) -> Uncertain:
+        """So many times the code."""
+        code = reading.code
+        if code is None:
             raise ValueError("a reading that was not measured has no code")
         u = self._noise / sqrt(reading.mark.repeats)
-        if reading.code < CLIPPED:
+        if code < CLIPPED:
             u = sqrt(u**2 + CLIPPED_LSB**2)
-        straight = reading.code - self.priors.curve(reading.code)
-        return self._make(straight, u, "noise") + self._offset + self._nonlinearity(reading.code)
+        straight = self._make(code - self.priors.curve(code), u, "noise")
+        bends = [(scale * slope, knot) for slope, knot in self._nonlinearity(code)]
+        return linear(0.0, (scale, straight), (scale, self._offset), *bends)
 
-    def _nonlinearity(self, code: float) -> Uncertain:
-        """In codes; the more alike the nearer two codes are."""
+    def _nonlinearity(self, code: float) -> tuple[tuple[float, Uncertain], tuple[float, Uncertain]]:
+        """Slopes and knots whose sum it is, in codes; the more alike the nearer two codes are."""
         step, share = divmod(code / INL_STEP, 1)
         knots = []
         for k in (int(step), int(step) + 1):
@@ -130,7 +136,7 @@ class Model:
                 self._inl[k] = self._make(0.0, self._inl_u, "inl")
             knots.append(self._inl[k])
         size = 1.0 if self.priors.inl else min(1.0, code / INL_ENDS, (self.fixture.full_scale - 1 - code) / INL_ENDS)
-        return size * cos(share * pi / 2) * knots[0] + size * sin(share * pi / 2) * knots[1]
+        return (size * cos(share * pi / 2), knots[0]), (size * sin(share * pi / 2), knots[1])
 
     def saturated(self, reading: Reading) -> bool:
         """True if the reading is at the top of its reference."""
@@ -138,7 +144,7 @@ class Model:
 
     def volts(self, reading: Reading) -> Uncertain:
         """Volts at the converter's pin, against the fixture's ground."""
-        return self.code(reading) / self.fixture.full_scale * self.references[reading.mark.reference]
+        return self._scaled(reading, 1 / self.fixture.full_scale) * self.references[reading.mark.reference]
 
     @property
     def rail(self) -> Uncertain:
@@ -187,7 +193,7 @@ class Model:
 
     def behind_channel(self, position: int, at_k: Uncertain, amperes: Uncertain) -> Uncertain:
         """Volts at a position from those at node K and the current through its channel, positive into the pin."""
-        near = value(at_k) - value(amperes) * value(self.ron(position, self.between(at_k, at_k)))
+        near = value(at_k) - value(amperes) * self.parts.ron_value(position, self.between(at_k, at_k))
         return at_k - amperes * self.ron(position, self.between(at_k, near))
 
     def on_level(self, position: int, at_k: Uncertain, at_level: Uncertain) -> tuple[Uncertain, Uncertain]:

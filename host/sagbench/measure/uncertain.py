@@ -69,27 +69,68 @@ def _library() -> Any:
             del sys.modules["numpy"]
 
 
+@cache
+def _kinds() -> tuple[Any, Any, Any]:
+    """The package's number, its linear combination, and our kind of its variable: (number, combination, component)."""
+    core = _library()
+    variable: Any = core.Variable
+
+    class Component(variable):  # type: ignore[misc]
+        """A variable whose hash is the interpreter's own of its identity, as the package's is, but is not worked out in Python.
+
+        Slopes are kept in dictionaries by component: a sweep looks some 100,000 of them up.
+        """
+
+        __slots__ = ("u",)  # the standard uncertainty, which never changes here
+        __hash__ = object.__hash__
+
+        def __init__(self, estimate: float, u: float, name: str) -> None:
+            super().__init__(estimate, u, tag=name)
+            self.u = u
+
+    return core.AffineScalarFunc, core.LinearCombination, Component
+
+
 def uncertain(estimate: float, u: float, name: str = "") -> Uncertain:
     """A new independent component: estimate, standard uncertainty in the same unit, and its name in budgets."""
     if u == 0:
         return exact(estimate)
-    return cast(Uncertain, _library().Variable(float(estimate), float(u), tag=name))
+    return cast(Uncertain, _kinds()[2](float(estimate), float(u), name))
 
 
 def exact(number: float) -> Uncertain:
     """A number without uncertainty."""
-    core = _library()
-    return cast(Uncertain, core.AffineScalarFunc(float(number), core.LinearCombination({})))
+    kind, combination, _ = _kinds()
+    return cast(Uncertain, kind(float(number), combination({})))
+
+
+def linear(constant: float, *terms: tuple[float, Uncertain]) -> Uncertain:
+    """constant + the sum of slope * number over the terms, as one number of the package: it holds linear combinations itself."""
+    kind, combination, _ = _kinds()
+    if not all(isinstance(number, kind) for _, number in terms):
+        return sum((slope * number for slope, number in terms), exact(constant))  # draws, for the Monte Carlo check
+    parts: list[tuple[float, Any]] = []
+    for slope, number in terms:
+        constant += slope * number.nominal_value
+        parts.append((slope, cast(Any, number)._linear_part))
+    return cast(Uncertain, kind(constant, combination(parts)))
 
 
 def value(number: Number) -> float:
     """The best estimate."""
-    return float(number if isinstance(number, float | int) else number.nominal_value)
+    if type(number) is float:
+        return number
+    return float(number) if isinstance(number, (float, int)) else number.nominal_value
 
 
 def standard(number: Number) -> float:
     """The standard uncertainty, in the number's unit."""
-    return 0.0 if isinstance(number, float | int) else float(number.std_dev)
+    if isinstance(number, (float, int)):
+        return 0.0
+    slopes = getattr(number, "derivatives", None)
+    if slopes is None:
+        return float(number.std_dev)
+    return sqrt(sum([(slope * component.u) ** 2 for component, slope in slopes.items()]))
 
 
 def settled(number: Uncertain) -> Uncertain:
@@ -97,7 +138,7 @@ def settled(number: Uncertain) -> Uncertain:
 
     The package keeps a number as a tree of what it was made from, and would walk all of it again for each of them.
     """
-    _ = number.std_dev
+    _ = getattr(number, "derivatives", None)
     return number
 
 
@@ -110,7 +151,7 @@ def budget(number: Number) -> tuple[Contribution, ...]:
     largest: dict[str, float] = {}
     size: dict[str, float] = {}
     for component, slope in getattr(number, "derivatives", {}).items():
-        u = slope * component.std_dev
+        u = slope * component.u
         if u == 0:
             continue
         name = component.tag or "unnamed"

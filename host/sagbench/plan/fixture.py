@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from importlib import resources
 from math import erf, exp, pi, sqrt
 from typing import Any
@@ -83,9 +83,13 @@ class Fixture:
 
     def resistor(self, role: str) -> Spread:
         """The resistor of that role, tolerance as span."""
-        return Spread.of(self.raw["resistor"][role])
+        return self._resistors[role]
 
-    @property
+    @cached_property
+    def _resistors(self) -> Mapping[str, Spread]:
+        return {role: Spread.of(entry) for role, entry in self.raw["resistor"].items()}
+
+    @cached_property
     def driver(self) -> Spread:
         """Output resistance of a controller pin."""
         return Spread.of(self.raw["driver_ohm"])
@@ -96,16 +100,21 @@ class Fixture:
         Normal about the middle with the ends at `span_sigmas` standard deviations, and cut there
         ([specimen] of the wiring file): for 2 sigma 0.880 of the uncut one.
         """
-        k = self.raw["specimen"]["span_sigmas"]
+        k, cut = self._sigmas
+        return (spread.max - spread.min) / 2 / k * cut
+
+    @cached_property
+    def _sigmas(self) -> tuple[float, float]:
+        """Standard deviations to the ends of a span, and what the cut there leaves of one."""
+        k = float(self.raw["specimen"]["span_sigmas"])
         density = exp(-k * k / 2) / sqrt(2 * pi)
-        cut = sqrt(1 - 2 * k * density / erf(k / sqrt(2)))
-        return float((spread.max - spread.min) / 2 / k * cut)
+        return k, sqrt(1 - 2 * k * density / erf(k / sqrt(2)))
 
     def leak_standard(self, most: float) -> float:
         """Standard deviation of a leakage of either direction of which only the maximum is known, in its unit."""
         return float(most / self.raw["specimen"]["leak_sigmas"])
 
-    @property
+    @cached_property
     def full_scale(self) -> int:
         """Codes of the converter: 1024 for ten bits."""
         return int(2 ** self.raw["adc"]["bits"])

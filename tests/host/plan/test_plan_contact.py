@@ -3,6 +3,7 @@
 SPDX-License-Identifier: MIT
 """
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -26,6 +27,6 @@ def test_of_every_two_pins_one_is_held_low_while_the_other_is_pulled_up(size):
 
 
 def test_too_few_at_once_would_leave_pairs_out():
-    few = type(FIXTURE)(**{**FIXTURE.__dict__, "raw": {**FIXTURE.raw, "budget_ma": {**FIXTURE.raw["budget_ma"], "total": 60.0}}})
+    few = replace(FIXTURE, raw={**FIXTURE.raw, "budget_ma": {**FIXTURE.raw["budget_ma"], "total": 60.0}})
     with pytest.raises(ValueError, match="leave out pairs of 13"):
         lows(few, list(range(1, 14)), 1)
