@@ -20,7 +20,7 @@
 #define BOOT_NS UINT64_C(130000000)       /* the dead-man's self-test */
 #define TIME_NS UINT64_C(400000000)       /* of one input, in the device's time */
 #define AFTER_NS UINT64_C(60000000)       /* from a halt to rest */
-#define REST_TURN_NS 200000               /* a turn of the main loop while the device only waits */
+#define REST_TURN_NS 1000000              /* a turn of the main loop while the device only waits */
 #define ANSWER_NS UINT64_C(300000000)     /* to a halt, behind all that is in the line already */
 #ifndef GAP_NS
 #define GAP_NS UINT64_C(3000000)          /* between two feedings of the watchdog */
@@ -36,6 +36,7 @@ static struct {
     uint8_t ddr[11], out[11];
     uint8_t shifted[3], latched[3];
     uint8_t pins[11];                     /* what the world drives inputs to */
+    uint8_t wobble, reads, flipped;       /* each so many looks at a port (0: never) all inputs go to their other level */
     bool oe_stuck, oe_level, tripped, chain_broken;
     uint64_t pumped;
     const uint8_t *samples;               /* taken round and round */
@@ -100,7 +101,11 @@ static void on_write(void *context, uint8_t port, uint8_t ddr, uint8_t out)
 static uint8_t on_read(void *context, uint8_t port, uint8_t ddr, uint8_t out)
 {
     (void)context;
-    uint8_t pins = (uint8_t)((out & ddr) | (world.pins[port] & ~ddr));
+    if (world.wobble && ++world.reads >= world.wobble) {
+        world.reads = 0;
+        world.flipped ^= 0xFF;
+    }
+    uint8_t pins = (uint8_t)((out & ddr) | ((world.pins[port] ^ world.flipped) & ~ddr));
     if (port == WIRING_OE_N_PORT) {
         uint8_t mask = (uint8_t)(1U << WIRING_OE_N_BIT);
         pins = (uint8_t)((pins & ~mask) | (enabled() ? 0 : mask));
@@ -278,7 +283,10 @@ static void change_world(uint8_t what, uint8_t value)
     world.oe_level = what & 2;
     world.tripped = what & 4;
     world.chain_broken = what & 8;
-    world.pins[(what >> 4) % 11] = value;
+    if (what >> 4 < WIRING_PORTS)
+        world.pins[what >> 4] = value;
+    else
+        world.wobble = value;
 }
 
 static void operate(struct input *input)

@@ -37,6 +37,11 @@ def samples(*codes: int) -> bytes:
     return bytes([SAMPLES, len(codes), *codes])
 
 
+def wobble(looks: int) -> bytes:
+    """Each so many looks at a port all inputs go to their other level; 0: never."""
+    return bytes([WORLD, 0xF0, looks])
+
+
 def a_pass(number: int, *some: bytes) -> bytes:
     """Begin, steps one frame each, end."""
     return (frame("pass_begin", number.to_bytes(2, "little")) + b"".join(steps(s) for s in some)
@@ -70,6 +75,9 @@ def seeds() -> dict[str, bytes]:
                          step("supply_span"), step("deadman", high=1)) + run(255) * 2,
         "one_shot": a_pass(1, POWER, step("pin", position=1, lines=1, high=0), step("one_shot", trigger=1, watch=2, again=0),
                            step("one_shot", trigger=1, watch=2, again=8)) + run(250),
+        "pulses": b"".join(wobble(looks) + a_pass(n, step("drive", m_on=mask(1, 3), m_high=0, s_on=0, s_high=0),
+                                                  step("one_shot", trigger=1, watch=2, again=again)) + run(250)
+                           for n, (looks, again) in enumerate(((3, 0), (7, 4), (40, 0), (255, 8)))),
         "trip": a_pass(1, POWER, step("settle", us=20000)) + bytes([WORLD, 4, 0]) + run(50) + frame("clear_faults") + run(20),
         "chain": bytes([WORLD, 8, 0]) + a_pass(1, POWER) + frame("clear_faults") + run(20),
         "stuck": bytes([WORLD, 1, 0]) + a_pass(1, step("deadman", high=0), POWER) + run(255) * 2,

@@ -18,9 +18,11 @@ def until(target: str, wanted: int, size: int, run: Callable[[int, int], tally.C
     """Chunks of a target until `wanted` inputs have been run; stops at a crash."""
     while (before := tally.done(chunks := tally.kept(), target)) < wanted:
         one = run(sum(c.target == target for c in chunks), min(size, wanted - before))
+        if not one.executions and not one.crashes:
+            raise RuntimeError(f"{target}: a chunk ran no input")
         tally.keep(one)
-        print(f"{target}: {before + one.executions:,} of {wanted:,}, {one.executions / max(one.seconds, 1):,.0f} a second, "
-              f"{one.edges} edges, {len(one.crashes)} crashes", flush=True)
+        pace = f"{one.executions / one.processor:,.0f} a second of processor" if one.processor else f"{one.executions / max(one.seconds, 1):,.0f} a second"
+        print(f"{target}: {before + one.executions:,} of {wanted:,}, {pace}, {one.edges} edges, {len(one.crashes)} crashes", flush=True)
         if one.crashes:
             print(f"fuzz: {target}: {', '.join(one.crashes)} in {tally.OUT}", file=sys.stderr)
             return
@@ -43,7 +45,7 @@ def main() -> int:
         firmware.build()
         until(firmware.TARGET, asked.firmware, firmware.CHUNK, firmware.chunk)
     for target, share in host.SHARES.items() if asked.host else ():
-        until(host.name(target), asked.host * share // 1000, host.CHUNK, lambda number, size, target=target: host.chunk(target, number, size))
+        until(host.name(target), asked.host * share // 1000, host.CHUNKS.get(target, host.CHUNK), lambda number, size, target=target: host.chunk(target, number, size))
     if asked.files:
         until(files.TARGET, asked.files, files.CHUNK, files.chunk)
     chunks = tally.kept()
@@ -53,4 +55,7 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    try:
+        sys.exit(main())
+    except KeyboardInterrupt:
+        sys.exit("fuzz: stopped; what was counted is kept, and the same command goes on from there")

@@ -9,12 +9,14 @@ import re
 import subprocess
 from pathlib import Path
 
-from fuzz.tally import OUT, ROOT, Chunk
+from fuzz.tally import OUT, ROOT, Chunk, processor_s
 
 PROGRAM = ROOT / "build/firmware/fuzz/device"
 CORPUS = ROOT / "tests/firmware/corpus"
 CHUNK = 250_000
-LENGTHS = (96, 160, 96, 320)      # longest input, chunk by chunk: short ones are many, long ones go deep
+LENGTHS = (96, 160, 96, 320, 96, 160, 96, 800)    # longest input, chunk by chunk: short ones are many, long ones go deep
+PATIENCE_S = 20                   # of one input
+WAITED = ("timeout-", "slow-unit-")       # the fuzzer goes by the wall's clock, and others may have had the machine
 TARGET = "firmware core"
 
 
@@ -25,15 +27,35 @@ def build() -> None:
 
 def chunk(number: int, executions: int, out: Path = OUT) -> Chunk:
     """One call of the fuzzer, beginning where the ones before left off."""
-    found, crashes = out / "firmware/found", out / "firmware/crash"
-    for folder in (found, crashes):
+    from firmware.corpus_seeds import seeds
+    found, crashes, good = out / "firmware/found", out / "firmware/crash", out / "firmware/seeds"
+    for folder in (found, crashes, good):
         folder.mkdir(parents=True, exist_ok=True)
-    known = set(os.listdir(crashes))
+    for name, program in seeds().items():
+        (good / name).write_bytes(program)
+    known, before = set(os.listdir(crashes)), processor_s()
+    read_in = 1 + sum(len(os.listdir(folder)) for folder in (found, CORPUS, good))     # the fuzzer counts them, and an empty one, with the others
     done = subprocess.run(
-        [PROGRAM, f"-runs={executions}", f"-max_len={LENGTHS[number % len(LENGTHS)]}", "-len_control=0", "-entropic=0",
-         "-detect_leaks=0", "-timeout=20", "-rss_limit_mb=1024", "-print_final_stats=1", f"-artifact_prefix={crashes}/",
-         str(found), str(CORPUS)], capture_output=True, text=True, errors="replace", check=False)
-    return Chunk(TARGET, *told(done.stderr), crashes=sorted(set(os.listdir(crashes)) - known))
+        [PROGRAM, f"-runs={executions + read_in}", f"-max_len={LENGTHS[number % len(LENGTHS)]}", "-len_control=0", "-entropic=0",
+         "-detect_leaks=0", f"-timeout={PATIENCE_S}", "-rss_limit_mb=1024", "-print_final_stats=1", f"-artifact_prefix={crashes}/",
+         str(found), str(CORPUS), str(good)], capture_output=True, text=True, errors="replace", check=False)
+    new = sorted(set(os.listdir(crashes)) - known)
+    spent = processor_s() - before
+    return Chunk(TARGET, *told(done.stderr), crashes=[name for name in new if breaks(crashes / name)], processor=round(spent, 1))
+
+
+def breaks(kept: Path) -> bool:
+    """Whether an input that the fuzzer complained of does what is no good once more; of one that only took long: by the processor's time.
+
+    One that does not is moved aside, to the folder `slow`.
+    """
+    limit = ("sh", "-c", f'ulimit -t {PATIENCE_S}; exec "$@"', "sh")
+    if not kept.name.startswith(WAITED) or subprocess.run([*limit, PROGRAM, "-timeout=3600", kept], capture_output=True, check=False).returncode:
+        return True
+    aside = kept.parent.with_name("slow")
+    aside.mkdir(exist_ok=True)
+    kept.rename(aside / kept.name)
+    return False
 
 
 def told(text: str) -> tuple[int, float, int]:

@@ -10,15 +10,18 @@ import subprocess
 import sys
 from pathlib import Path
 
-from fuzz.tally import OUT, ROOT, Chunk
+from fuzz.tally import OUT, ROOT, Chunk, processor_s
 
 CORPUS = ROOT / "tests/fuzz/corpus"
-# Of a thousand inputs so many go to each: more to what is quick, and to what reads the wire.
-SHARES = {"wire_messages": 330, "frames": 200, "marking": 140, "configuration": 100, "calibration": 90, "session": 100, "record": 15,
-          "link": 15, "statements": 8, "part": 2}
-TEXTUAL = ("statements", "part", "configuration", "calibration", "session", "record", "marking")
-LONGEST = {"frames": 100, "wire_messages": 100, "link": 300, "marking": 60, "statements": 300, "configuration": 300}
+# Of a thousand inputs so many go to each: more to what is quick and to what reads the wire, 10,000 of a million at least.
+SHARES = {"wire_messages": 330, "frames": 200, "marking": 90, "configuration": 60, "calibration": 60, "session": 60, "link": 60,
+          "house_numbers": 40, "statements": 40, "place": 30, "record": 15, "part": 15}
+TEXTUAL = ("statements", "part", "configuration", "calibration", "session", "record", "marking", "house_numbers", "place")
+TREES = ("calibration", "session", "record")
+LONGEST = {"frames": 100, "wire_messages": 100, "link": 300, "marking": 60, "statements": 300, "configuration": 300, "house_numbers": 300,
+           "place": 300, "record": 6000}
 CHUNK = 20_000
+CHUNKS = {"record": 1500, "part": 1500, "statements": 5000, "link": 10_000, "place": 5000}      # what takes longer: some minutes at most between two counts
 
 
 def name(target: str) -> str:
@@ -35,8 +38,10 @@ def chunk(target: str, number: int, executions: int, out: Path = OUT) -> Chunk:
         (room / "seeds" / label).write_bytes(data)
     words = [sys.executable, "-m", "fuzz.host_run", target, str(room / "seeds"), str(CORPUS / target), f"--runs={executions}",
              f"--seed={number}", f"--found={room / 'found'}", f"--crash={room / 'crash'}", f"--longest={LONGEST.get(target, 4000)}"]
-    done = subprocess.run([*words, *(["--textual"] if target in TEXTUAL else [])], cwd=ROOT, text=True, errors="replace", check=False,
+    words += ["--textual"] * (target in TEXTUAL) + ["--tree"] * (target in TREES)
+    before = processor_s()
+    done = subprocess.run(words, cwd=ROOT, text=True, errors="replace", check=False,
                           env={**os.environ, "PYTHONPATH": f"{ROOT}:{ROOT}/tests:{ROOT}/host"}, capture_output=True)
     if done.returncode not in (0, 1):
         raise RuntimeError(f"{target}: the fuzzer did not run ({done.returncode}): {done.stderr[-2000:]}")
-    return Chunk(name(target), **json.loads(done.stdout.splitlines()[-1]))
+    return Chunk(name(target), **json.loads(done.stdout.splitlines()[-1]), processor=round(processor_s() - before, 1))

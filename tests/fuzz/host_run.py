@@ -25,10 +25,10 @@ from functools import cache
 from pathlib import Path
 from types import FrameType, ModuleType
 
-from fuzz.mutate import CHANGES, HARM
+from fuzz.mutate import CHANGES, HARM, change_tree, graft, harmful_string, other_number, other_word
 from fuzz.tally import OUT, ROOT
 
-PATIENCE_S = 60
+PATIENCE_S = 10          # of the processor, for one input: the machine may be busy with others
 KEPT_BYTES = 12_000      # of each target's corpus that is committed
 BYTES = (0, 1, 2, 3, 4, 16, 32, 64, 100, 127, 128, 254, 255)
 
@@ -77,9 +77,16 @@ def _of_bytes(chance: random.Random, data: bytearray) -> None:
         data[at:at] = chance.randbytes(chance.choice((1, 2, 4)))
 
 
-def changed(chance: random.Random, corpus: list[bytes], textual: bool) -> bytes:
-    """An input of the corpus, changed; textual: also as those are who write files by hand."""
+def changed(chance: random.Random, corpus: list[bytes], textual: bool, tree: bool = False) -> bytes:
+    """An input of the corpus, changed; textual: also as those do who write files by hand; tree: mostly as JSON that stays JSON."""
     data = bytearray(chance.choice(corpus))
+    if tree and chance.random() < 0.75:
+        text = data.decode("utf-8", "replace")
+        for _ in range(chance.choice((1, 1, 2, 3))):
+            text = chance.choice((change_tree, graft, graft))(chance, text, None)
+            if chance.random() < 0.2:
+                text = chance.choice((other_number, other_word, harmful_string))(chance, text)
+        return text.encode("utf-8", "replace")
     if chance.random() < 0.2:
         other = chance.choice(corpus)
         cut, at = chance.randrange(len(data) + 1), chance.randrange(len(other) + 1)
@@ -95,21 +102,21 @@ def changed(chance: random.Random, corpus: list[bytes], textual: bool) -> bytes:
 
 
 def _ring(_signal: int, _frame: FrameType | None) -> None:
-    raise Hang(f"more than {PATIENCE_S} s")
+    raise Hang(f"more than {PATIENCE_S} s of the processor")
 
 
 def fuzz(target: Callable[[bytes], None], seeds: Iterable[bytes], runs: int, seed: int, longest: int, textual: bool,
-         kept: Callable[[bytes], None] = lambda data: None) -> tuple[int, bytes | None, str]:
+         kept: Callable[[bytes], None] = lambda data: None, tree: bool = False) -> tuple[int, bytes | None, str]:
     """(inputs run beside the seeds, the one that broke it or None, its traceback)."""
     cover, chance, corpus, done = edges(), random.Random(seed), [], 0
-    signal.signal(signal.SIGALRM, _ring)
+    signal.signal(signal.SIGPROF, _ring)
 
     def one(data: bytes) -> int:
-        signal.setitimer(signal.ITIMER_REAL, PATIENCE_S)
+        signal.setitimer(signal.ITIMER_PROF, PATIENCE_S)
         try:
             return int(cover.run(target, data))
         finally:
-            signal.setitimer(signal.ITIMER_REAL, 0)
+            signal.setitimer(signal.ITIMER_PROF, 0)
 
     data = b""
     try:
@@ -117,7 +124,7 @@ def fuzz(target: Callable[[bytes], None], seeds: Iterable[bytes], runs: int, see
             one(data)
             corpus.append(data)
         while done < runs:
-            data = changed(chance, corpus, textual)[:longest]
+            data = changed(chance, corpus, textual, tree)[:longest]
             done += 1
             if one(data):
                 corpus.append(data)
@@ -147,6 +154,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--longest", type=int, default=4000)
     parser.add_argument("--textual", action="store_true")
+    parser.add_argument("--tree", action="store_true", help="inputs are JSON")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="run nothing; write the few inputs worth keeping there")
     parser.add_argument("--found", type=Path, default=OUT / "found")
     parser.add_argument("--crash", type=Path, default=OUT / "crash")
@@ -164,7 +172,7 @@ def main() -> int:
             (asked.keep / hashlib.sha1(data).hexdigest()[:16]).write_bytes(data)
         return 0
     begun = time.monotonic()
-    done, broke, how = fuzz(TARGETS[asked.target], seeds, asked.runs, asked.seed, asked.longest, asked.textual, keep)
+    done, broke, how = fuzz(TARGETS[asked.target], seeds, asked.runs, asked.seed, asked.longest, asked.textual, keep, asked.tree)
     if broke is not None:
         name = hashlib.sha1(broke).hexdigest()[:16]
         (asked.crash / name).write_bytes(broke)

@@ -7,21 +7,27 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+import atexit
 import json
 import re
+import shutil
+import tempfile
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from sagbench.calibrate import store
 from sagbench.calibrate.session import to_plain
 from sagbench.cli import settings
-from sagbench.errors import PartFileError
+from sagbench.errors import PartFileError, UsageError
 from sagbench.measure.calibration import Calibration
-from sagbench.parts.lookup import build
+from sagbench.parts import aliases
+from sagbench.parts.lookup import build, load_part
 from sagbench.parts.markings import nearest_names, parse_marking
-from sagbench.parts.model import Marking
+from sagbench.parts.model import Marking, Part
 from sagbench.parts.reader import read as read_part
 from sagbench.plain import plain
+from sagbench.replace import read_place
 from sagbench.report import codec
 from sagbench.report.page import to_html
 from sagbench.wire import messages, numbers
@@ -199,5 +205,55 @@ def marking(data: bytes) -> None:
         nearest_names(text[:40], read_as, ["00", "138", "4011"])
 
 
+FUNCTIONS = ("00", "04", "138", "4011")
+BOARD = ("7400", "74H00", "74LS00", "74LS04", "7404", "SN7404N", "74LS138", "74LS244", "CD4011BE")
+
+
+@cache
+def work() -> Path:
+    """A folder for files that only exist while one is read."""
+    folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    atexit.register(shutil.rmtree, folder, True)
+    return folder
+
+
+def house_numbers(data: bytes) -> None:
+    """A file of house numbers."""
+    path = work() / "aliases.toml"
+    path.write_bytes(data)
+    try:
+        found = aliases.read(path, FUNCTIONS)
+    except PartFileError as refused:
+        start = f"{path}:"
+        assert refused.mistakes and all(one.startswith(start) and one[len(start)] in "123456789" for one in refused.mistakes), refused.mistakes
+        return
+    assert all(key == aliases.plain(key) and meant for key, meant in found.items())
+
+
+@cache
+def _found(marking_: str) -> Part:
+    return load_part(marking_)
+
+
+def place(data: bytes) -> None:
+    """What a chip drives and what drives it: two texts of the command line and a file, with zero bytes between."""
+    drives, driven_by, file = [*(piece.decode("utf-8", "replace") for piece in data.split(b"\0", 2)), "", "", ""][:3]
+    part_ = _found("74LS00")
+    try:
+        found = read_place(part_, _find, [drives], [driven_by], file, "x.toml")
+    except (UsageError, PartFileError) as refused:
+        assert str(refused).strip()
+        return
+    pins = {pin.number for pin in part_.pins}
+    assert set(found.drives) <= pins and set(found.driven_by) <= pins
+
+
+def _find(text: str) -> Part:
+    """The parts of a board: few, so that the library is not read over and over."""
+    if text.upper() not in BOARD:
+        raise UsageError(f"{text}: none of these")
+    return _found(text.upper())
+
+
 TARGETS: dict[str, Callable[[bytes], None]] = {
-    f.__name__: f for f in (frames, wire_messages, link, part, statements, configuration, calibration, session, record, marking)}
+    f.__name__: f for f in (frames, wire_messages, link, part, statements, configuration, calibration, session, record, marking, house_numbers, place)}

@@ -166,8 +166,8 @@ def _places(tree: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
-def _tree(chance: random.Random, text: str) -> str:
-    """JSON with one value dropped, renamed or of another kind."""
+def change_tree(chance: random.Random, text: str, indent: int | None = 1) -> str:
+    """JSON with one value dropped, renamed or of another kind; what is no JSON stays."""
     try:
         tree = json.loads(text)
     except (ValueError, RecursionError):
@@ -188,7 +188,30 @@ def _tree(chance: random.Random, text: str) -> str:
         holder[key] = [holder[key]] if chance.random() < 0.5 else {"x": holder[key]}
     else:
         holder[key] = chance.choice((None, True, -1, 0, 10 ** 30, 1e308, "", "x" * 5000, [], {}, [None], float("nan"), float("inf"), chance.choice(HARM)))
-    return json.dumps(tree, indent=1, ensure_ascii=chance.random() < 0.5)
+    return json.dumps(tree, indent=indent, ensure_ascii=chance.random() < 0.5)
+
+
+def graft(chance: random.Random, text: str, indent: int | None = 1) -> str:
+    """JSON with one value in the place of another, or beside it in its list; what is no JSON stays."""
+    try:
+        tree = json.loads(text)
+    except (ValueError, RecursionError):
+        return text
+    places = _places(tree)
+    if len(places) < 2:
+        return text
+    (*above, key), (*other, last) = chance.choice(places), chance.choice(places)
+    to, source = tree, tree
+    for step in above:
+        to = to[step]
+    for step in other:
+        source = source[step]
+    value = json.loads(json.dumps(source[last]))       # a copy: a tree must not hold itself
+    if isinstance(to, list) and chance.random() < 0.3:
+        to.insert(key, value)
+    else:
+        to[key] = value
+    return json.dumps(tree, indent=indent, ensure_ascii=False)
 
 
 def spoil(seed: bytes, name: str, number: int) -> bytes:
@@ -197,6 +220,6 @@ def spoil(seed: bytes, name: str, number: int) -> bytes:
     text = seed.decode()
     is_json = text.lstrip().startswith(("{", "[")) and name.endswith("json")
     for _ in range(chance.choice((1, 1, 1, 2, 3))):
-        change = _tree if is_json and chance.random() < 0.6 else chance.choice(CHANGES)
+        change = change_tree if is_json and chance.random() < 0.6 else chance.choice(CHANGES)
         text = change(chance, text)
     return _binary(chance, text) if chance.random() < 0.12 else text.encode("utf-8", "surrogatepass")

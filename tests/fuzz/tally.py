@@ -7,6 +7,8 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import json
+import os
+import resource
 import subprocess
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
@@ -25,6 +27,7 @@ class Chunk:
 
     target: what was fuzzed; executions: inputs run, without those that were only read in at its start;
     edges: of the program reached until then, 0 where none are counted; crashes: names of files.
+    seconds: by the wall's clock; processor: seconds that the processor worked on it, 0 where that was not kept.
     """
 
     target: str
@@ -35,6 +38,13 @@ class Chunk:
     counts: dict[str, int] = field(default_factory=dict)
     date: str = field(default_factory=lambda: datetime.now(UTC).isoformat(timespec="seconds"))
     commit: str = field(default_factory=lambda: commit())
+    processor: float = 0.0
+
+
+def processor_s() -> float:
+    """Seconds of the processor that all programs started from here and ended have taken."""
+    spent = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return spent.ru_utime + spent.ru_stime
 
 
 def commit() -> str:
@@ -46,10 +56,14 @@ def commit() -> str:
 
 
 def keep(chunk: Chunk, out: Path = OUT) -> None:
-    """Append it."""
+    """Append it, on a line of its own also behind one that a kill cut off."""
     out.mkdir(parents=True, exist_ok=True)
-    with (out / "tally.jsonl").open("a") as file:
-        file.write(json.dumps(asdict(chunk)) + "\n")
+    with (out / "tally.jsonl").open("a+b") as file:
+        if file.tell():
+            file.seek(-1, os.SEEK_END)
+            if file.read(1) != b"\n":
+                file.write(b"\n")
+        file.write(json.dumps(asdict(chunk)).encode() + b"\n")
 
 
 def kept(out: Path = OUT) -> list[Chunk]:
@@ -75,13 +89,14 @@ def page(chunks: list[Chunk], command: str) -> str:
              f"Written by `{command}`, {max((c.date for c in chunks), default='never')[:10]}. Not part of `make test`, which runs",
              "the kept inputs and a small slice by the same code. A crash is whatever a sanitizer, an assertion of the harness or",
              "an exception that is not one of the program's own refusals stops; a hang counts as one.", "",
-             "| target | executions | crashes | edges reached | hours | commits | from | to |",
-             "|---|---|---|---|---|---|---|---|"]
+             "| target | executions | crashes | edges reached | a second of processor | hours | commits | from | to |",
+             "|---|---|---|---|---|---|---|---|---|"]
     for target in dict.fromkeys(c.target for c in chunks):
         of = [c for c in chunks if c.target == target]
-        commits = list(dict.fromkeys(c.commit for c in of))
+        commits, timed = list(dict.fromkeys(c.commit for c in of)), [c for c in of if c.processor]
+        pace = f"{sum(c.executions for c in timed) / sum(c.processor for c in timed):,.0f}" if timed else "-"
         lines.append(f"| {target} | {sum(c.executions for c in of):,} | {len({x for c in of for x in c.crashes})} "
-                     f"| {max(c.edges for c in of) or '-'} | {sum(c.seconds for c in of) / 3600:.2f} "
+                     f"| {max(c.edges for c in of) or '-'} | {pace} | {sum(c.seconds for c in of) / 3600:.2f} "
                      f"| {commits[0]}{'..' + commits[-1] if len(commits) > 1 else ''} | {of[0].date[:16]} | {of[-1].date[:16]} |")
     lines += ["", *(f"{name}: {sum(c.executions for c in chunks if c.target.startswith(name)):,} of the {aim:,} aimed at."
                     for name, aim in AIMS.items())]
