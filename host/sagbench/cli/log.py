@@ -38,7 +38,12 @@ def add_facts(parser: argparse._ActionsContainer) -> None:
 
 def facts_of(arguments: argparse.Namespace) -> dict[str, str]:
     """The facts that were given on the command line."""
-    return {name: value for name in FACTS if (value := getattr(arguments, name, None)) is not None}
+    given = {name: value for name in FACTS if (value := getattr(arguments, name, None)) is not None}
+    if "photo" in given:
+        from sagbench.log.entry import photo_place
+
+        given["photo"] = photo_place(given["photo"])
+    return given
 
 
 def _add_query(parser: argparse.ArgumentParser) -> None:

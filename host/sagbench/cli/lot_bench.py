@@ -9,7 +9,7 @@ import argparse
 import sys
 import textwrap
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -21,15 +21,15 @@ from sagbench.device import Device
 from sagbench.errors import SagbenchError, UsageError
 from sagbench.log.database import Log, open_log
 from sagbench.log.entry import Facts, Lot, Query
-from sagbench.log.history import in_words
+from sagbench.log.history import Odd, in_words
 from sagbench.lot.page import to_html
 from sagbench.lot.presence import Watcher, look
 from sagbench.lot.session import Session, Told
-from sagbench.lot.summary import Summary, summary
+from sagbench.lot.summary import Summary, by_chip, summary
 from sagbench.lot.view import Standing
 from sagbench.parts.model import Part
-from sagbench.record import Quantity, SweepRecord
-from sagbench.report.figures import figure
+from sagbench.record import SweepRecord
+from sagbench.report.figures import amount, figure, prefix_for
 from sagbench.report.safe import visible
 from sagbench.sweep import Options, sweep
 
@@ -152,18 +152,23 @@ def lines(box: Summary) -> list[str]:
     """The summary in lines of 78 characters at most."""
     told = ", ".join(f"{count} {verdict}" for verdict, count in box.verdicts.items()) or "no chip"
     found = [f"Lot {box.lot.id}, {box.lot.name}: {len(box.entries)} chips: {told}"]
-    if box.reasons:
-        found += ["Why:", *(f"  {count:>3} x {reason}" for reason, count in box.reasons)]
+    if box.causes:
+        found += ["Why:", *(f"  {len(cause.chips):>3} x {cause.told()}" for cause in box.causes)]
     for head, odd in (("Unlike the rest of this box:", box.odd), ("Unlike your earlier sound ones:", box.unlike)):
         if odd:
-            found += [head]
-            found += [f"  entry {o.entry}: {in_words(o.key)} {figure(o.value)}, the middle {_plain(o.norm.middle, o.value)}" for o in odd[:ODD_SHOWN]]
-            found += [f"  and {len(odd) - ODD_SHOWN} more: `sagbench log outliers --lot {box.lot.id}`"] if len(odd) > ODD_SHOWN else []
+            chips = by_chip(odd, box.entries)
+            found += [head, *(f"  entry {entry.id} ({entry.verdict}): {_farthest(several)}" for entry, several in chips[:ODD_SHOWN])]
+            found += [f"  and {len(chips) - ODD_SHOWN} more chips"] if len(chips) > ODD_SHOWN else []
+            found += [f"  all figures: `sagbench log outliers --lot {box.lot.id}`"] if len(odd) > len(chips) or len(chips) > ODD_SHOWN else []
     for chip in box.drifted:
         most = chip.changes[0]
         found.append(f"  entry {chip.now.id} was entry {chip.before.id}: {in_words(most.key)} {figure(most.before)} -> {figure(most.after)}")
     return [line for text in found for line in (textwrap.wrap(text, 78, subsequent_indent="    ", drop_whitespace=True) if len(text) > 78 else [text])]
 
 
-def _plain(value: float, like: Quantity) -> str:
-    return figure(Quantity(value, like.u / 2, like.unit)).split(" ±")[0]
+def _farthest(odd: Sequence[Odd]) -> str:
+    """The figure that is farthest off, the farthest first, and how many more there are."""
+    first, *rest = odd
+    unit, middle = first.value.unit, first.norm.middle
+    more = f"; {len(rest)} more figure{'s' if len(rest) > 1 else ''}" if rest else ""
+    return f"{in_words(first.key)} {figure(first.value)}, the middle {amount(middle, unit, prefix_for(middle, unit))}{more}"

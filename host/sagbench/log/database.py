@@ -11,6 +11,7 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Mapping
@@ -23,7 +24,7 @@ from typing import Any
 from sagbench.calibrate.place import folder
 from sagbench.judge.character import figures
 from sagbench.log import schema
-from sagbench.log.entry import Entry, Facts, Lot, Query
+from sagbench.log.entry import Entry, Facts, Likeliest, Lot, Query, brief
 from sagbench.log.trouble import LogDamaged, LogError, copy_of, damaged, told
 from sagbench.record import SweepRecord
 from sagbench.report.codec import from_json, to_json
@@ -213,13 +214,28 @@ class Log:
 
     def record(self, number: int) -> SweepRecord:
         """The whole record of an entry."""
+        return from_json(self._text(number), f"entry {number} of {self.path}")
+
+    def _text(self, number: int) -> str:
+        """The record of an entry as JSON."""
         self.entry(number)
         with told(self.path):
             text = self._database.execute("SELECT record FROM entries WHERE id = ?", (number,)).fetchone()[0]
         try:
-            return from_json(zlib.decompress(text).decode(), f"entry {number} of {self.path}")
+            return zlib.decompress(text).decode()
         except (zlib.error, UnicodeDecodeError) as wrong:
             raise damaged(self.path, f"entry {number}: {wrong}") from None
+
+    def likeliest(self, number: int) -> Likeliest | None:
+        """What is likely wrong with the chip of an entry; None if nothing is.  The whole record is not built for it."""
+        said = json.loads(self._text(number))
+        if said["diagnoses"]:
+            first = said["diagnoses"][0]
+            return Likeliest(first["kind"], first["pin"], first["sentence"])
+        if said["reasons"]:
+            first = said["reasons"][0]
+            return Likeliest(f"{first['quantity']}: {first['outcome']}", first["pin"], brief(first["sentence"]))
+        return Likeliest(said["partial"], None, said["advice"]) if said["partial"] else None
 
     def values(self, number: int) -> dict[tuple[str, int, str], tuple[float, float, str]]:
         """Figures of an entry: (quantity, pin, at) -> (value, U, unit)."""

@@ -6,6 +6,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,25 @@ class Entry:
     sagbench: str
     again: int | None
     undone: str | None
+
+
+def brief(reason: str) -> str:
+    """A reason without the limit and the evidence behind it: what stands in one line."""
+    return reason.partition(" (evidence")[0].partition("; ")[0]
+
+
+def photo_place(text: str) -> str:
+    """Where a photo lies, whatever folder is looked from next year; "" for none."""
+    return str(Path(text).expanduser().absolute()) if text else ""
+
+
+@dataclass(frozen=True)
+class Likeliest:
+    """What is likely wrong with a chip, in few words."""
+
+    what: str  # a diagnosis: "sink transistor has lost gain"; without one, what weighs most: "VOL: out of character"
+    pin: int | None
+    sentence: str
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from sagbench.record import Verdict
 from sagbench.report import frame
 from sagbench.report.markup import Markup, el
 from sagbench.report.signs import worded
-from sagbench.report.view import VERDICT_OUTCOME
+from sagbench.report.view import NO_SERIAL, VERDICT_OUTCOME
 
 COLUMNS = ("number", "measured", "lot", "part", "marking", "verdict", "reason", "maker", "date_code", "board", "position", "chip",
            "photo", "note", "fixture", "calibration", "library", "sagbench", "again", "taken_back")  # fmt: skip
@@ -30,7 +30,8 @@ def rows(entries: Sequence[Entry]) -> list[dict[str, str | int | None]]:
     found = []
     for entry in entries:
         flat = asdict(entry)
-        flat.update(flat.pop("facts"), number=entry.id, measured=entry.made, taken_back=entry.undone)
+        flat.update(flat.pop("facts"), number=entry.id, measured=entry.made, taken_back=entry.undone,
+                    fixture=None if entry.fixture == NO_SERIAL else entry.fixture)  # fmt: skip
         found.append({name: flat[name] for name in COLUMNS})
     return found
 
@@ -82,5 +83,5 @@ def _cell(entry: Entry, name: str) -> Markup | str:
         return worded(VERDICT_OUTCOME[verdict], verdict.value + (" (taken back)" if entry.undone else ""))
     if name == "measured":
         return entry.made[:16].replace("T", " ")
-    plain = {"number": str(entry.id), "part": entry.part, "why": entry.reason}
+    plain = {"number": str(entry.id), "part": entry.part, "why": entry.reason.partition(" (evidence")[0]}
     return plain[name] if name in plain else str(getattr(entry.facts, name))

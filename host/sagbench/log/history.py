@@ -14,7 +14,7 @@ from sagbench.judge.character import FAR, FEWEST, Key, Norm, far, norm_of
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry, Query
 from sagbench.record import Quantity, Verdict
-
+from sagbench.report.figures import amount
 
 MOST = 200  # specimens that a chip is compared with: more say nothing new, and each sweep of a large box would wait for them
 
@@ -40,19 +40,36 @@ class Change:
     times: float  # the change in units of its own expanded uncertainty
 
 
+# What these hold for is where the fixture happened to find them, not what was asked for: it is another one each time.
+FOUND = frozenset({"VT", "VT+", "VT-", "VH", "ROL", "ROH", "IIH", "VIK"})
+
+
+def place(key: Key) -> Key:
+    """The key by which a figure is known again in another measurement."""
+    return (key[0], key[1], "") if key[0] in FOUND else key
+
+
+def values(log: Log, number: int) -> dict[Key, tuple[float, float, str]]:
+    """Figures of an entry: where -> (value, U, unit)."""
+    return {place(key): value for key, value in log.values(number).items()}
+
+
 def in_words(key: Key) -> str:
-    """A figure's place: "VOL, pin 3, 0.016 A"."""
+    """A figure's place: "VOL, pin 3, 16 mA"."""
     name, pin, at = key
+    size, _, unit = at.partition(" ")
+    if unit in ("A", "V"):
+        at = amount(float(size), unit)
     return ", ".join(x for x in (name, f"pin {pin}" if pin else "", at) if x)
 
 
 def spread(log: Log, entries: Sequence[Entry]) -> dict[Key, Norm]:
     """Median and robust spread of each figure that enough of these entries have.  Entries must be of one part."""
-    values: dict[Key, list[float]] = {}
+    found: dict[Key, list[float]] = {}
     for entry in entries:
-        for key, (value, _, _) in log.values(entry.id).items():
-            values.setdefault(key, []).append(value)
-    return {key: norm_of(several) for key, several in values.items() if len(several) >= FEWEST}
+        for key, (value, _, _) in values(log, entry.id).items():
+            found.setdefault(key, []).append(value)
+    return {key: norm_of(several) for key, several in found.items() if len(several) >= FEWEST}
 
 
 def outliers(log: Log, entries: Sequence[Entry], known: dict[Key, Norm] | None = None) -> list[Odd]:
@@ -60,7 +77,7 @@ def outliers(log: Log, entries: Sequence[Entry], known: dict[Key, Norm] | None =
     known = spread(log, entries) if known is None else known
     found = []
     for entry in entries:
-        for key, (value, u, unit) in log.values(entry.id).items():
+        for key, (value, u, unit) in values(log, entry.id).items():
             if key in known and (away := far(key, Quantity(value, u, unit), known[key])) > FAR:
                 found.append(Odd(entry.id, key, Quantity(value, u, unit), known[key], away))
     return sorted(found, key=lambda odd: -odd.far)
@@ -91,7 +108,7 @@ def same_chip(log: Log, entry: Entry) -> list[Entry]:
 
 def drift(log: Log, first: Entry, last: Entry) -> list[Change]:
     """Figures that differ between two measurements by more than their uncertainties together, most first."""
-    before, after = log.values(first.id), log.values(last.id)
+    before, after = values(log, first.id), values(log, last.id)
     found = []
     for key in before.keys() & after.keys():
         (a, ua, unit), (b, ub, _) = before[key], after[key]

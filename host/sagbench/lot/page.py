@@ -14,7 +14,7 @@ from sagbench.log import history
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry
 from sagbench.log.export import table_of
-from sagbench.lot.summary import Summary
+from sagbench.lot.summary import Summary, by_chip
 from sagbench.record import Quantity, Verdict
 from sagbench.report import frame
 from sagbench.report.figures import amount, figure, prefix_for
@@ -38,8 +38,8 @@ def to_html(log: Log, box: Summary) -> str:
              ("definitions", _several(entry.library for entry in box.entries))]  # fmt: skip
     return frame.whole(
         f"Lot {box.lot.id}: {box.lot.name}", frame.header(f"Lot {box.lot.id}", box.lot.name, facts),
-        el("main", _counts(box), _reasons(box), *(_spreads(log, part, [e for e in box.entries if e.part == part]) for part in parts),
-           _odd("Unlike the rest of this box", box.odd), _odd("Unlike your earlier sound ones", box.unlike), _drifted(box),
+        el("main", _counts(box), _causes(box), *(_spreads(log, part, [e for e in box.entries if e.part == part]) for part in parts),
+           _odd(box, "Unlike the rest of this box", box.odd), _odd(box, "Unlike your earlier sound ones", box.unlike), _drifted(box),
            frame.section("Every chip", table_of(box.entries))),
         el("footer", "Each result is in the log (sagbench log show NUMBER). Uncertainties are expanded, k = 2. Not measured is never a pass."))  # fmt: skip
 
@@ -54,11 +54,11 @@ def _counts(box: Summary) -> Markup:
     return el("section", *(items or [el("p", "No chip yet.")]), class_="counts")
 
 
-def _reasons(box: Summary) -> Markup | None:
-    if not box.reasons:
+def _causes(box: Summary) -> Markup | None:
+    if not box.causes:
         return None
-    rows = [el("tr", el("td", f"{count} x"), el("td", reason)) for reason, count in box.reasons]
-    return frame.section("Why", frame.table("", ("chips", "what weighs most"), rows))
+    rows = [el("tr", el("td", f"{len(cause.chips)} x"), el("td", cause.told())) for cause in box.causes]
+    return frame.section("Why", frame.table("", ("chips", "what is likely wrong"), rows))
 
 
 # ------------------------------------------------------------------ spread
@@ -66,7 +66,7 @@ def _spreads(log: Log, part: str, entries: Sequence[Entry]) -> Markup | None:
     """One strip a quantity: each chip at its own worst pin or state."""
     worst: dict[str, list[tuple[Entry, Quantity]]] = {}
     for entry in entries:
-        for name, value in _worst_of(log.values(entry.id).items()).items():
+        for name, value in _worst_of(history.values(log, entry.id).items()).items():
             worst.setdefault(name, []).append((entry, value))
     strips = [_strip(name, found) for name in SPREADS if len(found := worst.get(name, [])) > 1]
     if not strips:
@@ -144,13 +144,17 @@ def _stacked(places: Sequence[float]) -> list[int]:
 
 
 # ------------------------------------------------------------------ odd ones, drift
-def _odd(title: str, odd: Sequence[history.Odd]) -> Markup | None:
+def _odd(box: Summary, title: str, odd: Sequence[history.Odd]) -> Markup | None:
+    """A row a chip, with the figure that is farthest off, and how many more there are; sound chips first."""
     if not odd:
         return None
-    rows = [el("tr", el("td", str(o.entry), class_="num"), el("td", history.in_words(o.key)), el("td", figure(o.value), class_="num"),
-               el("td", amount(o.norm.middle, o.value.unit, prefix_for(o.value.value, o.value.unit)), class_="num"), el("td", str(o.norm.count), class_="num"))
-            for o in odd]  # fmt: skip
-    return frame.section(title, frame.table("", ("entry", "figure", "found", "the others' middle", "of so many"), rows, numeric=(0, 2, 3, 4)))
+    rows = [el("tr", el("td", str(entry.id), class_="num"), el("td", worded(VERDICT_OUTCOME[Verdict(entry.verdict)], entry.verdict), class_="is-verdict"),
+               el("td", history.in_words(o.key)), el("td", figure(o.value), class_="num"),
+               el("td", amount(o.norm.middle, o.value.unit, prefix_for(o.norm.middle, o.value.unit)), class_="num"), el("td", str(o.norm.count), class_="num"),
+               el("td", str(len(rest) or ""), class_="num"))
+            for entry, (o, *rest) in by_chip(odd, box.entries)]  # fmt: skip
+    return frame.section(title, frame.table("", ("entry", "verdict", "farthest off", "found", "the others' middle", "of so many", "figures more"), rows, numeric=(0, 3, 4, 5, 6)),
+                         el("p", f"sagbench log outliers --lot {box.lot.id} lists all figures.", class_="key"))  # fmt: skip
 
 
 def _drifted(box: Summary) -> Markup | None:

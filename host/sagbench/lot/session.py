@@ -12,16 +12,18 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from enum import Enum
+from pathlib import Path
 from typing import Protocol
 
 from sagbench.errors import DeviceError, SagbenchError
 from sagbench.log.database import Log
-from sagbench.log.entry import Entry, Facts, Query
+from sagbench.log.entry import Entry, Facts, Query, photo_place
 from sagbench.lot.presence import Presence, Watcher
 from sagbench.parts.model import Part
 from sagbench.record import SweepRecord
 
 LOOK_EVERY_S = 0.05  # a look itself takes some 75 ms
+LOOKS = 12  # at most, for what a box is gone on with; a hand at the socket is the next chip's
 
 
 class Verb(Enum):
@@ -105,6 +107,9 @@ class Session:
     def run(self) -> None:
         """Until the user ends the box or pauses. Raises what the link raises; all that was told is kept."""
         self._go_on()
+        if self.last and self._occupied():
+            while not self._stop and self._out(f"A chip is in: entry {self.last.id}? Take it out. The next one? `again` measures it."):
+                self._one()
         while not self._stop:
             self._say("insert", self._wanted())
             if self._in():
@@ -119,6 +124,15 @@ class Session:
             kept = {name: value for name, value in asdict(self.last.facts).items() if name not in OF_ONE}
             said = {name: value for name, value in asdict(self.facts).items() if value}
             self.facts = Facts(**kept | said)
+
+    def _occupied(self) -> bool:
+        """True if a chip lies in the socket as a box is gone on with: it may be the one measured last, and is not to count twice."""
+        for _ in range(LOOKS):
+            seen = self.watcher.now()
+            if seen is not Presence.MOVING:
+                return seen is Presence.SEATED
+            self.bench.pause(LOOK_EVERY_S)
+        return False
 
     def _latest(self) -> Entry | None:
         return max(self.log.entries(Query(lot=self.lot)), key=lambda entry: entry.id, default=None)
@@ -152,9 +166,9 @@ class Session:
             self.bench.pause(LOOK_EVERY_S)
         return False
 
-    def _out(self) -> bool:
-        """Wait until the chip is out; True if it is to be measured once more instead."""
-        self._say("remove", "Take it out.")
+    def _out(self, sentence: str = "Take it out.") -> bool:
+        """Wait until the chip is out; True if it is to be measured (once more) instead."""
+        self._say("remove", sentence)
         self.watcher.begin_again()
         self._again = False
         while not self._stop:
@@ -240,7 +254,10 @@ class Session:
 
     def _fact(self, command: Command) -> str:
         name, told = FACT[command.verb]
-        if command.last or command.verb is Verb.PHOTO:
+        if command.verb is Verb.PHOTO:
+            where = photo_place(command.text)
+            return self._describe(name, where) + (" There is no such file yet." if where and not Path(where).exists() else "")
+        if command.last:
             return self._describe(name, command.text)
         self.facts = replace(self.facts, **{name: command.text})
         return f"{told.capitalize()} of the next chip{'' if name in OF_ONE else 's'}: {command.text or 'not known'}."

@@ -5,13 +5,16 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
-from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sagbench.judge.character import FEWEST, Key, Norm
 from sagbench.log import history
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry, Lot, Query
+from sagbench.record import Verdict
+
+NAMED = 8  # chips named behind what is likely wrong with them
 
 
 @dataclass(frozen=True)
@@ -24,13 +27,30 @@ class Drifted:
 
 
 @dataclass(frozen=True)
+class Cause:
+    """What is likely wrong with some of the chips."""
+
+    what: str  # "sink transistor has lost gain"
+    chips: tuple[tuple[int, int | None], ...]  # entry and pin, None: no single pin
+    sentence: str  # of the first of them
+
+    def told(self) -> str:
+        """In words, and of which chips."""
+        if len(self.chips) == 1:
+            return f"{self.what} (entry {self.chips[0][0]}): {self.sentence}"
+        named = [f"{number}{f' pin {pin}' if pin else ''}" for number, pin in self.chips[:NAMED]]
+        more = f" and {len(self.chips) - NAMED} more" if len(self.chips) > NAMED else ""
+        return f"{self.what}: entries {', '.join(named)}{more}"
+
+
+@dataclass(frozen=True)
 class Summary:
     """What there is to say of a box; entries are those that count."""
 
     lot: Lot
     entries: tuple[Entry, ...]
     verdicts: dict[str, int]
-    reasons: tuple[tuple[str, int], ...]  # most frequent first, pins left out of them
+    causes: tuple[Cause, ...]  # what is likely wrong with those that are not sound
     odd: tuple[history.Odd, ...]  # against the box itself
     unlike: tuple[history.Odd, ...]  # against the user's earlier sound ones
     drifted: tuple[Drifted, ...]
@@ -48,20 +68,28 @@ def summary(log: Log, number: int) -> Summary:
         earlier = history.sound_ones(log, part, before=same[0].id)
         known: dict[Key, Norm] = history.spread(log, earlier) if len(earlier) >= FEWEST else {}
         unlike += history.outliers(log, same, known)
-    return Summary(lot, tuple(entries), history.counts(entries), _reasons(entries), tuple(odd), tuple(unlike), tuple(_drifted(log, entries)))
+    return Summary(lot, tuple(entries), history.counts(entries), _causes(log, entries), tuple(odd), tuple(unlike), tuple(_drifted(log, entries)))
 
 
-def _reasons(entries: list[Entry]) -> tuple[tuple[str, int], ...]:
-    found = Counter(kind(entry.reason) for entry in entries if entry.reason)
-    return tuple(found.most_common())
+def _causes(log: Log, entries: list[Entry]) -> tuple[Cause, ...]:
+    """By diagnosis, the most frequent first."""
+    found: dict[str, list[tuple[int, int | None]]] = {}
+    said: dict[str, str] = {}
+    for entry in entries:
+        if entry.verdict != Verdict.SOUND.value and (likeliest := log.likeliest(entry.id)):
+            found.setdefault(likeliest.what, []).append((entry.id, likeliest.pin))
+            said.setdefault(likeliest.what, likeliest.sentence)
+    return tuple(sorted((Cause(what, tuple(chips), said[what]) for what, chips in found.items()), key=lambda cause: (-len(cause.chips), cause.chips)))
 
 
-def kind(reason: str) -> str:
-    """A reason without its pin and its figures: "pin 8 (3Y) sinks 7.1 mA only at 0.78 V; ..." -> "sinks ... only at ..."."""
-    words = reason.split(";")[0].split(":")[0].split(",")[0].split()
-    if words[:1] == ["pin"]:
-        words = words[3:] if words[2:3] and words[2].startswith("(") else words[2:]
-    return " ".join("..." if any(c.isdigit() for c in word) else word for word in words)
+def by_chip(odd: Iterable[history.Odd], entries: Iterable[Entry]) -> list[tuple[Entry, list[history.Odd]]]:
+    """Figures that are unlike the others', chip by chip: sound chips first, for of the others one knows already."""
+    known = {entry.id: entry for entry in entries}
+    found: dict[int, list[history.Odd]] = {}
+    for one in odd:
+        found.setdefault(one.entry, []).append(one)
+    return sorted(((known[number], several) for number, several in found.items()),
+                  key=lambda chip: (chip[0].verdict != Verdict.SOUND.value, -chip[1][0].far))  # fmt: skip
 
 
 def _drifted(log: Log, entries: list[Entry]) -> list[Drifted]:

@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
-from sagbench.log.entry import Entry, Facts
+from sagbench.log.entry import Entry, Facts, brief
 from sagbench.lot.loud import letters
 from sagbench.lot.session import Told
 from sagbench.record import SweepRecord, Verdict
@@ -17,6 +17,8 @@ from sagbench.report.safe import ascii_only, clipped
 
 LETTERS = 8  # lines kept for large letters, so that nothing jumps
 WHY = 4  # lines of the reason
+SAID = 3  # lines of the answer to a key, at most
+NO_VERDICT = "No verdict: "  # begins the advice where the verdict says as much
 BIG = {"insert": "insert", "measuring": "wait", "trouble": "trouble"}
 NAMES = {"date_code": "code", "position": "at", "chip": "chip", "maker": "maker", "board": "board", "photo": "photo", "note": "note"}
 
@@ -34,28 +36,31 @@ class Standing:
     part: str = ""
     facts: Facts = Facts()
     entries: tuple[Entry, ...] = ()  # of this lot, those that count
+    shown: int = 0  # entry whose result stands in large letters
 
     def take(self, told: Told, entries: Sequence[Entry]) -> None:
         """What the session told, and the lot as it is in the log now."""
         self.entries, self.part, self.facts = tuple(entries), told.part, told.facts
         if told.kind == "said":
             self.said = told.sentence
+            if self.shown and all(entry.id != self.shown for entry in entries):
+                self.big, self.why, self.shown = "undone", f"entry {self.shown} is taken back: it no longer counts", 0
         elif told.kind == "result" and told.record is not None and told.entry is not None:
             self.big, self.why = told.record.verdict.value, f"entry {told.entry.id}: {told.part}: {reason(told.record)}"
-            self.said = ""
+            self.said, self.shown = "", told.entry.id
         elif told.kind == "remove":
             self.now = told.sentence
         else:
             self.now = told.sentence
             if told.kind != "insert" or not self.big:  # a result stands until the next chip is in
-                self.big, self.why = BIG.get(told.kind, told.kind), ""
+                self.big, self.why, self.shown = BIG.get(told.kind, told.kind), "", 0
             if told.kind == "trouble":
                 self.why = told.sentence
 
 
 def reason(record: SweepRecord) -> str:
     """Why a chip has its verdict, in one sentence."""
-    return record.reasons[0].sentence if record.reasons else record.partial or record.advice
+    return record.reasons[0].sentence if record.reasons else record.advice.removeprefix(NO_VERDICT) or record.partial
 
 
 def counted(entries: Sequence[Entry]) -> str:
@@ -72,17 +77,18 @@ def picture(standing: Standing, width: int, height: int, small: bool = False) ->
     why = textwrap.wrap(ascii_only(standing.why), width)
     why = [*why[: WHY - 1], " ".join(why[WHY - 1 :])] if len(why) > WHY else why + [""] * (WHY - len(why))
     lines = [*head, "", *big, *why, f"> {standing.now}", ""]
-    room = max(height - len(lines) - 1, 0)
+    said = (textwrap.wrap(ascii_only(standing.said), width) or [""])[:SAID]
+    room = max(height - len(lines) - len(said), 0)
     lines += [row(entry) for entry in reversed(standing.entries[-room:] if room else ())]
-    lines = lines[: height - 1]
-    lines += [""] * (height - 1 - len(lines))
-    return [clipped(line, width) for line in [*lines, standing.said]]
+    lines = lines[: max(height - len(said), 0)]
+    lines += [""] * (height - len(said) - len(lines))
+    return [clipped(line, width) for line in [*lines, *said][-height:]]
 
 
 def row(entry: Entry) -> str:
     """One chip before: number, type, verdict, place, reason."""
     place = " ".join(x for x in (entry.facts.board, entry.facts.position, entry.facts.chip) if x)
-    return f"{entry.id:>5}  {entry.part:<9} {entry.verdict:<13} {place + '  ' if place else ''}{entry.reason}"
+    return f"{entry.id:>5}  {entry.part:<9} {entry.verdict:<13} {place + '  ' if place else ''}{brief(entry.reason)}"
 
 
 def _known(facts: Facts) -> str:

@@ -52,6 +52,28 @@ def test_the_odd_one_of_a_box(box):
         assert found[0].norm.middle == pytest.approx(10, abs=0.5) and found[0].norm.count == 12
 
 
+def test_a_figure_is_known_again_though_the_fixture_found_it_elsewhere(tmp_path):
+    """A threshold is read where its ramp crosses, at 78 uA today and 81 uA tomorrow: one figure all the same."""
+    def record(volts, amperes):
+        measured = (Measured("VT+", 1, Quantity(volts, 0.01, "V"), Quantity(amperes, 1e-6, "A")),)
+        return replace(INVERTER, pins=(replace(INVERTER.pins[0], measured=measured, findings=()),))
+    with open_log(tmp_path / "log.sqlite3") as log:
+        first, last = (log.entry(log.add(record(*pair))) for pair in ((1.0, -7.8e-5), (1.1, -8.1e-5)))
+        assert [(c.key, c.after.value) for c in history.drift(log, first, last) if c.key[0] == "VT+"] == [(("VT+", INVERTER.pins[0].pin, ""), 1.1)]
+
+
+def test_a_figure_is_named_as_one_writes_it():
+    assert history.in_words(("VOL", 3, "0.016 A")) == "VOL, pin 3, 16 mA"
+    assert history.in_words(("IIL", 1, "0.4 V")) == "IIL, pin 1, 0.4 V" and history.in_words(("ICC", 0, "outputs low")) == "ICC, outputs low"
+
+
+def test_a_fixture_without_a_number_has_none_in_an_export(tmp_path):
+    with open_log(tmp_path / "log.sqlite3") as log:
+        log.add(replace(INVERTER, fixture=replace(INVERTER.fixture, serial=0xFFFFFFFF)))
+        log.add(replace(INVERTER, fixture=replace(INVERTER.fixture, serial=7)))
+        assert [row["fixture"] for row in csv.DictReader(io.StringIO(export.to_csv(log.entries())))] == ["", "7"]
+
+
 def test_a_chip_that_changed(box):
     with open_log() as log:
         both = history.same_chip(log, log.entry(13))

@@ -6,6 +6,7 @@ SPDX-License-Identifier: MIT
 import asyncio
 import io
 import threading
+from dataclasses import replace
 
 import pytest
 from host.report import examples
@@ -16,7 +17,7 @@ from sagbench.cli.lot_faces import KEYS, FullScreen, Lines, command
 from sagbench.errors import LinkLost, UsageError
 from sagbench.log.database import Facts, Query, open_log
 from sagbench.lot.session import Command, Told, Verb
-from sagbench.lot.view import Standing, picture
+from sagbench.lot.view import Standing, picture, reason
 from sagbench.record import Verdict
 
 SOUND, WEAK = examples.sound_inverter(), examples.weak_gate()
@@ -67,6 +68,32 @@ def test_a_result_stands_until_the_next_chip_is_in(box):
     assert (now.big, now.why) == ("wait", "")
     now.take(Told("trouble", "The rail is 4.2 V."), box[0])
     assert (now.big, now.why) == ("trouble", "The rail is 4.2 V.")
+
+
+def test_a_result_that_is_taken_back_does_not_stand_any_more(box):
+    now = standing(box)
+    now.take(Told("said", "Entry 3 is taken back."), box[0][:2])
+    assert now.big == "undone" and "entry 3 is taken back" in now.why
+    now.take(Told("said", "Entry 2 is taken back."), box[0][:1])
+    assert "entry 3" in now.why                                # the one that was shown; the other is in the answer
+
+
+def test_a_long_answer_is_readable_to_its_end(box):
+    now = standing(box)
+    now.take(Told("said", "no part 74XX99; " + "nearest names are many, " * 5 + "`sagbench parts list`"), box[0])
+    lines = picture(now, 80, 22)
+    assert len(lines) == 22 and "`sagbench parts list`" in lines[-1] and any("no part 74XX99" in line for line in lines)
+
+
+def test_a_chip_before_has_the_fault_and_not_the_limit_behind_it(box):
+    fault, _, limit = WEAK.reasons[0].sentence.partition("; ")
+    chip = next(line for line in picture(standing(box), 120, 30) if "CPU U1" in line)
+    assert limit and chip.endswith(fault)
+
+
+def test_a_chip_that_is_not_seated_says_how(box):
+    record = replace(examples.not_seated(), reasons=(), partial="not seated", advice="No verdict: The chip sits the wrong way round.")
+    assert reason(record) == "The chip sits the wrong way round."
 
 
 # ------------------------------------------------------------------ keys

@@ -10,10 +10,12 @@ import pytest
 from hypothesis import given, strategies as st
 from pages_here import fill
 
+from sagbench.judge.character import Norm
 from sagbench.log.database import open_log
 from sagbench.log.entry import Entry, Facts
+from sagbench.log.history import Odd
 from sagbench.lot import page
-from sagbench.lot.summary import summary
+from sagbench.lot.summary import by_chip, summary
 from sagbench.record import Quantity
 
 
@@ -78,3 +80,10 @@ def test_the_page_counts_what_the_log_has(tmp_path):
         text = page.to_html(log, summary(log, lot))
     assert "8 sound" in text and "3 not sound" in text and "11 chips: 8 sound, 3 not sound" in text
     assert "<script>" not in text and "U11" not in text
+
+
+def test_sound_chips_that_are_unlike_the_rest_come_first_one_line_a_chip():
+    """Of a chip that is bad one knows already; the sound one that is unlike the others is the news."""
+    entries = [entry(1), entry(2, "not sound"), entry(3)]
+    odd = [Odd(number, ("VOL", pin, "0.016 A"), Quantity(0.4, 0.01, "V"), Norm(0.2, 0.01, 9), far) for number, pin, far in ((2, 3, 90.0), (2, 6, 80.0), (3, 6, 8.0))]
+    assert [(chip.id, len(several)) for chip, several in by_chip(odd, entries)] == [(3, 1), (2, 2)]

@@ -3,6 +3,7 @@
 SPDX-License-Identifier: MIT
 """
 
+import contextlib
 import io
 import wave
 from dataclasses import replace
@@ -17,7 +18,7 @@ from sagbench.log.database import Query, open_log
 from sagbench.lot import loud
 from sagbench.lot.presence import STILL, Presence, Watcher
 from sagbench.lot.session import Command, Session, Verb
-from sagbench.lot.summary import kind, summary
+from sagbench.lot.summary import summary
 from sagbench.parts import load_part
 from sagbench.record import Verdict
 
@@ -191,10 +192,59 @@ def test_the_summary_of_a_box(tmp_path):
     held(tmp_path, [None, SOUND, None, WEAK, None, WEAK, None])
     with open_log(tmp_path / "log.sqlite3") as log:
         box = summary(log, 1)
-    assert box.verdicts == {"sound": 1, "not sound": 2} and box.reasons[0][1] == 2
+    assert box.verdicts == {"sound": 1, "not sound": 2} and len(box.causes[0].chips) == 2
     assert all(len(line) <= 78 for line in lines(box))
 
 
-def test_reasons_of_one_kind_are_counted_together():
-    assert kind("pin 8 (3Y) sinks 7.1 mA only at 0.78 V; a 74LS00 must") == "sinks ... mA only at ... V"
-    assert kind("its supply current with outputs low is 9 mA") == "its supply current with outputs low is ... mA"
+def test_what_is_likely_wrong_is_said_in_words_with_the_chips_it_is_true_of(tmp_path):
+    held(tmp_path, [None, SOUND, None, WEAK, None, WEAK, None, examples.not_seated(), None])
+    with open_log(tmp_path / "log.sqlite3") as log:
+        box = summary(log, 1)
+    first = WEAK.diagnoses[0]
+    assert [(cause.what, cause.chips) for cause in box.causes][0] == (first.kind, ((2, first.pin), (3, first.pin)))
+    told = " ".join(" ".join(lines(box)).split())
+    assert f"2 x {first.kind}: entries 2 pin {first.pin}, 3 pin {first.pin}" in told and "(entry 4): " in told and "..." not in told
+
+
+def test_a_chip_without_a_diagnosis_has_what_weighs_most(tmp_path):
+    bare = replace(WEAK, diagnoses=())
+    held(tmp_path, [None, bare, None])
+    with open_log(tmp_path / "log.sqlite3") as log:
+        found = log.likeliest(1)
+    worst = WEAK.reasons[0]
+    assert (found.what, found.pin) == (f"{worst.quantity}: {worst.outcome.value}", worst.pin) and worst.sentence.startswith(found.sentence)
+
+
+def gone_on(tmp_path, course, said=()):
+    """A lot with one entry gone on with: what was told, and the entries that count."""
+    held(tmp_path, [None, SOUND, None])
+    bench, told, turn, said = PaperBench(course), [], iter(range(10**6)), dict(said)
+    with open_log(tmp_path / "log.sqlite3") as log:
+        session = Session(bench, Watcher(bench.see), log, 1, load_part, lambda part: "library", told.append, lambda: said.get(next(turn)), PART, "74LS04")
+        with contextlib.suppress(KeyboardInterrupt):
+            session.run()
+        return told, log.entries()
+
+
+def test_the_chip_in_the_socket_when_a_box_is_gone_on_with_does_not_count_twice(tmp_path):
+    """The program died after its result: the chip is still in."""
+    told, entries = gone_on(tmp_path, [SOUND, SOUND, None, WEAK, None])
+    assert kinds(told)[:2] == ["remove", "insert"] and "entry 1?" in told[0].sentence and [e.verdict for e in entries] == ["sound", "not sound"]
+
+
+def test_it_is_measured_if_the_user_says_that_it_is_the_next(tmp_path):
+    _, entries = gone_on(tmp_path, [WEAK, WEAK, WEAK, None], {0: Command(Verb.RETEST)})
+    assert [e.verdict for e in entries] == ["sound", "not sound"]
+
+
+def test_an_empty_socket_goes_on_at_once(tmp_path):
+    told, entries = gone_on(tmp_path, [None, WEAK, None])
+    assert kinds(told)[:3] == ["insert", "measuring", "result"] and len(entries) == 2
+
+
+def test_a_photo_is_kept_by_its_whole_path_and_one_that_is_not_there_is_said(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "u14.jpg").write_bytes(b"a picture")
+    told, entries, _ = held(tmp_path, [None, SOUND, SOUND, SOUND, None], {8: Command(Verb.PHOTO, "u15.jpg"), 9: Command(Verb.PHOTO, "u14.jpg")})
+    answers = [one.sentence for one in told if one.kind == "said"]
+    assert "no such file" in answers[0] and "no such file" not in answers[1] and entries[0].facts.photo == str(tmp_path / "u14.jpg")
