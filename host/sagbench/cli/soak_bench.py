@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import textwrap
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -21,9 +22,9 @@ from sagbench.log.database import open_log
 from sagbench.log.history import in_words
 from sagbench.parts.model import Part
 from sagbench.record import SweepRecord
-from sagbench.report.figures import figure
+from sagbench.report.figures import amount, best_prefix, figure
 from sagbench.report.safe import visible
-from sagbench.soak.course import Course, span
+from sagbench.soak.course import Course, Drift, span
 from sagbench.soak.page import to_html
 from sagbench.soak.run import Bounds, Ended, soak
 from sagbench.soak.view import Standing, picture
@@ -199,6 +200,15 @@ def _deliver(arguments: argparse.Namespace, course: Course, ended: Ended, keep: 
                 print(f"sagbench: not kept in the log. {visible(str(error))}", file=sys.stderr)
 
 
+def _moved(drift: Drift) -> str:
+    """A figure that moved: from where to where, and between what where it was farther away in the meantime."""
+    unit, prefix = drift.first.unit, best_prefix(drift.first)
+    ends = sorted((drift.first.value, drift.last.value))
+    beyond = max(ends[0] - drift.least, drift.most - ends[1]) > drift.first.u
+    between = f", between {amount(drift.least, unit, prefix)} and {amount(drift.most, unit, prefix)}" if beyond else ""
+    return f"moved: {in_words(drift.key)}: {figure(drift.first)} -> {figure(drift.last)}{between}"
+
+
 def _summary(course: Course, ended: str) -> None:
     count, drifts = len(course.samples), course.drifts()
     print(f"{count} sweep{'s' * (count > 1)} in {span(course.samples[-1].seconds)}; ended because {ended}. Worst: {course.worst.value}.")
@@ -207,7 +217,8 @@ def _summary(course: Course, ended: str) -> None:
     for fault in course.intermittents():
         print(visible(f"  came and went: {fault.what}, in {fault.times} of {fault.of} sweeps, first at {fault.first_s:.0f} s"))
     for drift in drifts[:MOVED_SHOWN]:
-        print(f"  moved: {in_words(drift.key):<26} {figure(drift.first)} -> {figure(drift.last)}")
+        for line in textwrap.wrap(_moved(drift), 78, initial_indent="  ", subsequent_indent="      "):
+            print(line)
     if len(drifts) > MOVED_SHOWN:
         print(f"  and {len(drifts) - MOVED_SHOWN} more; --html FILE has them all")
     if not course.intermittents() and not drifts:

@@ -12,6 +12,7 @@ from sagbench.report.pinout import role_word
 from sagbench.report.safe import ascii_only
 
 SHORT = {Role.UNUSED: "-"}
+DRIVEN = {Role.BIDIRECTIONAL: "io", Role.OUTPUT: "out", Role.OPEN_COLLECTOR: "out", Role.TRI_STATE: "out"}  # of what is held; else "in"
 NAME, SIDE = 8, 36
 
 
@@ -34,7 +35,7 @@ def picture(part: Part, view: View, chosen: int = 0) -> list[str]:
     lines.append(" " * SIDE + " +-\\_/-+")
     for left in range(1, half + 1):
         right = part.pin_count + 1 - left
-        lines.append(f"{_side(part, view, left, chosen):>{SIDE}} |{left:<2} {right:>2}| {_side(part, view, right, chosen, mirrored=True)}".rstrip())
+        lines.append(f"{_side(part, view, left, chosen):>{SIDE}} |{left:<2} {right:>2}|{_side(part, view, right, chosen, mirrored=True)}".rstrip())
     lines.append(" " * SIDE + " +------+")
     return lines
 
@@ -57,11 +58,11 @@ def _role(pin: Pin) -> str:
 def _side(part: Part, view: View, number: int, chosen: int, mirrored: bool = False) -> str:
     pin = part.pin(number)
     held = view.held.get(number)
-    does = _role(pin) if held is None or held is Held.OFF else f"held {held.value}"
+    does = _role(pin) if held is None or held is Held.OFF else f"{DRIVEN.get(pin.role, 'in')}: {held.value}"
     volts = view.volts.get(number)
     cells = [f"{does:>14}", f"{level(part, volts):>7}" if volts is not None else " " * 7, f"{volts:5.2f} V" if volts is not None else " " * 7, f"{ascii_only(pin.name)[:NAME]:>4}"]
     mark = ">" if number == chosen else " "
     if mirrored:
         mark = "<" if number == chosen else " "
-        return f"{cells[3].strip():<4} {cells[2]} {cells[1].strip():<7} {does}".rstrip() + (f" {mark}" if mark.strip() else "")
+        return f"{mark}{cells[3].strip():<4} {cells[2]} {cells[1].strip():<7} {does}".rstrip()
     return f"{mark}{cells[0]} {cells[1]} {cells[2]} {cells[3]}"

@@ -11,11 +11,13 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from math import hypot
+from math import hypot, inf, log, pi, sqrt
 
 from sagbench.judge.character import Key, figures
+from sagbench.log.history import place
 from sagbench.record import Outcome, Quantity, SweepRecord, Verdict
 
+ENOUGH = 10  # sweeps from which on differences from sweep to sweep tell what is chance: a jump among fewer would pass for it
 WORSE = (Verdict.SOUND, Verdict.TIRED, Verdict.UNSURE, Verdict.INCOMPLETE, Verdict.FAILED)  # worst last
 
 
@@ -59,11 +61,19 @@ class _Line:
     numbers: array[float] = field(default_factory=lambda: array("d"))
     least: Quantity | None = None
     most: Quantity | None = None
+    hops: float = 0.0  # distances from sweep to sweep, added up
 
     def add(self, seconds: float, value: Quantity) -> None:
+        self.hops += abs(value.value - self.numbers[-2]) if self.numbers else 0.0
         self.numbers.extend((seconds, value.value, value.u))
         self.least = value if self.least is None or value.value < self.least.value else self.least
         self.most = value if self.most is None or value.value > self.most.value else self.most
+
+    @property
+    def chance(self) -> float:
+        """By how much (one standard deviation) it is another from sweep to sweep: the mean difference of two draws of a normal
+        distribution is 2 / sqrt(pi) of its own."""
+        return self.hops / max(len(self.numbers) // 3 - 1, 1) * sqrt(pi) / 2
 
     def points(self) -> list[tuple[float, Quantity]]:
         n = self.numbers
@@ -84,13 +94,13 @@ class Course:
     def add(self, seconds: float, record: SweepRecord) -> None:
         """One more sweep."""
         self.first, self.last = self.first or record, record
-        sample = Sample(seconds, record.verdict, faults(record), record.reasons[0].sentence if record.reasons else record.partial)
+        sample = Sample(seconds, record.verdict, faults(record), record.reasons[0].sentence if record.reasons else record.partial and record.advice)
         self.samples.append(sample)
         for fault in sample.faults:
             times, at = self._seen.get(fault, (0, seconds))
             self._seen[fault] = times + 1, at
         for key, value in figures(record):
-            self._lines.setdefault(key, _Line(value.unit)).add(seconds, value)
+            self._lines.setdefault(place(key), _Line(value.unit)).add(seconds, value)
 
     def mark(self, seconds: float, what: str) -> None:
         """Something was done to the chip then."""
@@ -112,7 +122,7 @@ class Course:
         return self._lines[key].points() if key in self._lines else []
 
     def drifts(self, least: float = 1.0) -> list[Drift]:
-        """Figures that moved by more than `least` times their uncertainties, most first.
+        """Figures that moved by more than `least` times their uncertainties, and farther than chance takes so many, most first.
 
         Both ends come from one fixture, so that what is common to both cancels and the test is a careful one: a figure
         listed has surely moved, one that is not may have moved by less.
@@ -121,12 +131,16 @@ class Course:
 
     def _moved(self, lines: Iterable[tuple[Key, _Line]], least: float) -> Iterable[Drift]:
         for key, line in lines:
-            if line.least is None or line.most is None or len(line.numbers) < 6:
+            count = len(line.numbers) // 3
+            if line.least is None or line.most is None or count < 2:
                 continue
-            both = hypot(line.least.u, line.most.u)
-            if line.most.value - line.least.value > least * both and both > 0:
+            both, way = hypot(line.least.u, line.most.u), line.most.value - line.least.value
+            # Of N draws the farthest lies some sqrt(2 ln N) standard deviations from the middle, at either side. Were U (k = 2) all chance:
+            farthest = sqrt(log(count * len(self._lines)))
+            by_u, by_hops = farthest * both, farthest * 2 * sqrt(2) * line.chance if count >= ENOUGH else inf
+            if both > 0 and way > least * both and (not least or way > min(by_u, by_hops)):
                 n, unit = line.numbers, line.unit
-                times = (line.most.value - line.least.value) / both
+                times = way / both
                 yield Drift(key, Quantity(n[1], n[2], unit), Quantity(n[-2], n[-1], unit), line.least.value, line.most.value, times)
 
 

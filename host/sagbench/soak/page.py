@@ -24,7 +24,7 @@ def to_html(course: Course, ended: Ended) -> str:
     assert first is not None
     told = f"{len(course.samples)} sweeps in {span(course.samples[-1].seconds)}"
     drifts = course.drifts()
-    facts = [("worst of all sweeps", course.worst.value), ("ended because", ended.value), ("begun", first.started),
+    facts = [("worst of all sweeps", course.worst.value), ("ended because", ended.value), ("begun", first.started[:16].replace("T", " ")),
              *((f"marked at {seconds:.0f} s", what or "a key") for seconds, what in course.marks)]  # fmt: skip
     return frame.whole(
         f"{first.part}: {told}", frame.header(first.part, told, facts), el("main", _faults(course), _moved(drifts), *(_plot(course, drift) for drift in drifts[:PLOTS]))
@@ -59,9 +59,12 @@ def _plot(course: Course, drift: Drift) -> Markup:
         x = LEFT + seconds / last * (WIDTH - LEFT - 10)
         return f"{x:.1f},{6 + (high - value) / (high - low) * (HEIGHT - BOTTOM - 12):.1f}"
 
-    band = " ".join([at(s, q.value + q.u) for s, q in points] + [at(s, q.value - q.u) for s, q in reversed(points)])
-    line = " ".join(at(s, q.value) for s, q in points)
+    lines: list[Markup] = []
     marks: list[Markup] = []
+    for run in _runs(points, [sample.seconds for sample in course.samples]):
+        band = " ".join([at(s, q.value + q.u) for s, q in run] + [at(s, q.value - q.u) for s, q in reversed(run)])
+        marks.append(el("polygon", points=band, class_="band"))
+        lines.append(el("polyline", points=" ".join(at(s, q.value) for s, q in run), class_="line"))
     for value in frame.round_values(low, high):
         y = at(0, value).split(",")[1]
         marks += [el("path", d=f"M{LEFT} {y}H{WIDTH - 10}", class_="axis", stroke_opacity=0.4),
@@ -71,9 +74,20 @@ def _plot(course: Course, drift: Drift) -> Markup:
             x = at(seconds, high).split(",")[0]
             marks.append(el("path", d=f"M{x} 6V{HEIGHT - BOTTOM - 6:.0f}", class_="mark"))
     ends = [el("text", "0 s", x=LEFT, y=HEIGHT - 6), el("text", f"{last:.0f} s", x=WIDTH - 10, y=HEIGHT - 6, text_anchor="end")]
-    svg = el("svg", el("polygon", points=band, class_="band"), *marks, el("polyline", points=line, class_="line"), *ends,
+    svg = el("svg", *marks, *lines, *ends,
              el("title", f"{in_words(drift.key)} over time"), viewBox=f"0 0 {WIDTH:.0f} {HEIGHT:.0f}", role="img", class_="strip")  # fmt: skip
     return el("figure", el("figcaption", _title(drift.key)), svg)
+
+
+def _runs(points: list[tuple[float, Quantity]], sweeps: list[float]) -> list[list[tuple[float, Quantity]]]:
+    """The points in runs of sweeps that all have the figure: where one has it not, there is no line."""
+    number = {seconds: n for n, seconds in enumerate(sweeps)}
+    found: list[list[tuple[float, Quantity]]] = []
+    for point in points:
+        if not found or number[point[0]] != number[found[-1][-1][0]] + 1:
+            found.append([])
+        found[-1].append(point)
+    return found
 
 
 def _title(key: Key) -> str:

@@ -12,7 +12,7 @@ from sagbench.log.history import in_words
 from sagbench.lot.loud import letters
 from sagbench.lot.view import LETTERS
 from sagbench.record import Quantity
-from sagbench.report.figures import amount, figure, prefix_for
+from sagbench.report.figures import amount, prefix_for, short
 from sagbench.report.safe import clipped
 from sagbench.soak.course import Course, Drift, span
 
@@ -77,7 +77,7 @@ def plot(course: Course, drift: Drift, width: int, height: int, head: str = "") 
     for seconds, value in points:
         rows[round((drift.most - value) / (drift.most - drift.least) * (height - 1))][column(seconds)] = "*"
     at = {0: _short(drift.most, drift.first), height - 1: _short(drift.least, drift.first)}
-    caption = f"{head}{in_words(drift.key)}: {figure(drift.first)} -> {figure(drift.last)}"
+    caption = f"{head}{in_words(drift.key)}: {short(drift.first)} -> {short(drift.last)}"
     return [caption, *(f"{at.get(n, ''):>{LABEL}} {''.join(row)}".rstrip() for n, row in enumerate(rows))]
 
 

@@ -73,7 +73,7 @@ def test_the_picture_fits_the_smallest_screen_and_says_all(part):
     lines = picture(hold.part, hold.look(), chosen=1)
     assert len(lines) <= 17 and max(map(len, lines)) <= 80 and all(line.isascii() for line in lines)
     text = "\n".join(lines)
-    assert "held weak high" in text and "12.30 mA" in text and "POWER ON" in text and "ground" in text
+    assert "in: weak high" in text and "12.30 mA" in text and "POWER ON" in text and "ground" in text
     assert all(pin.name[:8] in text for pin in hold.part.pins if pin.name.isascii())
 
 
@@ -85,6 +85,13 @@ def test_every_pin_is_listed_with_its_role():
     words = [told(hold.part, pin.number, hold.look()) for pin in hold.part.pins]
     assert words[0] == "pin 1 (DIR): input, let go, 1.60 V, between" and words[1] == "pin 2 (A1): in and out, held weak high, 3.20 V, HIGH"
     assert words[9].startswith("pin 10 (GND): ground")
+
+
+def test_a_chosen_pin_at_the_right_fits_too_and_keeps_its_role_while_it_is_held():
+    hold = PaperHold(load_part("74LS112"))
+    hold.held[14] = Held.WEAK_HIGH
+    lines = picture(hold.part, hold.look(), chosen=14)
+    assert max(map(len, lines)) <= 80 and any("14|<2CLR" in line and line.endswith("in: weak high") for line in lines)
 
 
 def test_levels_are_words():
@@ -125,7 +132,7 @@ def test_keys_alone():
     app, shown = pressed(hold, "h", "down", "H", "right", "L", "left", "down", "down", "l", "c", "C")
     assert (hold.held[1], hold.held[2], hold.held[13], hold.held[4]) == (Held.HIGH, Held.WEAK_HIGH, Held.WEAK_LOW, Held.LOW)
     assert hold.clocked == [(4, 1), (4, 10)] and app.chosen == 4
-    assert "held high" in shown["picture"] and "q ends" in shown["keys"]
+    assert "in: high" in shown["picture"] and "q ends" in shown["keys"]
 
 
 def test_a_wrong_key_is_told_on_the_screen():
