@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
-from sagbench.identify.choose import Pattern
+from sagbench.identify.candidates import candidates_of
+from sagbench.identify.choose import TRAIN, Pattern
 from sagbench.identify.follow import Change
 from sagbench.learn.compare import differing
 from sagbench.learn.draft import About, Draft, draft
@@ -23,8 +24,10 @@ from sagbench.learn.memory import NotShown, Shown, Toggle, Veiled, toggles, veil
 from sagbench.learn.naming import uses
 from sagbench.learn.specimen import Bench, Look, Specimen, find_outputs, role_of
 from sagbench.learn.twoway import with_both
+from sagbench.learn.unseen import Unseen
 from sagbench.learn.walks import walk
 from sagbench.parts.behaviour import Machine, Network
+from sagbench.parts.definition import Definition
 from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
@@ -34,6 +37,7 @@ STEPS = 2000  # as long as they are no more than that: a part file bears 4096
 CHECK = 1000  # looks at which the draft is held against the specimen
 LONG = 5000  # a walk of that length also settles what is not reached
 KEYS = 4  # inputs that may switch outputs with memory off
+CORRECTIONS = 10  # times that what a draft's own test shows is learnt from
 
 HIDDEN = "more is remembered than shows at the outputs"
 OTHERWISE = "the draft and the specimen did not do the same"
@@ -86,13 +90,21 @@ def _accounted(levels: Levels, about: About, told: Progress) -> Result:
         if walking.places:
             told("state bits", turn, len(WALKS))
             walking.further(length)
-        learnt, made, wrong = _held_against(bench, walking.learnt(), about, walking.favourites)
+        learnt, made, wrong = walking.held(walking.learnt(), about)
         if not walking.places or (not wrong and not (learnt.missed and length < LONG) and made.logic == before):
             break
         before = made.logic
+    for turn in range(CORRECTIONS):
+        told("what was not seen", turn, CORRECTIONS)
+        learnt, made, wrong = walking.held(walking.learnt(), about, tested=True)
+        if wrong:
+            walking.account()
+            learnt = replace(walking.learnt(), walk=learnt.walk)
+        if walking.as_told(learnt, draft(learnt, about)) and not wrong:
+            break
+        walking.account()
     while wrong:
-        learnt = _without(learnt, dict.fromkeys(wrong, OTHERWISE))
-        learnt, made, wrong = _held_against(bench, learnt, about, walking.favourites)
+        learnt, made, wrong = walking.held(_without(learnt, dict.fromkeys(wrong, OTHERWISE)), about, tested=True)
     return Result(learnt, made)
 
 
@@ -119,13 +131,41 @@ class _Walking:
         """Walk on, and account anew for all that was seen."""
         fixed, at = _kept_on(self.bench, list(self._offs.values()))
         self._walks.append(self.levels.note(walk(self.bench, length, fixed, at, self.favourites)))
-        self._sort()
-        self._account()
+        self.account()
 
-    def _account(self) -> None:
+    def held(self, learnt: Learnt, about: About, *, tested: bool = False) -> tuple[Learnt, Draft, set[int]]:
+        """The draft held against the specimen (`tested`: by its own logic test too), and outputs that did otherwise than it
+        says.  What was seen counts from the next account on."""
+        learnt, made, wrong, looks = _held_against(self.bench, learnt, about, self.favourites, tested)
+        self.levels.keep(looks)
+        self._walks.append(looks)
+        return learnt, made, wrong
+
+    def as_told(self, learnt: Learnt, made: Draft) -> bool:
+        """Go where the draft says something that was not seen; False if it is wrong there.  Comes after `held`."""
+        if not learnt.memories or self.bench.both:
+            return True
+        machine = Machine(Network(read(made.text, "draft", origin="draft")))
+        last = self._walks[-1]
+        for _ in differing(machine, self.bench, made.names, last):
+            pass
+        places = [self.bench.outputs.index(pin) for pin in learnt.states]
+        unseen = Unseen(learnt, (toggle for looks in self._walks for toggle in toggles(looks, places, self._offs)))
+        fixed, at = _kept_on(self.bench, list(self._offs.values()))
+        begin = walk(self.bench, 1, fixed, at)
+        looks = self.levels.note(begin)
+        self._walks.append(looks)
+        wrong = list(differing(machine, self.bench, made.names, looks))
+        looks = self.levels.note(unseen.way(self.bench, machine.copy(), made.names, learnt.states, fixed, self.favourites))
+        self._walks.append(looks)
+        return not wrong and not list(differing(machine, self.bench, made.names, looks))
+
+    def account(self) -> None:
+        """Account anew for all that was seen."""
+        self._sort()
         left, self._hidden = list(self.places), {}
         while left:
-            seen = [toggle for looks in self._walks for toggle in toggles(looks, left)]
+            seen = [toggle for looks in self._walks for toggle in toggles(looks, left, self._offs)]
             moved = Counter((t.before ^ t.after).bit_length() - 1 for t in seen if t.was != t.became)
             self.favourites = [i for i, count in moved.items() for _ in range(1 + 20 * count // max(1, len(seen)))]
             shown = Shown(seen, len(self.bench.inputs), len(left))
@@ -258,8 +298,9 @@ def _short(way: Iterable[tuple[Change, ...]]) -> tuple[tuple[Change, ...], ...]:
     return tuple(way[: sum(total <= STEPS for total in steps)])
 
 
-def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequence[int]) -> tuple[Learnt, Draft, set[int]]:
-    """The draft, its own test played, and more; outputs that did otherwise than it says."""
+def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequence[int],
+                  tested: bool) -> tuple[Learnt, Draft, set[int], list[tuple[int, Look]]]:  # fmt: skip
+    """The draft, its program played, and more; outputs that did otherwise than it says; all that was seen."""
     looks = list(bench.give([0]))
     own = walk(bench, PROGRAM * len(bench.inputs), favourites=favourites) if learnt.memories or bench.both else []
     way = _short(bench.way([0, *own])) if own else ()
@@ -268,6 +309,24 @@ def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequen
     learnt = replace(learnt, looks=bench.looks, walk=way, checked=len(looks))
     made = draft(learnt, about)
     if not learnt.laws:
-        return learnt, made, set()
-    machine = Machine(Network(read(made.text, "draft", origin="draft")))
-    return learnt, made, {pin for pin, *_ in differing(machine, bench, made.names, looks)}
+        return learnt, made, set(), looks
+    definition = read(made.text, "draft", origin="draft")
+    if tested:
+        looks += bench.give(_own_test(bench, definition))
+        learnt = replace(learnt, looks=bench.looks, checked=len(looks))
+        made = draft(learnt, about)
+    machine = Machine(Network(definition))
+    return learnt, made, {pin for pin, *_ in differing(machine, bench, made.names, looks)}, looks
+
+
+def _own_test(bench: Bench, definition: Definition) -> Iterator[int]:
+    """The logic test that is made from a draft, one toggle at a time; levels of pins that are let go in it stay."""
+    (candidate,) = candidates_of([definition])
+    place = {pin: i for i, pin in enumerate(bench.inputs)}
+    point = bench.point
+    for step in candidate.sequence:
+        toggled = [place[pin] for pin, level in step.set.items() if pin in place and level is not None and (point >> place[pin] & 1) != level]
+        toggled += [place[pin] for pin, count in step.pulses.items() if pin in place for _ in range(2 * min(count, TRAIN))]
+        for i in toggled:
+            point ^= 1 << i
+            yield point

@@ -79,10 +79,14 @@ class Levels:
     def note(self, points: Iterable[int]) -> list[tuple[int, Look]]:
         """Give points, and keep what was seen."""
         looks = list(self.bench.give(points))
+        self.keep(looks)
+        return looks
+
+    def keep(self, looks: Iterable[tuple[int, Look]]) -> None:
+        """Looks that were taken otherwise."""
         for point, look in looks:
             for one, did in zip(self.seen, look, strict=True):
                 one.add(point, did)
-        return looks
 
     def _move_each(self) -> None:
         n = len(self.bench.inputs)

@@ -47,17 +47,21 @@ class NotShown(Exception):
         self.outputs = tuple(outputs)
 
 
-def toggles(looks: Sequence[tuple[int, Look]], places: Sequence[int]) -> list[Toggle]:
-    """Pairs of looks one toggle apart, at which all these outputs drove or, of an open collector, were low or off."""
-    packed = [(point, _packed(look, places)) for point, look in looks]
+def toggles(looks: Sequence[tuple[int, Look]], places: Sequence[int], tri_state: Iterable[int] = ()) -> list[Toggle]:
+    """Pairs of looks one toggle apart, at which all these outputs drove or, of an open collector, were low or off.
+
+    tri_state: of the places, outputs that show nothing while they are off.
+    """
+    blank = frozenset(tri_state)
+    packed = [(point, _packed(look, places, blank)) for point, look in looks]
     return [Toggle(a, b, was, became) for (a, was), (b, became) in zip(packed, packed[1:], strict=False)
             if was is not None and became is not None and (a ^ b).bit_count() == 1]  # fmt: skip
 
 
-def _packed(look: Look, places: Sequence[int]) -> int | None:
+def _packed(look: Look, places: Sequence[int], tri_state: frozenset[int]) -> int | None:
     bits = 0
     for k, place in enumerate(places):
-        if look[place] is None:
+        if look[place] is None or (look[place] is Seen.OFF and place in tri_state):
             return None
         bits |= (look[place] is not Seen.LOW) << k
     return bits

@@ -6,15 +6,16 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import TypeVar
 
-from sagbench.device import Device
+from sagbench.device import TRIES, Device, too_slow
 from sagbench.errors import EXIT_NO_VERDICT, SagbenchError, UsageError
 from sagbench.identify.bench import Bench as Socket
-from sagbench.identify.bench import PowerLost
+from sagbench.identify.bench import PowerLost, Unheard
 from sagbench.identify.candidates import Candidate, Rail
 from sagbench.identify.hysteresis import SCHMITT_V, hysteresis
 from sagbench.identify.run import MOST_A, powerable
@@ -35,6 +36,7 @@ from sagbench.sweep import Options, sweep
 
 BONDED = 0.7  # so many of the pins must show a junction from ground, or the rails are doubted
 SEED = 99
+T = TypeVar("T")
 
 
 class NotLearnt(SagbenchError):
@@ -100,17 +102,25 @@ def powered(device: Device, about: About) -> Socket:
 
 def learn_here(device: Device, about: About, options: Options | None = None, progress: Progress | None = None) -> Tried:
     """Learn the chip in the socket, then sweep it by the draft.  Raises NotLearnt, UsageError, FixtureError."""
-    socket = powered(device, about)
-    try:
-        with socket.kept_alive():
-            result = learn(socket, about, random.Random(SEED), progress)
-    except PowerLost as gone:
-        raise NotLearnt(f"The fixture took power away while it was learnt ({gone}).") from None
-    finally:
-        socket.off()
+    result = _undisturbed(device, about, "learnt", lambda socket: learn(socket, about, random.Random(SEED), progress))
     if not result.learnt.laws:
         return Tried(result, None)
     return _swept(device, result, about, options, progress)
+
+
+def _undisturbed(device: Device, about: About, what: str, do: Callable[[Socket], T]) -> T:
+    """`do` on the powered chip, from the beginning again if the fixture took the power only because it had not heard this program."""
+    for _ in range(TRIES):
+        socket = powered(device, about)
+        try:
+            return do(socket)
+        except Unheard:
+            continue
+        except PowerLost as gone:
+            raise NotLearnt(f"The fixture took power away while it was {what} ({gone}).") from None
+        finally:
+            socket.off()
+    raise too_slow(device.info.port)
 
 
 def _swept(device: Device, result: Result, about: About, options: Options | None, progress: Progress | None) -> Tried:
@@ -136,11 +146,4 @@ def compare_here(device: Device, definition: Definition, family: str) -> tuple[D
     of_role = {name: tuple(i for i, pin in enumerate(pinout.pins, 1) if pin in names) for name, names in
                ((Role.SUPPLY, pinout.supply), (Role.GROUND, pinout.ground))}  # fmt: skip
     about = About(definition.function, family, len(pinout.pins), of_role[Role.SUPPLY], of_role[Role.GROUND])
-    socket = powered(device, about)
-    try:
-        with socket.kept_alive():
-            return compare(socket, definition.of(family), pinout, random.Random(SEED))
-    except PowerLost as gone:
-        raise NotLearnt(f"The fixture took power away while it was compared ({gone}).") from None
-    finally:
-        socket.off()
+    return _undisturbed(device, about, "compared", lambda socket: compare(socket, definition.of(family), pinout, random.Random(SEED)))

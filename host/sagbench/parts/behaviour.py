@@ -219,6 +219,12 @@ class Machine:
         twin.driven, twin._clocks = dict(self.driven), dict(self._clocks)
         return twin
 
+    def widen(self, lanes: int) -> None:
+        """Be so many copies of lane 0."""
+        every, self.all = (1 << lanes) - 1, (1 << lanes) - 1
+        self.one, self.zero = [every * (bits & 1) for bits in self.one], [every * (bits & 1) for bits in self.zero]
+        self._clocks = {slot: (every * (one & 1), every * (zero & 1)) for slot, (one, zero) in self._clocks.items()}
+
     def _put(self, slot: int, one: int, zero: int) -> None:
         if slot in self.faults:
             high, low = self.faults[slot]
