@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#pragma GCC optimize ("Os")
 /* What runs here may take its time: small rather than fast. */
 #pragma GCC optimize ("Os")
 #include "core/power.h"
@@ -52,6 +51,11 @@ uint16_t power_faults(void)
 void power_fault(uint16_t fault)
 {
     power.faults |= fault;
+}
+
+void power_forgive(uint16_t fault)
+{
+    power.faults &= (uint16_t)~fault;
 }
 
 bool power_settled(void)

@@ -35,6 +35,7 @@ bool power_registers_enabled(void);
 
 uint16_t power_faults(void);
 void power_fault(uint16_t fault);
+void power_forgive(uint16_t fault);
 
 /* Unlatch faults whose cause is gone. */
 void power_clear_faults(void);

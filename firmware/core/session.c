@@ -36,6 +36,7 @@ static SELDOM void on_hello(uint16_t nonce)
     executor_start();
     convert_stop();
     power_off();
+    power_forgive(FAULT_SILENCE);
     link_open(true);
     session.nonce = nonce;
     session.any_pass = false;
@@ -100,6 +101,8 @@ SELDOM uint8_t session_pack_state(uint8_t *to)
 
 /* ------------------------------------------------------------ turn by turn */
 
+static const struct msg_event silence = {.kind = EVENT_SILENCE};
+
 static SELDOM void pass_begin(const uint8_t *payload)
 {
     uint16_t id = wire_get_u16(payload);
@@ -111,6 +114,9 @@ static SELDOM void pass_begin(const uint8_t *payload)
         session.any_pass = true;
         session.last_pass = id;
         executor_begin(id);
+        /* The host may not know yet that the chip has lost its power. */
+        if (power_faults() & FAULT_SILENCE)
+            executor_abort(PASS_FAULT, &silence);
     }
 }
 
@@ -160,18 +166,27 @@ static void lease_turn(uint32_t now)
 {
     if (!link_is_open() || !hal_passed(now, session.frame_at, HAL_TICKS(WIRING_LEASE_MS * 1000UL)))
         return;
-    if (power_is_on())
-        power_fault(FAULT_LEASE);
     executor_start();
     convert_stop();
     power_off();
     link_open(false);
 }
 
+/* True if the host has fallen silent while the chip is powered: everything is off then. */
+static bool silence_turn(uint32_t now, struct msg_event *event)
+{
+    if (!power_is_on() || !hal_passed(now, session.frame_at, HAL_TICKS(TIMING_SILENCE_MS * 1000UL)))
+        return false;
+    power_fault(FAULT_SILENCE);
+    power_off();
+    *event = silence;
+    return true;
+}
+
 static void safety_turn(uint32_t now)
 {
     struct msg_event event;
-    if (!power_turn(now, &event, executor_glance))
+    if (!power_turn(now, &event, executor_glance) && !silence_turn(now, &event))
         return;
     if (executor_running())
         executor_abort(PASS_FAULT, &event);

@@ -7,7 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define PROTOCOL_API_LEVEL 3
+#define PROTOCOL_API_LEVEL 4
 #define PROTOCOL_BAUD 500000UL
 #define FRAME_DELIMITER 0
 #define FRAME_WINDOW 4
@@ -26,7 +26,9 @@
 #define FRAME_RAW_MAX 102  /* bytes before COBS */
 #define FRAME_WIRE_MAX 104  /* bytes on the wire, delimiter counted */
 #define READING_NONE 0xFFFFU  /* not measured */
-#define TIMING_LEASE_MS 2000U  /* no valid frame from the host for so long: chip unpowered, all lines off, link forgotten */
+#define TIMING_SILENCE_MS 50U  /* no valid frame from the host for so long while the chip is powered: chip unpowered, all lines off, fault `silence` latched; the session goes on */
+#define TIMING_PRESENCE_MS 10U  /* the host sends anything at least so often while the chip is powered, or a pass runs that powers it: `ack` of reason `here` if nothing else */
+#define TIMING_LEASE_MS 2000U  /* no valid frame from the host for so long: all lines off, link forgotten */
 #define TIMING_KEEP_ALIVE_MS 400U  /* the host sends `ack` at least so often */
 #define TIMING_RETRANSMIT_MS 60U  /* a numbered frame without an answer is sent again after this */
 #define TIMING_HELLO_MS 250U  /* the host repeats `hello` after this, until `welcome` */
@@ -35,7 +37,7 @@
 
 /* Messages. */
 enum message_id {
-    MSG_HELLO         = 0x01,  /* Start a session. The device powers the chip down, forgets both streams and answers `welcome`, whatever the host's API level. This message never changes its fields. */
+    MSG_HELLO         = 0x01,  /* Start a session. The device powers the chip down, unlatches the fault `silence`, forgets both streams and answers `welcome`, whatever the host's API level. This message never changes its fields. */
     MSG_WELCOME       = 0x81,  /* Who the device is. Sent in answer to every `hello`, whatever its API level. */
     MSG_ACK           = 0x02,  /* Nothing but the header's ack and room. */
     MSG_HALT          = 0x03,  /* Everything off now, whatever is under way; a running pass ends with status `halted`. Numbered messages that have come before it and still wait are dropped. Answered by `state`. */
@@ -43,7 +45,7 @@ enum message_id {
     MSG_STATE         = 0x84,  /* How the device is. */
     MSG_CLEAR_FAULTS  = 0x05,  /* Unlatch faults whose cause is gone. Answered by `state`. */
     MSG_SERIAL_SET    = 0x06,  /* Store this fixture's serial number in EEPROM. Answered by `state`. */
-    MSG_PASS_BEGIN    = 0x10,  /* A pass starts: its steps follow in `steps`. Refused with event `busy` while one runs, with `pass_repeated` if the number is that of the last pass of this session. */
+    MSG_PASS_BEGIN    = 0x10,  /* A pass starts: its steps follow in `steps`. Refused with event `busy` while one runs, with `pass_repeated` if the number is that of the last pass of this session; ended at once while the fault `silence` is latched. */
     MSG_STEPS         = 0x11,  /* Whole steps (see the step table), carried out in order as they come. A step is never split over two frames. Outside a pass they are dropped, so that what follows a pass ended by a fault does no harm. */
     MSG_READINGS      = 0x90,  /* Results of reading steps, in order. A reading is the sum of `repeats` conversions; FFFF: not measured (an event says why). */
     MSG_EVENT         = 0x91,  /* Something the host must know, in order with the readings. */
@@ -52,7 +54,7 @@ enum message_id {
 
 /* Steps of a pass. */
 enum step_code {
-    STEP_END         = 0x00,  /* The pass is complete. Power and lines stay as they are (the lease goes on). */
+    STEP_END         = 0x00,  /* The pass is complete. Power and lines stay as they are (the host must go on speaking). */
     STEP_IDLE        = 0x01,  /* All S and M lines and LD off, K tied to nothing. Power stays. */
     STEP_DRIVE       = 0x02,  /* Set every line. A bit is a position, bit 0 = position 1. Lines change in the order: those that go off, then levels, then those that come on. */
     STEP_LEVELS      = 0x03,  /* New levels for the lines that drive, both M and S; off ones stay off. */
@@ -87,6 +89,7 @@ enum ack_reason {
     ACK_DAMAGED    = 2,  /* a frame was damaged: send again from ack */
     ACK_ROOM       = 3,  /* there is room again */
     ACK_REPEATED   = 4,  /* a frame came that had come before: go on from ack */
+    ACK_HERE       = 5,  /* the host is there: see `presence_ms` */
 };
 
 enum line_level {
@@ -113,7 +116,7 @@ enum fault {
     FAULT_CONTENTION   = 2,  /* a strong line did not reach its level */
     FAULT_REGISTERS    = 4,  /* the register chain did not return what was shifted */
     FAULT_DEAD_MAN     = 8,  /* OE_N did not follow the pump */
-    FAULT_LEASE        = 16,  /* the host fell silent while the chip was powered */
+    FAULT_SILENCE      = 16,  /* the host fell silent while the chip was powered */
 };
 
 enum event_kind {
@@ -127,6 +130,7 @@ enum event_kind {
     EVENT_CONTENTION    = 8,  /* a strong line was forced by something else; dropped */
     EVENT_BAD_STEP      = 9,  /* a step that cannot be; value: its code */
     EVENT_OVER_BUDGET   = 10,  /* a drive that could exceed a port group's limit; value: group number */
+    EVENT_SILENCE       = 11,  /* power was taken away because the host fell silent while the chip was powered */
 };
 
 enum pass_status {

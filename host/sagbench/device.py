@@ -3,15 +3,18 @@
     with Device.connect(None) as device:
         result = device.run_pass([steps.sense(1, 1, LineLevel.HIGH), steps.read(Source.K, 16)])
 
-The device powers the chip down by itself when the host falls silent, so whatever
-happens here, the chip is safe within `lease_ms`.
+The device powers the chip down by itself when it hears nothing for `silence_ms`, so whatever
+happens here, the chip is safe.  On a line in real time a second thread speaks while the program
+thinks.  A pass that ended because the program was late all the same says so (`silenced`); one
+that began without power is simply run again.
 
 SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator
+import threading
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from importlib import resources
 from types import TracebackType
@@ -19,10 +22,12 @@ from typing import Any, Self
 
 from sagbench.errors import DeviceError, FixtureError, LinkLost, NoDevice, NotOurs, WrongApiLevel
 from sagbench.wire import messages, numbers, steps
+from sagbench.wire.code import leaves_power, packed, powers
 from sagbench.wire.layout import Message, Step
 from sagbench.wire.link import MAGIC, Link
 from sagbench.wire.numbers import EventKind, PassStatus
-from sagbench.wire.serial import SerialTransport, Transport, find_port
+from sagbench.wire.presence import Presence
+from sagbench.wire.serial import LiveTransport, SerialTransport, Transport, find_port
 
 CONNECT = numbers.CONNECT_MS / 1000
 LEASE = numbers.LEASE_MS / 1000
@@ -32,6 +37,7 @@ SILENCE = LEASE + numbers.KEEP_ALIVE_MS / 1000
 ASK = numbers.HELLO_MS / 1000  # unnumbered questions are repeated after this
 AGAIN = 4 * ASK                # patience with one that has fallen silent
 NO_SERIAL = 0xFFFFFFFF
+TRIES = 4                      # of what was ended by the host's silence; then the computer is too busy
 RESETS = {1: "power-on", 2: "its reset line (the port was opened)", 4: "a supply too low", 8: "its watchdog"}  # MCUSR
 
 
@@ -63,6 +69,18 @@ class PassResult:
     conversions: int
     elapsed_us: int
 
+    @property
+    def silenced(self) -> bool:
+        """True if power was taken away because this program was not heard for a moment: nothing the chip did."""
+        return any(event.kind is EventKind.SILENCE for event in self.events)
+
+
+def too_slow(port: str) -> DeviceError:
+    """What to raise when silence of this program has ended a thing TRIES times."""
+    return DeviceError(f"The fixture at {port} heard nothing of this program for {numbers.SILENCE_MS} ms while the chip was powered and took "
+                       "the power away, again and again; that says nothing against the chip. Close what keeps this computer busy, "
+                       "give the fixture a USB port of its own and a good cable, and start again.")
+
 
 class Device:
     """A fixture in session.  All methods raise LinkLost if it falls silent."""
@@ -70,6 +88,8 @@ class Device:
     def __init__(self, transport: Transport, *, timeout: float | None = None) -> None:
         """Start a session over an open transport.  Raises NoDevice, NotOurs, WrongApiLevel."""
         self._transport = transport
+        self._line = threading.RLock()     # one speaks at a time
+        self._presence = Presence(self._speak)
         self._silence = max(SILENCE, timeout or 0.0)
         self._connect_patience = timeout or CONNECT
         self._link = Link(host=True, now=transport.now())
@@ -93,8 +113,10 @@ class Device:
 
     # ------------------------------------------------------------- session
     def _start_session(self, patience: float | None = None) -> Info:
-        self._link = Link(host=True, now=self._transport.now())
-        self._link.hello(self._transport.now())
+        link = Link(host=True, now=self._transport.now())
+        link.hello(self._transport.now())
+        with self._line:
+            self._link = link
         self._pass_id, self._powered, self._in_pass = 0, False, False
         self._since = self._transport.now()
         give_up = self._since + (patience or self._connect_patience)
@@ -132,14 +154,44 @@ class Device:
 
     def _pump(self) -> list[Message]:
         """One turn: what is due goes out, what has come is delivered.  Raises LinkLost on silence."""
-        self._transport.write(self._link.poll(self._transport.now()))
-        self._link.receive(self._transport.read(), self._transport.now())
-        now = self._transport.now()
-        taken = self._link.take(now=now)
-        self._transport.write(self._link.poll(now))
+        with self._line:
+            self._transport.write(self._link.poll(self._transport.now()))
+            self._link.receive(self._transport.read(), self._transport.now())
+            now = self._transport.now()
+            taken = self._link.take(now=now)
+            self._transport.write(self._link.poll(now))
         if self._link.in_session and now - self._link.heard > self._silence:
             raise self._fallen_silent(now - self._link.heard)
         return taken
+
+    def _send(self, message: Message) -> None:
+        with self._line:
+            self._link.send(message, self._transport.now())
+
+    def _speak(self) -> bool:
+        """The second thread: what is due goes out while the first thinks; False once nobody need speak.
+
+        What goes wrong here the first thread meets too, and tells.  A device that is not heard is not kept powered.
+        """
+        if not self._line.acquire(blocking=False):
+            return True                                # the first one is speaking
+        try:
+            link, now = self._link, self._transport.now()
+            if not link.quick or not isinstance(self._transport, LiveTransport) or now - link.heard > self._silence:
+                return False
+            self._transport.write(link.poll(now))
+            link.receive(self._transport.read_at_once(), now)
+        except LinkLost:
+            return False
+        finally:
+            self._line.release()
+        return True
+
+    def _quick(self, quick: bool) -> None:
+        """Speak often from now on, or no longer."""
+        self._link.quick = quick
+        if quick and isinstance(self._transport, LiveTransport):
+            self._presence.wake()
 
     def _fallen_silent(self, silent: float) -> LinkLost:
         """Why it is silent: one that was reset has forgotten the session, but answers a new `hello`."""
@@ -184,23 +236,35 @@ class Device:
 
         sequence: steps of `wire.steps`; `end` is added if it is not the last.
         on_progress: called with (readings so far, readings in all).
-        A pass that ends by a safety rule is a result: see `status` and `events`.
-        Raises DeviceError if the device refuses the pass or answers what it was not asked.
+        A pass that ends by a safety rule is a result: see `status` and `events`.  One that the device ended because it did
+        not hear this program is run again, unless it was to find the chip powered: then it is a result, too (`silenced`).
+        Raises DeviceError if the device refuses the pass, answers what it was not asked, or did not hear us again and again.
         """
         code = [*sequence]
         if not code or code[-1].name != "end":
             code.append(steps.end())
+        for _ in range(TRIES):
+            needs_power = self._powered and code[0].name != "power_off"
+            result = self._run(code, on_progress)
+            if not result.silenced or needs_power:
+                return result
+            self.clear_faults()
+        raise too_slow(self.info.port)
+
+    def _run(self, code: list[Step], on_progress: Callable[[int, int], None] | None) -> PassResult:
         self._renew()
         self._pass_id += 1
-        now = self._transport.now()
         self._in_pass = True
-        self._link.send(messages.PassBegin(self._pass_id), now)
-        for payload in _packed(code):
-            self._link.send(messages.Steps(payload), now)
+        self._quick(self._powered or powers(code))
+        self._send(messages.PassBegin(self._pass_id))
+        for payload in packed(code):
+            self._send(messages.Steps(payload))
         result = self._collect(sum(step.readings for step in code), on_progress)
-        self._link.drop_queued()
+        with self._line:
+            self._link.drop_queued()
         self._in_pass = False
-        self._powered = result.status == PassStatus.COMPLETE and _leaves_power(code, self._powered)
+        self._powered = result.status == PassStatus.COMPLETE and leaves_power(code, self._powered)
+        self._quick(self._powered)
         return result
 
     def _collect(self, total: int, on_progress: Callable[[int, int], None] | None) -> PassResult:
@@ -264,6 +328,7 @@ class Device:
         if self._in_pass:
             self._new_session()
         self._powered = False
+        self._quick(False)
         return state
 
     def close(self) -> None:
@@ -271,6 +336,7 @@ class Device:
         if self._closed:
             return
         self._closed = True
+        self._presence.stop()
         try:
             self._ask(messages.Halt(), patience=0.5)
         except LinkLost:
@@ -287,7 +353,7 @@ class Device:
 
     def _order(self, message: Message) -> messages.State:
         self._renew()
-        self._link.send(message, self._transport.now())
+        self._send(message)
         while not self._link.idle:
             self._pump()
         return self.state()
@@ -298,33 +364,13 @@ class Device:
         ask_at = started
         while patience is None or self._transport.now() - started < patience:
             if self._transport.now() >= ask_at:
-                self._link.send(message, self._transport.now())
+                self._send(message)
                 ask_at = self._transport.now() + ASK
             for answer in self._pump():
                 if isinstance(answer, messages.State):
                     self._uptime = answer.uptime_ms / 1000
                     return answer
         raise LinkLost(f"The fixture at {self._transport.name} does not answer; it powers the chip down by itself.")
-
-
-def _packed(code: Iterable[Step]) -> Iterator[bytes]:
-    """Steps in payloads, none split."""
-    payload = b""
-    for step in code:
-        if len(payload) + len(step.code) > numbers.PAYLOAD_MAX:
-            yield payload
-            payload = b""
-        payload += step.code
-    if payload:
-        yield payload
-
-
-def _leaves_power(code: Iterable[Step], before: bool) -> bool:
-    """True if the chip is powered after these steps."""
-    for step in code:
-        if step.name in ("power_on", "power_off"):
-            before = step.name == "power_on"
-    return before
 
 
 def _model(wiring_id: int) -> dict[str, Any] | None:

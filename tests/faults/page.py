@@ -33,12 +33,11 @@ POWER = """
 Milliseconds from the fault to the last look (each 0.25 ms) at which the virtual rails held more than 1 V or a supply switch was on, and at which a strong line drove
 (high, or low into a supplied chip). Controller: the image in the simulator, in turn at each load point of the wiring, to each rail, at random moments. Frozen: the clock
 stands still; the watchdog's own oscillator (32 ms nominal, 40 ms taken) resets the ports. Host: a process of its own that sweeps over a socket, with the real
-guard on it; the time from the kill to the guard's last word is the wall clock's, what the device makes of it the fixture's. For these milliseconds the dying program,
-its guard and who listens run before this machine's other work ({first} of {hosts} kills). `waiting` is what they waited for a processor all the same; limits are 100
-and 60 ms plus that. A host killed while it starts has not powered anything yet; none of its children may be left.
+guard on it; the time from the kill to the guard's last word is the wall clock's, what the device makes of it the fixture's. A host killed while it starts has
+not powered anything yet; none of its children may be left.
 
-A line that falls silent (`silent`: no byte comes any more) and a host killed together with its guard (`both`) end by the lease of 2 s: the firmware cannot
-tell them from a host that thinks for a moment or a USB bus that stalls, and a lease short enough would take a sound chip's power on a busy computer.
+Nobody speaks any more where a line falls silent (`silent`) or a host is killed together with its guard (`both`), and the guard may wait for a processor, too: the
+firmware takes the power when it has not heard a word for 50 ms while the chip is powered.
 """
 MATRIX = """
 ## Faulty chips
@@ -71,9 +70,8 @@ def _power(lines: Lines) -> str:
         if own:
             late = sum(one["powered_ms"] > 100 or one["strong_ms"] > 60 for one in own)
             rows.append((kind, len(own), sum(one["powered"] for one in own), summary.worst(own, "powered_ms"), summary.worst(own, "strong_ms"),
-                         max(one.get("waited_ms", 0.0) for one in own), late))
-    return _table(("what", "cases", "of them powered", "powered, ms at most", "strong line, ms at most", "waiting, ms at most",
-                   "beyond 100 or 60 ms"), rows)
+                         late))
+    return _table(("what", "cases", "of them powered", "powered, ms at most", "strong line, ms at most", "beyond 100 or 60 ms"), rows)
 
 
 def _matrix(lines: Lines) -> str:
@@ -93,8 +91,7 @@ def text() -> str:
         out += LINK + _table(("fault", "times"), summary.total(lines, "faults").most_common()) + _table(
             ("a pass ended", "times"), summary.total(lines, "told").most_common())
     if power := [*runs.get("stopped", []), *runs.get("killed", [])]:
-        hosts = runs.get("killed", [])
-        out += POWER.format(first=sum(one["first"] for one in hosts), hosts=len(hosts)) + _power(power)
+        out += POWER + _power(power)
     if lines := runs.get("matrix"):
         out += MATRIX.format(parts=len(matrix.PARTS), names=", ".join(matrix.PARTS), simulated=matrix.SIMULATED_MOST_S, cpu=matrix.CPU_MOST_S) + _matrix(lines)
     return out

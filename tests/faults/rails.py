@@ -4,7 +4,6 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from hardware import wiring
 from virtual_fixture.bench import Bench
 
 VCC, GND = 24, 7              # positions of the chip in this room's sockets
@@ -12,7 +11,7 @@ STEP_S = 0.25e-3              # the rails are looked at so often
 LIVE_V = 1.0                  # more than a junction needs is a supply, whatever the switches say
 QUIET_S = 5e-3                # off for so long is off
 LOW, HIGH = 1, 2              # of a line
-LEASE_S = wiring.load()["interlock"]["lease_ms"] / 1e3
+GIVE_UP_S = 3.0               # what is not off by then stays on
 POWERED_MOST_MS, STRONG_MOST_MS = 100.0, 60.0
 
 

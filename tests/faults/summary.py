@@ -11,8 +11,6 @@ from typing import Any
 from faults import matrix
 
 Lines = list[dict[str, Any]]
-# Where the firmware or the guard has a say; a silent line and a host killed with its guard end by the lease.
-BY_LEASE = {"silent", "both"}
 
 
 def total(lines: Lines, key: str) -> Counter[str]:
@@ -37,12 +35,9 @@ def _link(lines: Lines) -> Iterator[tuple[str, float, str]]:
 
 
 def _power(lines: Lines) -> Iterator[tuple[str, float, str]]:
-    own, by_lease = ([one for one in lines if (one["kind"] in BY_LEASE) is late] for late in (False, True))
     yield "power_faults", len(lines), "cases"
-    for name, cases in (("", own), ("_by_lease", by_lease)):
-        if cases:
-            yield f"unpowered{name}_ms_max", worst(cases, "powered_ms"), "ms"
-            yield f"strong_drive{name}_ms_max", worst(cases, "strong_ms"), "ms"
+    yield "unpowered_ms_max", worst(lines, "powered_ms"), "ms"
+    yield "strong_drive_ms_max", worst(lines, "strong_ms"), "ms"
 
 
 def _matrix(lines: Lines) -> Iterator[tuple[str, float, str]]:

@@ -18,6 +18,8 @@ SPEC = protocol_spec.load()
 MESSAGES = {m.name: m for m in SPEC.messages}
 BY_ID = {m.id: m for m in SPEC.messages}
 STEPS = {s.name: s for s in SPEC.steps}
+TIMING = {t.name: t.value for t in SPEC.timing}
+QUIET_US = TIMING["presence_ms"] * 1000
 ENUMS = {name: {e.name: e.value for e in entries} for name, entries in SPEC.enums.items()}
 
 
@@ -145,7 +147,13 @@ class Host:
         self.queue.append((MESSAGES[name].id, payload))
 
     def turn(self, us: float = 300) -> None:
-        """Let the device run, take what it says, send what may be sent."""
+        """Let the device run, take what it says, send what may be sent; a word at least each 10 ms keeps the chip powered."""
+        while us > QUIET_US:
+            self._turn(QUIET_US)
+            us -= QUIET_US
+        self._turn(us)
+
+    def _turn(self, us: float) -> None:
         self.world.run(us)
         while (end := self.world.sent.find(0, self.at)) >= 0:
             raw = bytes(self.world.sent[self.at:end])
@@ -156,8 +164,8 @@ class Host:
             name, payload = self.queue[self.sent_to]
             self.put(frame((self.acked + self.sent_to) % 256, self.expected, 4, name, payload))
             self.sent_to += 1
-        if self.world.now_us - self.said_at > 300_000 and not self.mute:
-            self.control("ack", b"\0")
+        if self.world.now_us - self.said_at >= QUIET_US and not self.mute:
+            self.control("ack", bytes([number("here", "ack_reason")]))
 
     def _take(self, message: Message) -> None:
         step_ = (message.ack - self.acked) % 256

@@ -6,7 +6,7 @@ import random
 from cobs import cobs
 from hardware import wiring
 
-from .host import MESSAGES, SPEC, Host, Message, mask, number, parse, step
+from .host import MESSAGES, SPEC, TIMING, Host, Message, mask, number, parse, step
 from .world import World
 
 POWER = step("power_on", supply=24, supply_2=0, ground=7, limit=500)
@@ -150,29 +150,84 @@ def test_hello_forgets_a_pass(host: Host, world: World) -> None:
     assert host.run(step("read", source="vref", repeats=1), pass_id=1).readings == [512]
 
 
-def test_lease(host: Host, world: World) -> None:
-    """A silent host: after lease_ms the chip is unpowered, the fault latched, the session forgotten."""
+def test_silence_takes_the_power_and_the_session_goes_on(host: Host, world: World) -> None:
+    """No word for silence_ms: unpowered, the fault latched, an event; no pass runs, powered or not, until it is cleared."""
     assert host.run(POWER).status == "complete"
     at = host.said_at
     while world.powered:
-        world.run(1000)
-        assert world.now_us - at < 2_100_000, "the lease has run out"
-    assert world.now_us - at > 1_950_000
+        world.run(200)
+        assert world.now_us - at < 60_000
+    assert world.now_us - at > 1000 * TIMING["silence_ms"]
     world.run(20_000)
     assert not world.lines()
-    count = len(world.sent)
-    host.control("state_request")
-    world.run(50_000)
-    assert len(world.sent) == count, "no session, no answer"
-    host.hello(3)
-    assert host.state().faults == number("lease", "fault")
-    assert host.run(POWER).kinds == ["power_refused"]
+    state = host.state()
+    assert state.faults == number("silence", "fault") and not state.powered
+    (event,) = (m for m in host.taken if m.name == "event")
+    assert (event.kind, event.pass_id, event.position) == (number("silence", "event_kind"), 0, 0)
+    host.taken.clear()
+    samples = len(world.samples)
+    for code in ([step("read", source="vref", repeats=1)], [POWER], [step("power_off"), step("read", source="vref", repeats=1)]):
+        refused = host.run(*code)
+        assert (refused.status, refused.kinds, refused.readings) == ("fault", ["silence"], [])
+        assert not world.powered
+    assert len(world.samples) == samples
     host.numbered("clear_faults")
     assert host.wait("state").faults == 0
     assert host.run(POWER, pass_id=40).status == "complete"
 
 
-def test_keep_alive_holds_the_lease(host: Host, world: World) -> None:
+def test_silence_in_mid_pass_ends_it(host: Host, world: World) -> None:
+    """The readings until then have been sent, the rest of the steps is dropped, and no reading is made up."""
+    host.begin([POWER, *[step("read", source="vref", repeats=64)] * 200, step("end")])
+    while not world.powered:
+        host.turn()
+    for _ in range(100):
+        host.turn()
+    at = world.now_us
+    while world.powered:
+        world.run(200)
+        assert world.now_us - at < 60_000
+    result = host.finish()
+    assert (result.status, result.kinds) == ("fault", ["silence"])
+    assert 1 < len(result.readings) < 100 and set(result.readings[1:]) == {64 * 512}
+
+
+def test_silence_is_no_matter_without_power(host: Host, world: World) -> None:
+    """A pass that powers nothing goes on, and there is no fault."""
+    host.begin([step("settle", us=60_000)] * 4 + [step("read", source="vref", repeats=1), step("end")])
+    for _ in range(20):
+        host.turn()
+    world.run(1000 * TIMING["silence_ms"] * 3)
+    result = host.finish()
+    assert (result.status, result.readings) == ("complete", [512])
+    assert host.state().faults == 0
+
+
+def test_hello_forgives_silence(host: Host, world: World) -> None:
+    assert host.run(POWER).status == "complete"
+    world.run(100_000)
+    assert not world.powered and host.state().faults == number("silence", "fault")
+    host.hello(9)
+    assert host.state().faults == 0
+    assert host.run(POWER, pass_id=1).status == "complete"
+
+
+def test_lease(host: Host, world: World) -> None:
+    """A host that has been silent for lease_ms is forgotten."""
+    assert host.run(step("read", source="vref", repeats=1)).status == "complete"
+    world.run(1000 * TIMING["lease_ms"] - (world.now_us - host.said_at) - 50_000)
+    assert host.state().faults == 0
+    world.run(1000 * TIMING["lease_ms"] + 50_000)
+    count = len(world.sent)
+    host.control("state_request")
+    world.run(50_000)
+    assert len(world.sent) == count, "no session, no answer"
+    host.hello(3)
+    assert host.state().faults == 0
+    assert host.run(POWER).status == "complete"
+
+
+def test_a_word_now_and_then_keeps_the_power(host: Host, world: World) -> None:
     assert host.run(POWER).status == "complete"
     for _ in range(200):
         host.turn(25_000)

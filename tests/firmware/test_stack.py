@@ -56,7 +56,7 @@ def test_call_graph_and_paint_agree(host: Host) -> None:
     scan = step("load_scan", mask=mask(2, free), high=mask(2, free), lines=3, load=5, repeats=4, settle_us=50)
     load = dict(lines=3, load=5, high=1, also=7, repeats=4, settle_us=50)
     host.run(POWER, AVCC, step("verify", position=1), step("scan", mask=0xFFFFFF, repeats=1), *driven, scan, *driven,
-             step("load", position=free, **load), *driven, step("load", position=2, **load), scan, step("power_off"))
+             step("load", position=free, **load), *driven, step("load", position=2, **load), scan, *[*driven, scan] * 30, step("power_off"))
     sizes = subprocess.run(["avr-size", "-A", str(IMAGE)], check=True, capture_output=True, text=True).stdout
     static = sum(int(m[1]) for m in re.finditer(r"^\.(?:data|bss|noinit)\s+(\d+)", sizes, re.M))
     painted = 8192 - static - host.state().stack_free

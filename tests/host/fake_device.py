@@ -16,6 +16,8 @@ class FakeDevice:
         self.welcome = welcome
         self.mute = False
         self.fault_at: int | None = None        # step index at which a pass ends by a fault
+        self.silences = 0                       # so many passes more are ended by silence once they have powered the chip, or find it powered
+        self.missed = False                     # the fault is latched
         self.shorted: set[int] = set()          # positions whose load reading is not measured
         self.halts = self.hellos = 0
         self.born: float | None = 0.0           # host's time of its last reset; None: reset at the next bytes
@@ -25,7 +27,7 @@ class FakeDevice:
 
     def _reset(self) -> None:
         self.pass_id, self.running, self.done, self.readings, self.conversions = 0, False, 0, 0, 0
-        self.powered = False
+        self.powered = self.missed = False
 
     def __call__(self, data: bytes, now: float) -> bytes:
         if self.link is None:
@@ -54,6 +56,7 @@ class FakeDevice:
                 self._finish(PassStatus.HALTED, now)
             self._state(now)
         elif isinstance(message, messages.StateRequest | messages.ClearFaults):
+            self.missed = self.missed and isinstance(message, messages.StateRequest)
             self._state(now)
         elif isinstance(message, messages.SerialSet):
             self.serial = message.serial
@@ -64,6 +67,8 @@ class FakeDevice:
                 self.link.send(messages.Event(message.pass_id, kind, 0, 0, 0), now)
                 return
             self.pass_id, self.running, self.done, self.readings, self.conversions = message.pass_id, True, 0, 0, 0
+            if self.missed:
+                self._silence(now)
         elif isinstance(message, messages.Steps) and self.running:
             self._steps(message.code, now)
 
@@ -84,9 +89,18 @@ class FakeDevice:
                 self.readings += step.readings
                 self.conversions += step.readings * step.arguments.get("repeats", 1)
             self.powered = {"power_on": True, "power_off": False}.get(step.name, self.powered)
+            if self.powered and self.silences:
+                self.silences -= 1
+                return self._silence(now)
             if step.name == "end":
                 self._finish(PassStatus.COMPLETE, now)
         return None
+
+    def _silence(self, now: float) -> None:
+        assert self.link
+        self.missed, self.powered = True, False
+        self.link.send(messages.Event(self.pass_id, EventKind.SILENCE, 0, 0, self.readings), now)
+        self._finish(PassStatus.FAULT, now)
 
     def _finish(self, status: PassStatus, now: float) -> None:
         assert self.link
@@ -96,5 +110,5 @@ class FakeDevice:
 
     def _state(self, now: float) -> None:
         assert self.link
-        self.link.send(messages.State(Fault(0), int(self.powered), int(self.running), 1, 0, 0,
+        self.link.send(messages.State(Fault.SILENCE if self.missed else Fault(0), int(self.powered), int(self.running), 1, 0, 0,
                                       self.link.damaged, 0, int((now - (self.born or 0.0)) * 1000)), now)

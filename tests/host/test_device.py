@@ -9,9 +9,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from fake_device import FakeDevice
 
-from sagbench.device import Device, _packed
+from sagbench.device import TRIES, Device
 from sagbench.errors import DeviceError, LinkLost, NoDevice, NotOurs, WrongApiLevel
 from sagbench.wire import numbers, steps
+from sagbench.wire.code import packed
 from sagbench.wire.loop import Faults, LoopTransport
 from sagbench.wire.numbers import EventKind, PassStatus, Source
 from sagbench.wire.serial import find_port
@@ -234,6 +235,67 @@ def test_keep_alive_holds_the_lease() -> None:
     assert device._link.in_session
 
 
+POWER, READ = steps.power_on(24, 0, 7, 900), steps.read(Source.K, 1)
+
+
+def test_a_pass_that_begins_without_power_is_run_again_after_a_silence() -> None:
+    fake = FakeDevice()
+    device, _ = joined(fake)
+    fake.silences = TRIES - 1
+    result = device.run_pass([POWER, READ])
+    assert result.status is PassStatus.COMPLETE and not result.silenced and len(result.readings) == 2
+    assert not fake.missed and fake.powered
+
+
+def test_a_silence_again_and_again_ends_in_words() -> None:
+    fake = FakeDevice()
+    device, _ = joined(fake)
+    fake.silences = 100
+    with pytest.raises(DeviceError, match="heard nothing of this program for 50 ms .* again and again"):
+        device.run_pass([POWER, READ])
+    fake.silences = 0
+    assert device.run_pass([READ]).status is PassStatus.COMPLETE
+
+
+def test_a_pass_that_needs_a_powered_chip_is_not_run_on_an_unpowered_one() -> None:
+    """Whoever asked for it must power the chip again; what takes power away, or needs none, runs."""
+    for after in ([READ], [steps.power_off(), READ]):
+        fake = FakeDevice()
+        device, _ = joined(fake)
+        device.run_pass([POWER])
+        fake.missed, fake.powered = True, False            # between two passes
+        result = device.run_pass(after)
+        assert result.silenced is (after[0] is READ)
+        assert result.readings == (() if result.silenced else (0,))
+        assert device.run_pass([READ]).readings == (0,) and not fake.missed
+
+
+def test_a_word_each_ten_milliseconds_while_the_chip_is_powered() -> None:
+    """In passes, too, however long they take."""
+    fake = FakeDevice()
+    device, line = joined(fake)
+    said = [line.now()]
+    original = fake.__call__
+
+    def peer(data: bytes, now: float) -> bytes:
+        if data:
+            said.append(now)
+        return original(data, now)
+    line._peer = peer
+    device.run_pass([POWER])
+    for _ in range(500):
+        device._pump()
+    device.run_pass([READ] * 200)
+    gaps = [after - before for before, after in zip(said, said[1:], strict=False)]
+    assert max(gaps) <= numbers.PRESENCE_MS / 1000 + 2 * 0.002 + 1e-9
+    assert len(said) < 1.2 * (line.now() - said[0]) / (numbers.PRESENCE_MS / 1000) + 300
+    device.run_pass([steps.power_off()])
+    count = len(said)
+    for _ in range(100):
+        device._pump()
+    assert len(said) - count <= 2                              # nothing to keep powered
+
+
 def test_close_halts_and_is_idempotent() -> None:
     fake = FakeDevice()
     line = LoopTransport(fake)
@@ -247,7 +309,7 @@ def test_close_halts_and_is_idempotent() -> None:
 
 def test_steps_are_never_split() -> None:
     sequence = [steps.drive(i, 0, 0, 0) for i in range(50)] + [steps.read(Source.K, 1)] * 7
-    payloads = list(_packed(sequence))
+    payloads = list(packed(sequence))
     assert all(len(p) <= numbers.PAYLOAD_MAX for p in payloads)
     assert [s for p in payloads for s in steps.parse(p)] == sequence
 

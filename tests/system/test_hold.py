@@ -32,8 +32,12 @@ def test_a_gate_follows_its_inputs_and_power_goes_by_itself() -> None:
             hold.set(3, Held.WEAK_HIGH)                       # against a low output: the output overcomes it
             low = hold.look().volts[3]
             assert low is not None and low < 0.8 and hold.powered
-            fixture.run(2.5)                                  # nobody says anything: the firmware's lease
+            fixture.run(0.06)                                 # nobody says anything
             assert not fixture.powered
+            view = hold.look()
+            assert not view.powered and "switch it on again" in view.said
+            hold.power()
+            assert hold.look().powered and fixture.powered
             hold.off()
             assert not hold.look().powered
 

@@ -51,6 +51,7 @@ struct bench {
     double wall_end;    /* leave run() when the wall clock gets there */
     double anchor_wall, anchor_sim, idle_end;
     double heard_wall, heard_sim; /* when the host's last bytes came */
+    bool held;     /* simulated time stands still until the host has spoken: see bench_await */
     double served; /* network time at which the pty was last looked at */
     uint64_t resets, bytes_in, bytes_out;
     int expected_resets;
@@ -65,6 +66,7 @@ int ring_get(struct ring *r);
 void bench_serve(struct bench *b);               /* move bytes between rings and pty */
 void bench_idle(struct bench *b, double from, double seconds); /* the device sleeps so long */
 void bench_busy(struct bench *b);                /* real-time pace: wait for the wall clock */
+bool bench_await(struct bench *b);               /* wait for a host that must have been kept from speaking; false: wall_end came first */
 int pty_open(struct bench *b, char *path, size_t size);
 void pty_close(struct bench *b);
 

@@ -116,6 +116,8 @@ static void run(struct bench *b, double until)
                 b->frozen_until = 0;
             continue;
         }
+        if (b->held && !bench_await(b))
+            break;
         double from = now(b);
         if (from - s->served > POLL_S) {
             bench_serve(b);

@@ -136,9 +136,11 @@ static void run(struct bench *b, double until)
             thaw(b, until);
             continue;
         }
+        if (b->held && !bench_await(b))
+            break;
         avr_cycle_count_t end = s->avr->cycle + (avr_cycle_count_t)fmin(1e6, ceil((until - now(b)) * CLOCK_HZ));
         int state = cpu_Running;
-        while (s->avr->cycle < end && b->frozen_until <= 0 && !bench_stop(b) && state != cpu_Crashed && state != cpu_Done &&
+        while (s->avr->cycle < end && b->frozen_until <= 0 && !b->held && !bench_stop(b) && state != cpu_Crashed && state != cpu_Done &&
                (++turn % 64 || b->wall_end <= 0 || wall_s() < b->wall_end))
             state = avr_run(s->avr);
         if (state == cpu_Crashed || state == cpu_Done)

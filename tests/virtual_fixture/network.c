@@ -147,6 +147,11 @@ void network_apply(struct network *net, bool force)
     }
 }
 
+bool network_powered(const struct network *net)
+{
+    return any(net->drive.supply);
+}
+
 static bool chip_moves(struct network *net)
 {
     double v[SEATS] = {0};

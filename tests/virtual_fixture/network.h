@@ -164,6 +164,7 @@ void network_specimen(struct network *net, const struct specimen *specimen, doub
 void network_refresh(struct network *net, double t); /* after a change from outside: solve anew */
 
 /* Looking at it. */
+bool network_powered(const struct network *net); /* a supply switch is on */
 double network_node(const struct network *net, int node, double t);
 double network_pin_v(const struct network *net, int pin, double t);
 double network_pin_a(const struct network *net, int pin, const double *node); /* out of the pin */

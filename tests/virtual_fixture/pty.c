@@ -19,7 +19,9 @@
 
 #include "bench.h"
 
-#define AHEAD_S 0.5 /* by so much a working device may run ahead of a host that has not spoken since: a quarter of its lease */
+#define AHEAD_S 0.5 /* by so much a working device may run ahead of a host that has not spoken since: a quarter of its lease; */
+#define HELD_S 25e-3 /* while the chip is powered a host speaks each 10 ms: so far the device goes on after its last word, and waits, */
+#define PATIENCE_S 1.5 /* but not longer than this by the wall clock: then it is silent, and not only kept from a processor */
 #define LAG_S 20e-3 /* further behind the wall clock than this: forget it */
 
 double wall_s(void)
@@ -100,6 +102,13 @@ void bench_serve(struct bench *b)
     }
 }
 
+/* A host that is alive has spoken by now, had it been let run. */
+static bool is_held(const struct bench *b)
+{
+    return b->pace == PACE_BUSY && b->master >= 0 && ring_count(&b->rx) == 0 && network_powered(b->net) &&
+           b->net->now - b->heard_sim > HELD_S && wall_s() - b->heard_wall < PATIENCE_S;
+}
+
 /* Until then, or until the host has sent something; true if it has. */
 static bool wait_until(struct bench *b, double wall)
 {
@@ -107,6 +116,20 @@ static bool wait_until(struct bench *b, double wall)
     struct timespec t = {(time_t)left, (long)((left - (double)(time_t)left) * 1e9)};
     struct pollfd p = {.fd = b->master, .events = POLLIN};
     return ppoll(&p, b->master >= 0 && ring_count(&b->rx) == 0, &t, NULL) > 0;
+}
+
+bool bench_await(struct bench *b)
+{
+    while (is_held(b)) {
+        double until = b->heard_wall + PATIENCE_S;
+        bool all = b->wall_end > 0 && b->wall_end < until;
+        wait_until(b, all ? b->wall_end : until);
+        bench_serve(b);
+        if (all && wall_s() >= b->wall_end)
+            break;
+    }
+    b->held = is_held(b);
+    return !b->held;
 }
 
 /* Time in which the device works does not count: only while it sleeps is simulated
@@ -135,6 +158,7 @@ void bench_idle(struct bench *b, double from, double seconds)
 void bench_busy(struct bench *b)
 {
     double wall = wall_s(), due = b->anchor_wall + (b->net->now - b->anchor_sim);
+    b->held = is_held(b);
     if (b->pace == PACE_BUSY && b->master >= 0) {
         double ahead = (b->net->now - b->heard_sim) - (wall - b->heard_wall) - AHEAD_S;
         if (ahead > 0.2e-3)

@@ -20,7 +20,7 @@ from sagbench.report.safe import visible
 if TYPE_CHECKING:
     from textual.app import App
 
-LOOK_EVERY_S = 0.25  # the fixture takes power away by itself after 2 s without a word
+LOOK_EVERY_S = 0.25
 
 
 def obey(hold: Hold, order: Order) -> None:
@@ -97,7 +97,7 @@ def _show(hold: Hold) -> None:
 def full_screen(hold: Hold, idle_s: float) -> None:
     """Power, then until q.  Raises what the fixture raises, NotPowered.
 
-    Power comes on when the screen stands: a slow start must not use up the time after which the fixture takes it away.
+    Power comes on when the screen stands: nobody holds a probe to a chip before there is anything to be seen.
     """
     app = screen(hold, Idle(idle_s), begin=hold.power)
     app.run()

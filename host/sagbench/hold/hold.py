@@ -31,6 +31,7 @@ from sagbench.sweep.state import Options, PassFault, State, Unpowerable
 from sagbench.wire.numbers import Reference, Source
 
 REPEATS = 4  # conversions a pin and look
+BUSY = "This computer was too busy to speak for 50 ms: no power any more; switch it on again."
 RAILS = (Role.SUPPLY, Role.GROUND)
 
 
@@ -144,7 +145,7 @@ class Hold:
         try:
             readings = s.run(recipe)
         except PassFault as fault:
-            self.said = f"Power was taken away by a safety rule ({fault})."
+            self.said = BUSY if fault.silent else f"Power was taken away by a safety rule ({fault})."
             self._device.clear_faults()
             self.off()
             return self.look()

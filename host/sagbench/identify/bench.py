@@ -5,21 +5,15 @@ family (4000B: 10 mA an output), and no input minds.  An input of four unit load
 what all candidates call an input and M cannot pull low gets S as well, once the firmware has found that the pin
 follows it (`verify`).  Changes of a pattern reach the chip one at a time.
 
-The fixture takes power away from a chip when nobody talks to it for 2 s, and a host that thinks does not talk: within
-`kept_alive` a second thread does, whenever no pass is under way.
-
 SPDX-License-Identifier: MIT
 """
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping, Sequence
 
 from sagbench.device import Device, PassResult
-from sagbench.errors import DeviceError, SagbenchError
+from sagbench.errors import DeviceError
 from sagbench.identify.belief import Seen
 from sagbench.identify.candidates import Rail
 from sagbench.identify.choose import Pattern
@@ -36,12 +30,15 @@ FOLLOWS_HIGH_V = 4.2  # an output that sinks what M gives (7 mA and less) stays 
 FOLLOWS_LOW_V = 1.35  # above: an output that delivers; a bipolar input of two unit loads makes 1 V of M
 LOW_V, HIGH_V = 1.2, 2.0  # under the weak load up, and down: an output that drives
 SETTLE_US = 30
-OFTEN_S = 0.3  # between words to the fixture, of the 2 s of its lease
 CURRENTS_A = (0.030, 0.090, 0.150)  # limits for power-on, one after the other, up to what the candidates may draw
 
 
 class PowerLost(Exception):
     """A safety rule took power away; str() says which."""
+
+
+class Unheard(PowerLost):
+    """The fixture took power away because it had not heard this program for a moment: nothing the chip did; begin again."""
 
 
 class Bench:
@@ -55,8 +52,6 @@ class Bench:
         self._events: tuple[Event, ...] = ()  # of the last pass
         self._now: dict[int, bool] = {}  # pins that M drives, and their levels
         self.looks = 0
-        self._talked = time.monotonic()
-        self._line = threading.Lock()  # one speaks at a time
         self._strong: set[int] = set()  # pins that S drives beside M,
         self._tried: set[int] = set()  # and all that have been tried for it
         self.heavy: set[int] = set()  # pins that were above low although M held them so
@@ -75,7 +70,9 @@ class Bench:
         """Power with all lines off, at the lowest current limit that does.  Raises PowerLost."""
         self._seat = seat
         self._now = {}
-        self._strong.clear()
+        self.looks = 0
+        for seen in (self._strong, self._tried, self.heavy, self.low_amperes):
+            seen.clear()
         if self.device.state().faults:
             self.device.clear_faults()
         supplies = [seat.position(pin) for pin in rail.supplies]
@@ -92,28 +89,6 @@ class Bench:
                 self.device.clear_faults()
                 if limit == ladder[-1] or EventKind.OVER_CURRENT.name.lower() not in str(lost):
                     raise
-
-    @contextmanager
-    def kept_alive(self) -> Iterator[None]:
-        """The chip stays powered meanwhile, however long the host thinks."""
-        over = threading.Event()
-        thread = threading.Thread(target=self._keep_alive, args=(over,), daemon=True)
-        thread.start()
-        try:
-            yield
-        finally:
-            over.set()
-            thread.join()
-
-    def _keep_alive(self, over: threading.Event) -> None:
-        while not over.wait(OFTEN_S / 2):
-            with self._line:
-                if time.monotonic() - self._talked > OFTEN_S:
-                    try:
-                        self.device.state()
-                    except SagbenchError:
-                        return  # whoever plays next meets it too, and tells
-                    self._talked = time.monotonic()
 
     def off(self) -> None:
         """No power, all lines off."""
@@ -216,9 +191,9 @@ class Bench:
         return reading.code / self.fixture.full_scale * self._nominal
 
     def _run(self, recipe: Recipe) -> Readings:
-        with self._line:
-            result: PassResult = self.device.run_pass(recipe.finish())
-            self._talked = time.monotonic()
+        result: PassResult = self.device.run_pass(recipe.finish())
+        if result.silenced:
+            raise Unheard("it had not heard this program for a moment")
         if result.status is PassStatus.FAULT:
             raise PowerLost(", ".join(event.kind.name.lower() for event in result.events))
         if result.status is not PassStatus.COMPLETE:

@@ -9,9 +9,9 @@ import random
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from sagbench.device import Device
+from sagbench.device import TRIES, Device, too_slow
 from sagbench.identify.belief import Belief
-from sagbench.identify.bench import Bench, PowerLost
+from sagbench.identify.bench import Bench, PowerLost, Unheard
 from sagbench.identify.candidates import Candidate, Rail
 from sagbench.identify.choose import FEW, Pattern, best, differ, drivable, lead, played, better_pattern
 from sagbench.identify.follow import Follower
@@ -101,9 +101,13 @@ def identify(
     blank = Identification(chosen.seat, chosen.rail, seating.settled and power is None, (), 0.0, 0, len(chosen.candidates), untried=untried)
     followers = [Follower(c) for c in chosen.candidates]  # their logic is compiled before power comes up
     try:
-        bench.power(chosen.seat, chosen.rail, MOST_A)
-        with bench.kept_alive():
-            return replace(search(bench, chosen, followers, told), settled=blank.settled, untried=untried)
+        for _ in range(TRIES):
+            try:
+                bench.power(chosen.seat, chosen.rail, MOST_A)
+                return replace(search(bench, chosen, [f.copy() for f in followers], told), settled=blank.settled, untried=untried)
+            except Unheard:
+                continue
+        raise too_slow(device.info.port)
     except PowerLost as lost:
         return replace(blank, problem=f"The fixture took power away ({lost}): its supply is shorted, or it draws more than "
                                       "any part of the library that has its rails there.")  # fmt: skip

@@ -195,7 +195,7 @@ def take_lines(s: State, wanted: Sequence[LineReading]) -> None:
     recipe = Recipe()
     power.rail_now(recipe)
     plan.lines(recipe, s.fixture, s.part, s.drive, s.where, left, Reference.AVCC, s.options.repeats)
-    recipe.power_off()  # before the arithmetic: it may take longer than the lease on a slow computer
+    recipe.power_off()  # before the arithmetic, which takes its time on a slow computer
     coarse = s.run(recipe)
     s.evidence.lines = line.load_lines(s.model, s.seat, wanted, (fine, coarse))
     s.figures.path = s.model.supply_path()

@@ -91,6 +91,10 @@ def switch_on(s: State) -> None:
     try:
         readings = s.run(recipe)
     except PassFault as fault:
+        if fault.silent:
+            s.after_silence()
+            switch_on(s)
+            return
         fight = fault.of_kind(EventKind.CONTENTION, EventKind.NOT_VERIFIED)
         if not fight or s.seat.pin_at(fight.position) in s.not_strong:
             no_power(s, fault)
@@ -160,13 +164,20 @@ def powered(s: State, stage: Callable[[State], None]) -> None:
     """Play a stage; a pin that met contention loses its strong line, and the stage is played anew.
 
     It is also played once more after a trip: the firmware takes every loss of power behind its back for one, and what stood still for
-    a moment need not be the chip.  One that draws too much trips again.
+    a moment need not be the chip.  One that draws too much trips again.  After a silence of this program, which says nothing about
+    chip or fixture, the stage is played again some times more.
     """
-    tripped = False
-    for _ in range(SAFE_RETRIES):
+    tripped, tries = False, 0
+    s.silences = 0
+    while tries < SAFE_RETRIES:
         try:
             stage(s)
         except PassFault as fault:
+            if fault.silent:
+                s.after_silence()
+                switch_on(s)
+                continue
+            tries += 1
             fight = fault.of_kind(EventKind.CONTENTION, EventKind.NOT_VERIFIED)
             if not fight and (tripped or not fault.of_kind(EventKind.OVER_CURRENT)):
                 no_power(s, fault)

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from importlib import metadata
 from typing import NoReturn
 
-from sagbench.device import Device
+from sagbench.device import TRIES, Device, too_slow
 from sagbench.errors import DeviceError, TooManyPins
 from sagbench.judge.contact import nothing_known
 from sagbench.judge.evidence import Evidence
@@ -57,6 +57,11 @@ class PassFault(Exception):
         """The first event of these kinds."""
         return next((e for e in self.events if e.kind in kinds), None)
 
+    @property
+    def silent(self) -> bool:
+        """True if the fixture had only not heard this program for a moment: nothing the chip did."""
+        return self.of_kind(EventKind.SILENCE) is not None
+
 
 class Unpowerable(Exception):
     """The sweep cannot go on with power; the sentence is in the evidence."""
@@ -94,6 +99,7 @@ class State:
         self.technology = marked(part)  # of the silicon; what is marked until the chip has answered without load
         self.wide = False  # ICC against avcc: the chip draws much
         self.events: tuple[Event, ...] = ()  # of the last pass
+        self.silences = 0  # so often in a row the fixture took the power away because it heard nothing
         self._passes = self._conversions = self._us = 0
         self._begun_ms = 0
 
@@ -183,6 +189,13 @@ class State:
                 self.model.learn_rail(rail)
                 self.powered_code = rail.code
         return readings
+
+    def after_silence(self) -> None:
+        """What a silence of this program has ended may be tried again, but not for ever.  Raises DeviceError."""
+        self.silences += 1
+        if self.silences >= TRIES:
+            raise too_slow(self.device.info.port)
+        self.device.clear_faults()
 
     def give_up(self, problem: str, *, seated: bool = True) -> NoReturn:
         """End what needs power; the sentence says why."""

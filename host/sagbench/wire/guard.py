@@ -1,8 +1,8 @@
-"""If this program dies without a word, the chip loses its power at once, not when the fixture's lease runs out.
+"""If this program dies without a word, the chip loses its power at once, not only when the fixture has missed it for 50 ms.
 
 A forked child waits at a pipe whose other end only this program has.  When the program is killed, the system closes that
 end; the child then says `hello` to the fixture, which starts a session anew and so takes all power away, and ends.  Where
-there is no fork (Windows) there is no guard, and the lease of two seconds does it.
+there is no fork (Windows) there is no guard, and those 50 ms do it alone.
 
 SPDX-License-Identifier: MIT
 """

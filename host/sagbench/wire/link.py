@@ -22,6 +22,7 @@ MAGIC = b"SAGB"
 RETRANSMIT = numbers.RETRANSMIT_MS / 1000
 RETRANSMIT_SLOWEST = 8 * RETRANSMIT       # each retransmission without an answer doubles the wait up to this
 KEEP_ALIVE = numbers.KEEP_ALIVE_MS / 1000
+PRESENCE = numbers.PRESENCE_MS / 1000
 HELLO = numbers.HELLO_MS / 1000
 ACK_DELAY = numbers.ACK_DELAY_MS / 1000
 OVERHEAD = RAW_MIN + 2                    # bytes of a frame on the wire beside its payload
@@ -42,6 +43,7 @@ class Link:
     """One end of the line.
 
     host: which end this is.  capacity: numbered messages held for `take`.
+    quick: the host's end speaks at least each PRESENCE, as it must while a chip is powered.
     Counters for whoever wants to know: `damaged`, `resent`, `heard` (time of the
     last valid frame of this session), `bytes_heard`.
     """
@@ -54,6 +56,7 @@ class Link:
         self.bytes_heard = 0
         self.heard = now
         self.in_session = False
+        self.quick = False
         self._splitter = Splitter()
         self._nonce = random.randrange(0x10000)
         self._hello_at: float | None = None
@@ -279,3 +282,5 @@ class Link:
         if silent or blocked and now - max(self._unblocked, self._asked) >= RETRANSMIT:
             self._asked = now
             self.send(messages.Ack(AckReason.KEEP_ALIVE), now)
+        elif self.quick and now - self._sent >= PRESENCE:
+            self.send(messages.Ack(AckReason.HERE), now)

@@ -15,8 +15,8 @@ from sagbench.wire.numbers import AckReason, EventKind, Fault, PassStatus
 
 @dataclass(frozen=True)
 class Hello(Message):
-    """Start a session. The device powers the chip down, forgets both streams and answers `welcome`, whatever the
-    host's API level. This message never changes its fields."""
+    """Start a session. The device powers the chip down, unlatches the fault `silence`, forgets both streams and
+    answers `welcome`, whatever the host's API level. This message never changes its fields."""
 
     api_level: int                  # the host's API level
     nonce: int                      # any number; `welcome` repeats it, so that an old answer is known
@@ -139,7 +139,7 @@ class SerialSet(Message):
 @dataclass(frozen=True)
 class PassBegin(Message):
     """A pass starts: its steps follow in `steps`. Refused with event `busy` while one runs, with `pass_repeated` if
-    the number is that of the last pass of this session."""
+    the number is that of the last pass of this session; ended at once while the fault `silence` is latched."""
 
     pass_id: int                    # the host counts them up within a session
 

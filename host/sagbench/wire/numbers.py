@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from enum import IntEnum, IntFlag
 
-API_LEVEL = 3
+API_LEVEL = 4
 BAUD = 500000
 
 DELIMITER = 0
@@ -19,7 +19,9 @@ CRC_NAME = "CRC-16/IBM-3740"
 CRC_CHECK = 0x29B1
 READING_NONE = 0xFFFF                      # not measured
 
-LEASE_MS = 2000                           # no valid frame from the host for so long: chip unpowered, all lines off, link forgotten
+SILENCE_MS = 50                           # no valid frame from the host for so long while the chip is powered: chip unpowered, all lines off, fault `silence` latched; the session goes on
+PRESENCE_MS = 10                          # the host sends anything at least so often while the chip is powered, or a pass runs that powers it: `ack` of reason `here` if nothing else
+LEASE_MS = 2000                           # no valid frame from the host for so long: all lines off, link forgotten
 KEEP_ALIVE_MS = 400                       # the host sends `ack` at least so often
 RETRANSMIT_MS = 60                        # a numbered frame without an answer is sent again after this
 HELLO_MS = 250                            # the host repeats `hello` after this, until `welcome`
@@ -35,6 +37,7 @@ class AckReason(IntEnum):
     DAMAGED = 2               # a frame was damaged: send again from ack
     ROOM = 3                  # there is room again
     REPEATED = 4              # a frame came that had come before: go on from ack
+    HERE = 5                  # the host is there: see `presence_ms`
 
 
 class LineLevel(IntEnum):
@@ -69,7 +72,7 @@ class Fault(IntFlag):
     CONTENTION = 2            # a strong line did not reach its level
     REGISTERS = 4             # the register chain did not return what was shifted
     DEAD_MAN = 8              # OE_N did not follow the pump
-    LEASE = 16                # the host fell silent while the chip was powered
+    SILENCE = 16              # the host fell silent while the chip was powered
 
 
 class EventKind(IntEnum):
@@ -85,6 +88,7 @@ class EventKind(IntEnum):
     CONTENTION = 8            # a strong line was forced by something else; dropped
     BAD_STEP = 9              # a step that cannot be; value: its code
     OVER_BUDGET = 10          # a drive that could exceed a port group's limit; value: group number
+    SILENCE = 11              # power was taken away because the host fell silent while the chip was powered
 
 
 class PassStatus(IntEnum):

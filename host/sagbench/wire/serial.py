@@ -8,7 +8,7 @@ import errno
 import os
 import re
 import time
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import serial  # type: ignore[import-untyped]
 from serial.tools import list_ports  # type: ignore[import-untyped]
@@ -39,6 +39,14 @@ class Transport(Protocol):
 
     def close(self) -> None:
         """Let go of the line."""
+
+
+@runtime_checkable
+class LiveTransport(Transport, Protocol):
+    """One whose clock runs on while the program thinks: somebody must speak meanwhile."""
+
+    def read_at_once(self) -> bytes:
+        """Bytes that have come, without waiting for any. Raises LinkLost if the line is gone."""
 
 
 def find_port(port: str | None = None) -> str:
@@ -83,8 +91,17 @@ class SerialTransport:
         except (OSError, TypeError) as wrong:           # SerialException is an OSError; TypeError: closed under us
             raise LinkLost(self._gone(wrong)) from None
 
+    def read_at_once(self) -> bytes:
+        """Bytes that have come, without waiting.  Raises LinkLost if the device has vanished."""
+        try:
+            return bytes(self._port.read(self._port.in_waiting))
+        except (OSError, TypeError) as wrong:
+            raise LinkLost(self._gone(wrong)) from None
+
     def write(self, data: bytes) -> None:
         """Send all.  Raises LinkLost if the device has vanished or takes nothing."""
+        if not data:
+            return
         try:
             self._port.write(data)
         except (OSError, TypeError) as wrong:

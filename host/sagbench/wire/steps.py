@@ -110,7 +110,7 @@ KINDS = (
 
 
 def end() -> Step:
-    """The pass is complete. Power and lines stay as they are (the lease goes on)."""
+    """The pass is complete. Power and lines stay as they are (the host must go on speaking)."""
     return KINDS[0x00].make()
 
 

@@ -154,16 +154,16 @@ def test_fixture_info_tells_who_answers(monkeypatch, capsys):
             pass
 
         def state(self):
-            return State(Fault.LEASE | Fault.OVER_CURRENT, 0, 0, 1, 0, 0, 3, 512, 61500)
+            return State(Fault.SILENCE | Fault.OVER_CURRENT, 0, 0, 1, 0, 0, 3, 512, 61500)
     monkeypatch.setattr("sagbench.device.Device", Device)
     assert main(["fixture", "info"]) == 0
     out = capsys.readouterr().out
     for said in ("/dev/ttyUSB0", "bench24 (C4840F6B)", "none set", "1.2, API level 1", "24 positions, not powered",
-                 "over current, lease", "3 damaged frames", "512 bytes", "61.5 s since power-on and a supply too low"):
+                 "over current, silence", "3 damaged frames", "512 bytes", "61.5 s since power-on and a supply too low"):
         assert said in out, said
     assert main(["fixture", "info", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert told["port"] == "/dev/ttyUSB0" and told["faults"] == "over current, lease"
+    assert told["port"] == "/dev/ttyUSB0" and told["faults"] == "over current, silence"
 
 
 def test_fixture_info_without_a_fixture(monkeypatch, capsys):

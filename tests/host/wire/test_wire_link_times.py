@@ -64,6 +64,14 @@ def test_a_silent_host_says_that_it_is_there_each_keep_alive_time() -> None:
     assert len(said) == 3 and all(abs(gap - KEEP_ALIVE * 1000) <= 1 for gap in gaps)
 
 
+def test_a_quick_host_is_there_each_presence_time_and_asks_for_no_answer() -> None:
+    host, _ = session()
+    host.quick = True
+    said = [(ms, frame.payload[0]) for ms in range(3 * numbers.PRESENCE_MS + 5) for frame in frames(host.poll(ms / 1000))]
+    assert [reason for _, reason in said] == [AckReason.HERE] * 3
+    assert all(abs(after - before - numbers.PRESENCE_MS) <= 1 for (before, _), (after, _) in zip([(0, 0), *said], said, strict=False))
+
+
 def test_frames_that_just_fill_the_ring_go_out_together() -> None:
     """Three payloads that come to exactly BURST bytes on the wire; one byte more, and the third waits."""
     last = numbers.BURST - 3 * OVERHEAD - 2 * 96

@@ -13,7 +13,7 @@ import pytest
 from virtual_fixture.bench import Bench, PlainChip
 from virtual_fixture.clib import FixtureError
 
-from .wire import Client, Pass, step
+from .wire import SPEC, Client, Pass, step
 
 DEMO = Path(__file__).resolve().parents[1] / "chips" / "demo"
 ALL = 0xFFFFFF
@@ -97,9 +97,10 @@ def test_power_comes_on_and_a_silent_host_loses_it(device: tuple[Bench, Client])
     bench, client = device
     assert client.run_pass(*POWER).done["status"] == 0
     assert bench.powered and 4.5 < bench.node(24) - bench.node(7) < 5.2
-    bench.run(1.9)
+    quiet = bench.now_s - client.sent_at
+    bench.run(SPEC["timing"]["silence_ms"]["value"] / 1e3 - quiet - 2e-3)
     assert bench.powered
-    bench.run(0.3)
+    bench.run(4e-3)
     assert not bench.powered
     assert bench.violations == []
 

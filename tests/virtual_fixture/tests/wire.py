@@ -26,6 +26,8 @@ SPEC = tomllib.loads((Path(__file__).resolve().parents[3] / "protocol" / "spec.t
 MESSAGES = {m["name"]: m for m in SPEC["message"]}
 BY_ID = {m["id"]: m for m in SPEC["message"]}
 STEPS = {s["name"]: s for s in SPEC["step"]}
+QUIET_S = SPEC["timing"]["presence_ms"]["value"] / 1e3
+HERE = SPEC["enum"]["ack_reason"]["here"]["value"]
 WIDTH = {"u8": 1, "u16": 2, "u24": 3, "u32": 4}
 
 
@@ -95,7 +97,13 @@ class Client:
         self.inbox.append((message["name"], unpack(message["name"], raw[4:-2])))
 
     def turn(self, seconds: float = 1e-3) -> None:
-        """Let time pass, take what came, send what may go, keep alive."""
+        """Let time pass, take what came, send what may go; a word at least each 10 ms keeps the chip powered."""
+        while seconds > QUIET_S:
+            self._turn(QUIET_S)
+            seconds -= QUIET_S
+        self._turn(seconds)
+
+    def _turn(self, seconds: float) -> None:
         self.bench.run(seconds)
         self.rest += self.bench.read()
         *whole, self.rest = self.rest.split(b"\0")
@@ -110,8 +118,8 @@ class Client:
             self.sent_at = self.bench.now_s
         if self.bench.now_s - self.sent_at > 0.1 and self.acked < self.next:
             self.next = self.acked
-        if self.expected != before or self.bench.now_s - self.sent_at > 0.3:
-            self._control("ack", b"\0")
+        if self.expected != before or self.bench.now_s - self.sent_at >= QUIET_S:
+            self._control("ack", bytes([HERE]))
 
     def wait(self, name: str, limit_s: float = 2.0) -> dict[str, Any]:
         """The next message of that name; others before it stay in the inbox."""
