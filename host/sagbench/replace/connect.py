@@ -23,7 +23,9 @@ from sagbench.parts.model import FamilyLimits, Limit, Part, Pin, Rated, Role
 # The supply in the worst case: the span that the tables of CMOS and of the later TTL families are given for.
 # Standard TTL keeps to 4.75 to 5.25 V, which lies inside.
 LEAST, MOST = 4.5, 5.5
+OWN_LEAKAGE = "its own leakage"
 _E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
+MEMORY = "memory"                        # the source of a figure that is recalled from data books, none at hand
 _EXACT = 1e-9                            # a sum that just fits must not fail by rounding
 
 
@@ -67,8 +69,18 @@ class Balance:
     source: str
     threshold: float | None = None       # strictest VIL or VIH on the line; None: nothing that reads levels
     reader: str = ""                     # whose that is
+    threshold_source: str = ""
     ohms: float = 0.0                    # of the pull-up that makes the high level; 0: the output does
     supply: float = LEAST                # what it pulls to
+
+    @property
+    def recalled(self) -> tuple[str, ...]:
+        """Which of its figures are from memory: "IOL" of the output, "IIL of 74S20", "VIL of 74S20"."""
+        able, each, level = ("IOL", "IIL", "VIL") if self.state == "low" else ("IOH", "IIH", "VIH")
+        found = [able] if self.source == MEMORY else []
+        found += [f"leakage of {term.who}" if term.who.endswith(" off") or term.who == OWN_LEAKAGE else f"{each} of {term.who}"
+                  for term in self.terms if term.source == MEMORY]
+        return tuple(dict.fromkeys([*found, *([f"{level} of {self.reader}"] if self.threshold_source == MEMORY else [])]))
 
     @property
     def need(self) -> float:
@@ -147,10 +159,10 @@ def _pulled(limits: FamilyLimits, loads: Sequence[Load]) -> Balance | None:
     ohms = 1 / sum(load.count / load.ohms for load in ups)
     supply = min(LEAST if load.volts is None else load.volts for load in ups)
     leak = _own_leakage(limits)
-    terms = (*([Term(1, leak.value, "its own leakage", leak.source)] if leak else []), *_high_terms(loads, supply))
-    threshold, reader = _threshold(loads, "high")
+    terms = (*([Term(1, leak.value, OWN_LEAKAGE, leak.source)] if leak else []), *_high_terms(loads, supply))
+    threshold, reader, source = _threshold(loads, "high")
     sagged = supply - ohms * sum(term.count * term.amperes for term in terms)
-    return Balance("high", terms, 0.0, sagged, "", threshold, reader, ohms, supply)
+    return Balance("high", terms, 0.0, sagged, "", threshold, reader, source, ohms, supply)
 
 
 def _own_leakage(limits: FamilyLimits) -> Limit | None:
@@ -201,14 +213,14 @@ def _high_terms(loads: Sequence[Load], high: float) -> Iterator[Term]:
             yield Term(load.count, load.amperes, load.text)
 
 
-def _threshold(loads: Sequence[Load], state: str) -> tuple[float | None, str]:
-    """The strictest VIL or VIH of the inputs on a line, and whose it is."""
+def _threshold(loads: Sequence[Load], state: str) -> tuple[float | None, str, str]:
+    """The strictest VIL or VIH of the inputs on a line, whose it is, and its source."""
     limits = [(load.limits.vil if state == "low" else load.limits.vih, load.part.name)
               for load in loads if load.limits and load.part and load.pin and load.pin.role.is_input]
     if not limits:
-        return None, ""
+        return None, "", ""
     strictest = (min if state == "low" else max)(limits, key=lambda pair: pair[0].value)
-    return strictest[0].value, strictest[1]
+    return strictest[0].value, strictest[1], strictest[0].source
 
 
 def volts(point: Rated) -> float:

@@ -15,16 +15,18 @@ from typing import NamedTuple
 
 from sagbench.parts.amounts import amperes
 from sagbench.parts.definition import PLAIN
-from sagbench.parts.model import FamilyLimits, Part, Pin, Role
+from sagbench.parts.model import FamilyLimits, Limit, Part, Pin, Role
 from sagbench.replace import known
 from sagbench.replace.alike import Match
-from sagbench.replace.connect import MOST, Balance, Load, PullUp, balances, pull_up, volts
+from sagbench.replace.connect import MEMORY, MOST, Balance, Load, PullUp, balances, pull_up, volts
 from sagbench.replace.differ import Difference
 from sagbench.replace.place import Place
 
 # Kind of a difference -> its weight, and what a table says; that of output stages depends on what hangs there.
 _DIFFERENT = {"logic": ("bad", "does otherwise"), "timing": ("bad", "other timing"), "schmitt": ("note", "no Schmitt trigger"),
               "analog": ("note", "lacks a pin"), "better": ("ok", "")}
+_SYMBOLS = {"sinks": "IOL", "gives": "IOH"}
+STANDS = "volts it stands while off"
 _SLOWER, _STEEPER = 1.5, 1.9             # from here a speed class counts as another
 _HUNGRIER, _MORE_CURRENT = 1.25, 5e-3    # supply current that is worth a word: both
 
@@ -46,6 +48,7 @@ class Finding:
     text: str
     pins: tuple[str, ...] = ()
     balance: Balance | None = None
+    recalled: tuple[str, ...] = ()       # its figures that are from memory: "IOL", "IIL of 74S20"
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,12 @@ class Fit:
         found = [f.short for weight in ("bad", "note") for f in self.findings if f.weight == weight]
         return list(dict.fromkeys(found))
 
+    @cached_property
+    def recalled(self) -> tuple[str, ...]:
+        """The figures from memory that its verdict rests on: those of its lines, and of what is a note or worse."""
+        every = (name for f in self.findings if f.pins or f.weight != "ok" for name in f.recalled)
+        return tuple(dict.fromkeys(name.removesuffix(f" of {self.part.name}") for name in every))
+
     @property
     def rank(self) -> tuple[int, int, int, int, float, str]:
         """For sorting: verdict, wiring, differences, notes, then how far it is in speed and supply current."""
@@ -95,7 +104,11 @@ def _speed(part: Part) -> known.Speed:
 
 def supply_current(part: Part) -> float | None:
     """The largest limit of its static supply currents, in amperes; None if none is known."""
-    return max((state.limit.value for state in part.supply_states if state.limit), default=None)
+    return None if (limit := _supply_limit(part)) is None else limit.value
+
+
+def _supply_limit(part: Part) -> Limit | None:
+    return max((state.limit for state in part.supply_states if state.limit), key=lambda limit: limit.value, default=None)
 
 
 def judge(original: Part, part: Part, match: Match | None, differences: Sequence[Difference], place: Place) -> Fit:
@@ -169,7 +182,7 @@ def _known_loads(part: Part, limits: FamilyLimits, role: Role, loads: Sequence[L
     highest = max((load.volts or 0.0 for load in loads if load.up), default=0.0)
     stands = known.off_volts(part.function) if role is Role.OPEN_COLLECTOR else MOST
     if highest > stands:
-        yield Finding("bad", "too little voltage", f"pulled up to {highest:g} V, its output stands {stands:g} V [memory]")
+        yield Finding("bad", "too little voltage", f"pulled up to {highest:g} V, its output stands {stands:g} V [memory]", recalled=(STANDS,))
     if was is Role.OPEN_COLLECTOR and role is not was:
         shared = any(load.pin and load.pin.role.is_output for load in loads)
         yield (Finding("bad", "fights the others", "drives both ways against the others on its line") if shared else
@@ -179,10 +192,10 @@ def _known_loads(part: Part, limits: FamilyLimits, role: Role, loads: Sequence[L
 def _weighed(balance: Balance) -> Finding:
     verb = "sinks" if balance.state == "low" else "gives"
     if not balance.strong:
-        return Finding("bad", f"{verb} too little", "too much for it", balance=balance)
+        return Finding("bad", f"{verb} too little", "too much for it", balance=balance, recalled=balance.recalled)
     if not balance.level:
-        return Finding("bad", f"{balance.state} level", f"its {balance.state} level is not read as one", balance=balance)
-    return Finding("ok", "", "", balance=balance)
+        return Finding("bad", f"{balance.state} level", f"its {balance.state} level is not read as one", balance=balance, recalled=balance.recalled)
+    return Finding("ok", "", "", balance=balance, recalled=balance.recalled)
 
 
 def _lacks_pull_up(bounds: PullUp) -> Finding:
@@ -212,7 +225,7 @@ def _unknown_loads(original: Part, old: FamilyLimits, was: Role, part: Part, lim
         yield Finding("bad", "needs a pull-up", "an open collector makes no high level by itself; tell with --drives what hangs there")
     if was is role is Role.OPEN_COLLECTOR and (stands := known.off_volts(part.function)) < (stood := known.off_volts(original.function)):
         yield Finding("note", "stands less voltage",
-                      f"its output stands {stands:g} V while it is off, that of the {original.name} {stood:g} V [memory]")
+                      f"its output stands {stands:g} V while it is off, that of the {original.name} {stood:g} V [memory]", recalled=(STANDS,))
     able = [("sinks", limits.vol[-1], old.vol[-1])]
     if limits.voh and old.voh:
         able.append(("gives", limits.voh[-1], old.voh[-1]))
@@ -222,11 +235,16 @@ def _unknown_loads(original: Part, old: FamilyLimits, was: Role, part: Part, lim
     if limits.voh and old.voh:
         best = max(volts(point) for point in limits.voh)
         if best < old.vih.value:
-            yield Finding("bad", "high level", f"its high level, {best:g} V at least [{limits.voh[0].limit.source}], is under the "
+            yield Finding("bad", "high level", recalled=_recalled(("VOH", limits.voh[0].limit), (f"VIH of {original.name}", old.vih)), text=f"its high level, {best:g} V at least [{limits.voh[0].limit.source}], is under the "
                           f"{old.vih.value:g} V [{old.vih.source}] that inputs like those of the {original.name} need")
     if (lowest := min(point.limit.value for point in limits.vol)) > old.vil.value:
-        yield Finding("bad", "low level", f"its low level, {lowest:g} V at most [{limits.vol[0].limit.source}], is over the "
+        yield Finding("bad", "low level", recalled=_recalled(("VOL", limits.vol[0].limit), (f"VIL of {original.name}", old.vil)), text=f"its low level, {lowest:g} V at most [{limits.vol[0].limit.source}], is over the "
                       f"{old.vil.value:g} V [{old.vil.source}] that inputs like those of the {original.name} need")
+
+
+def _recalled(*figures: tuple[str, Limit]) -> tuple[str, ...]:
+    """The names of those that are from memory."""
+    return tuple(name for name, limit in figures if limit.source == MEMORY)
 
 
 class Figure(NamedTuple):
@@ -244,7 +262,9 @@ def _compared(original: Part, figures: Sequence[tuple[Figure, Figure]], worse: s
     text = "; ".join(f"{new.name} {amperes(new.amperes)} [{new.source}], the {original.name} {amperes(old.amperes)} [{old.source}]"
                      for new, old in figures)
     short = "heavier inputs" if worse == "more" else f"{bad[0].name} less" if bad else ""
-    yield Finding("note", short, f"{text}: {advice}") if bad else Finding("ok", "", text)
+    told = [(_SYMBOLS.get(new.name, new.name), new, old) for new, old in figures]
+    recalled = (*(name for name, new, _ in told if new.source == MEMORY), *(f"{name} of {original.name}" for name, _, old in told if old.source == MEMORY))
+    yield Finding("note", short, f"{text}: {advice}", recalled=recalled) if bad else Finding("ok", "", text, recalled=recalled)
 
 
 def _inputs(original: Part, part: Part, match: Match, place: Place) -> list[Finding]:
@@ -272,15 +292,16 @@ def _known_driver(line: Sequence[Load], new: Load) -> Iterator[Finding]:
     made = balances(driver.pin.role, driver.limits, loads)
     for balance in made:
         text, mended = f"driven by {driver.part.name}", ""
+        recalled = tuple(name if " of " in name else f"{name} of {driver.part.name}" for name in balance.recalled)
         if balance.strong and balance.level:
-            yield Finding("ok", "", text, balance=balance)
+            yield Finding("ok", "", text, balance=balance, recalled=recalled)
             continue
         if balance.strong and balance.state == "high":
             bounds = pull_up(driver.limits, loads)
             mended = f"; a pull-up of {_between(bounds)}, there would mend it" if bounds.least < bounds.most else ""
         short, wrong = (f"reads no {balance.state}", f"whose {balance.state} level it does not read") if balance.strong else (
             "overloads its driver", "which is too much for that")
-        yield Finding("bad", short, f"{text}, {wrong}{mended}", balance=balance)
+        yield Finding("bad", short, f"{text}, {wrong}{mended}", balance=balance, recalled=recalled)
     if len(made) < 2:
         yield Finding("bad", "no pull-up",
                       f'driven by {driver.part.name}, an open collector: name its pull-up, as in "{driver.text}, 2k2 up"')
@@ -296,10 +317,10 @@ def _unknown_driver(original: Part, mine: Pin, part: Part, yours: Pin) -> Iterat
     if made is None:
         return
     if made[1] is not None and made[1] < new.vih.value:
-        yield Finding("bad", "reads no high", f"needs {new.vih.value:g} V [{new.vih.source}] for a high level; outputs like those of the "
+        yield Finding("bad", "reads no high", recalled=_recalled(("VIH", new.vih)), text=f"needs {new.vih.value:g} V [{new.vih.source}] for a high level; outputs like those of the "
                       f"{original.name} give {made[1]:g} V at least: tell with --driven-by what drives it")
     if made[0] > new.vil.value:
-        yield Finding("bad", "reads no low", f"needs {new.vil.value:g} V [{new.vil.source}] for a low level; outputs like those of the "
+        yield Finding("bad", "reads no low", recalled=_recalled(("VIL", new.vil)), text=f"needs {new.vil.value:g} V [{new.vil.source}] for a low level; outputs like those of the "
                       f"{original.name} give {made[0]:g} V at most: tell with --driven-by what drives it")
 
 
@@ -317,11 +338,11 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
     new, old = _speed(part), _speed(original)
     if new.gate > old.gate * _SLOWER:
         yield Finding("note", "slower", f"slower: a gate takes {new.gate * 1e9:g} ns typically [{new.gate_source}], in the family of the "
-                      f"{original.name} {old.gate * 1e9:g} ns [{old.gate_source}]")
+                      f"{original.name} {old.gate * 1e9:g} ns [{old.gate_source}]", recalled=("gate delay",) if MEMORY in (new.gate_source, old.gate_source) else ())
     if new.edge * _STEEPER < old.edge:
         yield Finding("note", "steeper edges", f"edges of {new.edge * 1e9:g} ns [{new.edge_source}] for {old.edge * 1e9:g} ns "
                       f"[{old.edge_source}]: a capacitor of 100 nF at its supply pins; long wires may ring, and "
-                      "pulses pass that were swallowed")
+                      "pulses pass that were swallowed", recalled=("edges",) if MEMORY in (new.edge_source, old.edge_source) else ())
     yield from _supply(original, part)
     if original.grade == 54 and part.grade == 74:
         yield Finding("note", "0 to 70 C only", "made for 0 to 70 C only, not for -55 to 125 C")
@@ -329,17 +350,18 @@ def _whole(original: Part, part: Part) -> Iterator[Finding]:
     mine, yours = known.supply(original.family or PLAIN), known.supply(part.family or PLAIN)
     if yours[0] > mine[0] or yours[1] < mine[1]:
         yield Finding("note", "other supply", f"for a supply of {yours[0]:g} to {yours[1]:g} V; the {original.name} may have had "
-                      f"{mine[0]:g} to {mine[1]:g} V [memory]")
+                      f"{mine[0]:g} to {mine[1]:g} V [memory]", recalled=("supply",))
     if technology == ["ttl", "cmos"]:
         yield Finding("note", "no open inputs",
                       "CMOS: tie inputs that were left open, which were high with TTL; discharge yourself before you touch it")
 
 
 def _supply(original: Part, part: Part) -> Iterator[Finding]:
-    new, old = supply_current(part), supply_current(original)
+    new, old = _supply_limit(part), _supply_limit(original)
     if new is None or old is None:
         yield Finding("ok", "", f"supply current: no limit known of the {part.name if new is None else original.name}")
         return
-    more = new > old * _HUNGRIER and new > old + _MORE_CURRENT
+    more = new.value > old.value * _HUNGRIER and new.value > old.value + _MORE_CURRENT
     yield Finding("note" if more else "ok", "takes more current" if more else "",
-                  f"supply current: {amperes(new)} at most, the {original.name} {amperes(old)}")
+                  f"supply current: {amperes(new.value)} at most [{new.source}], the {original.name} {amperes(old.value)} [{old.source}]",
+                  recalled=_recalled(("ICC", new), (f"ICC of {original.name}", old)))

@@ -52,7 +52,8 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
         yield f"The arithmetic of {hidden} more that fit{'s' if hidden == 1 else ''}: --by PART or --all shows it."
     yield ""
     yield from _wrapped("Figures are limits of the part files, sources in brackets (`sagbench parts show PART` names them in full); "
-                        "[memory] is recalled from data books: look at a sheet before you rely on it. Speed is that of a family's plain "
+                        "[memory] is recalled from data books: look at a sheet before you rely on it; in the table it stands before the figures "
+                        "that a row's verdict rests on. Speed is that of a family's plain "
                         "gate (sources in replace/speed.toml).", "")
 
 
@@ -85,10 +86,16 @@ def _groups(part: Part, lines: Mapping[int, tuple[Load, ...]]) -> list[tuple[lis
 def _table(fits: Iterable[Fit]) -> Iterator[str]:
     yield f"{'':>3}  {'part':<11} {'wiring':<14} {'verdict':<15}  because"
     for number, fit in enumerate(fits, start=1):
-        reasons = textwrap.wrap(", ".join(fit.reasons()), COLUMNS - 49) or [""]
+        reasons = textwrap.wrap(_because(fit), COLUMNS - 49, break_on_hyphens=False) or [""]
         head = f"{number:>3}  {fit.part.name:<11} {fit.wiring:<14} {fit.verdict.value:<15}"
         for index, reason in enumerate(reasons):
             yield f"{'' if index else head:<47}  {reason}".rstrip()
+
+
+def _because(fit: Fit) -> str:
+    """The short reasons, then what the row rests on that nobody has looked up."""
+    recalled = f"[memory] {', '.join(fit.recalled)}" if fit.recalled else ""
+    return "; ".join(filter(None, (", ".join(fit.reasons()), recalled)))
 
 
 def _otherwise(fits: Iterable[Fit]) -> Iterator[str]:
@@ -169,7 +176,7 @@ def as_json(original: Fit, found: Sequence[Fit]) -> dict[str, Any]:
 
 def _fit(fit: Fit) -> dict[str, Any]:
     made: dict[str, Any] = {"part": fit.part.name, "title": fit.part.title, "verdict": fit.verdict.value, "wiring": fit.wiring,
-                            "origin": fit.part.origin, "reasons": fit.reasons(),
+                            "origin": fit.part.origin, "reasons": fit.reasons(), "recalled": list(fit.recalled),
                             "differences": [difference.text for difference in fit.differences],
                             "findings": [_finding(finding) for finding in fit.findings]}
     if fit.match is not None and not fit.match.same_places:
@@ -178,10 +185,11 @@ def _fit(fit: Fit) -> dict[str, Any]:
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
-    made: dict[str, Any] = {"weight": finding.weight, "text": finding.text, "pins": list(finding.pins)}
+    made: dict[str, Any] = {"weight": finding.weight, "text": finding.text, "pins": list(finding.pins), "recalled": list(finding.recalled)}
     if (balance := finding.balance) is not None:
         terms = [{"count": term.count, "amperes": term.amperes, "of": term.who, "source": term.source} for term in balance.terms]
         made["balance"] = {"state": balance.state, "asked": balance.need, "able": None if balance.ohms else balance.able,
                            "volts": balance.volts, "source": balance.source, "threshold": balance.threshold,
+                           "threshold_source": balance.threshold_source,
                            "margin": balance.margin, "terms": terms}
     return made

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from sagbench.parts import load_file, load_part
 from sagbench.parts.lookup import file_names
 from sagbench.replace import Verdict, read_place, replacements
+from sagbench.report.replacement import as_json, lines
 
 FILES = file_names()
 FITS, NOTE, NOT = Verdict.FITS, Verdict.NOTE, Verdict.NOT
@@ -180,3 +181,31 @@ def test_speed_and_supply_current_count(library):
     assert "slower" in fits["74LS00"].reasons() and "slower" in fits["74L00"].reasons()
     assert "takes more current" in found(library, "74LS00")["74S00"].reasons()
     assert "steeper edges" in found(library, "7400")["74S00"].reasons()
+
+
+def test_a_row_says_which_figures_behind_its_verdict_are_from_memory(library):
+    """The 74H20's are in a data book (its source is named), those of the 74S40 are recalled; ICC within bounds decides nothing."""
+    original = load_part("74H40")
+    place = read_place(original, load_part, ["Y: 4x 74H00, 2x 74LS04"], ["A B C D: 7404"])
+    itself, fits = replacements(original, load_file(FILES["40"]), library, place)
+    by_name = {fit.part.name: fit for fit in fits}
+    assert by_name["74H20"].recalled == () and set(by_name["74S40"].recalled) == {"IOL", "IOH", "IIL", "IIH", "edges"}
+    rows = "\n".join(lines(itself, fits, place)).split("\n\n")
+    table = " ".join(next(part for part in rows if "because" in part).split())
+    assert "74H20 same pins fits 2 " in table and "steeper edges; [memory] IOL, IOH, IIL, IIH, edges" in table
+    told = {row["part"]: row for row in as_json(itself, fits)["replacements"]}
+    assert told["74H20"]["recalled"] == [] and told["74S40"]["recalled"] == list(by_name["74S40"].recalled)
+
+
+@pytest.mark.parametrize(("part", "drives", "driven_by"), [("7400", [], []), ("74LS00", ["Y: 2x 74S40"], ["A B: 74L00"]), ("7406", ["Y: 15mA up 25V"], [])])
+def test_no_figure_from_memory_goes_unnamed(library, part, drives, driven_by):
+    """What the words of a finding call [memory] its list has too."""
+    original = load_part(part)
+    place = read_place(original, load_part, drives, driven_by)
+    itself, fits = replacements(original, load_file(FILES[original.function]), library, place)
+    told = [finding for fit in (itself, *fits) for finding in fit.findings]
+    for finding in told:
+        balance = finding.balance
+        sources = [balance.source, balance.threshold_source, *(term.source for term in balance.terms)] if balance else []
+        assert bool(finding.recalled) == ("[memory]" in finding.text or "memory" in sources), finding
+    assert any(finding.recalled for finding in told)
