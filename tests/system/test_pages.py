@@ -10,7 +10,11 @@ from collections.abc import Iterator
 
 import pytest
 from browser import Browser, Seen
+from inprocess import sweep_here
 from pages_here import HOSTILE, pages
+
+from sagbench.report.page import to_html
+from virtual_fixture.inproc import Fixture
 
 BAD = """<!DOCTYPE html><html><head><title>bad</title><meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'"></head>
 <body style="width: 3000px"><script>alert(1)</script><img src="http://127.0.0.1:9/x.png"><svg width="9" height="9"><text x="50">out</text></svg></body></html>"""
@@ -85,3 +89,11 @@ def test_on_paper_it_is_all_there_on_few_sheets_of_a4(seen: dict[str, Seen]) -> 
         assert boxes <= {(0, 0, 595, 842), (0, 0, 596, 842), (0, 0, 595, 841)}, (name, boxes)
         assert 1 <= page.sheets <= 6, (name, page.sheets)
         assert words_on_paper(page.paper) >= 0.5 * len(page.text.split("\n")) / 2, name
+
+
+def test_a_plain_chip_sold_as_a_low_power_one_with_a_dead_gate_fits_its_paper(browser: Browser) -> None:
+    """Its figures are as wide as they get: beyond everywhere, with margins and uncertainties of three digits."""
+    with Fixture(7) as fixture:
+        fixture.insert("tests/virtual_fixture/chips/demo/dead_gate_7400.toml")
+        page = browser.look(to_html(sweep_here(fixture, "74LS00").record))
+    assert "NOT SOUND" in page.text and (page.overflow, page.paper_overflow, page.complaints) == (0, 0, ())
