@@ -78,7 +78,9 @@ static SELDOM void try_to_finish(void)
 
 void executor_abort(uint8_t status, const struct msg_event *why)
 {
-    power_off();
+    /* Off once more would begin the discharge anew, and drive what it has let go of; for ever, while nobody takes the pass's end. */
+    if (status != PASS_FAULT || !why)
+        power_off();
     if (!pass.running || pass.finishing)
         return;
     convert_stop();

@@ -29,7 +29,7 @@ void executor_glance(void);
 bool executor_quiet(void);
 
 /* End the pass, if one runs: everything off.  With an event (kind, position and value
- * set) if `why` is not null. */
+ * set) if `why` is not null; who sees a fault that has an event has switched everything off before. */
 SELDOM void executor_abort(uint8_t status, const struct msg_event *why);
 
 /* An event outside the pass's own course; needs link_space(). */

@@ -13,7 +13,7 @@ from fuzz.tally import OUT, ROOT, Chunk, processor_s
 
 PROGRAM = ROOT / "build/firmware/fuzz/device"
 CORPUS = ROOT / "tests/firmware/corpus"
-CHUNK = 250_000
+CHUNK = 200_000
 LENGTHS = (96, 160, 96, 320, 96, 160, 96, 800)    # longest input, chunk by chunk: short ones are many, long ones go deep
 PATIENCE_S = 20                   # of one input
 WAITED = ("timeout-", "slow-unit-")       # the fuzzer goes by the wall's clock, and others may have had the machine
