@@ -1,7 +1,8 @@
 """Fuzz until so many inputs were run in all: `python -m fuzz --firmware 10000000 --host 1000000 --files 1000`.
 
 What was run is kept in build/fuzz/tally.jsonl, so that a stopped run goes on; --page writes tests/fuzz/RESULT.md from it.
-Returns 1 if any crash is kept.
+An input that broke something is tried again by the next call, and moved aside once it no longer does. Returns 1 if any
+still does.
 
 SPDX-License-Identifier: MIT
 """
@@ -43,15 +44,17 @@ def main() -> int:
         return 0
     if asked.firmware:
         firmware.build()
+        firmware.again()
         until(firmware.TARGET, asked.firmware, firmware.CHUNK, firmware.chunk)
     for target, share in host.SHARES.items() if asked.host else ():
+        host.again(target)
         until(host.name(target), asked.host * share // 1000, host.CHUNKS.get(target, host.CHUNK), lambda number, size, target=target: host.chunk(target, number, size))
     if asked.files:
         until(files.TARGET, asked.files, files.CHUNK, files.chunk)
     chunks = tally.kept()
     if asked.page:
         tally.PAGE.write_text(tally.page(chunks, "make fuzz"))
-    return 1 if any(chunk.crashes for chunk in chunks) else 0
+    return 1 if tally.left(chunks) else 0
 
 
 if __name__ == "__main__":

@@ -44,13 +44,27 @@ def chunk(number: int, executions: int, out: Path = OUT) -> Chunk:
     return Chunk(TARGET, *told(done.stderr), crashes=[name for name in new if breaks(crashes / name)], processor=round(spent, 1))
 
 
+def again(out: Path = OUT) -> None:
+    """The inputs that broke it once more: what no longer breaks is moved to the folder `mended`."""
+    for kept in sorted((out / "firmware/crash").glob("*")):
+        if not _limited(kept):
+            mended = kept.parent.with_name("mended")
+            mended.mkdir(exist_ok=True)
+            kept.rename(mended / kept.name)
+
+
+def _limited(kept: Path) -> int:
+    """The exit code for one input, which may take PATIENCE_S of the processor."""
+    limit = ("sh", "-c", f'ulimit -t {PATIENCE_S}; exec "$@"', "sh")
+    return subprocess.run([*limit, PROGRAM, "-timeout=3600", kept], capture_output=True, check=False).returncode
+
+
 def breaks(kept: Path) -> bool:
     """Whether an input that the fuzzer complained of does what is no good once more; of one that only took long: by the processor's time.
 
     One that does not is moved aside, to the folder `slow`.
     """
-    limit = ("sh", "-c", f'ulimit -t {PATIENCE_S}; exec "$@"', "sh")
-    if not kept.name.startswith(WAITED) or subprocess.run([*limit, PROGRAM, "-timeout=3600", kept], capture_output=True, check=False).returncode:
+    if not kept.name.startswith(WAITED) or _limited(kept):
         return True
     aside = kept.parent.with_name("slow")
     aside.mkdir(exist_ok=True)

@@ -20,6 +20,7 @@ TEXTUAL = ("statements", "part", "configuration", "calibration", "session", "rec
 TREES = ("calibration", "session", "record")
 LONGEST = {"frames": 100, "wire_messages": 100, "link": 300, "marking": 60, "statements": 300, "configuration": 300, "house_numbers": 300,
            "place": 300, "record": 6000}
+ENVIRONMENT = {**os.environ, "PYTHONPATH": f"{ROOT}:{ROOT}/tests:{ROOT}/host"}
 CHUNK = 20_000
 CHUNKS = {"record": 1500, "part": 1500, "statements": 5000, "link": 10_000, "place": 5000}      # what takes longer: some minutes at most between two counts
 
@@ -27,6 +28,13 @@ CHUNKS = {"record": 1500, "part": 1500, "statements": 5000, "link": 10_000, "pla
 def name(target: str) -> str:
     """As it is tallied."""
     return f"host: {target}"
+
+
+def again(target: str, out: Path = OUT) -> None:
+    """The inputs that broke it once more: what no longer breaks is moved to the folder `mended`."""
+    if any((out / "host" / target / "crash").glob("*")):
+        subprocess.run([sys.executable, "-m", "fuzz.host_run", target, "--again", f"--crash={out / 'host' / target / 'crash'}"],
+                       cwd=ROOT, check=True, env=ENVIRONMENT)
 
 
 def chunk(target: str, number: int, executions: int, out: Path = OUT) -> Chunk:
@@ -40,8 +48,7 @@ def chunk(target: str, number: int, executions: int, out: Path = OUT) -> Chunk:
              f"--seed={number}", f"--found={room / 'found'}", f"--crash={room / 'crash'}", f"--longest={LONGEST.get(target, 4000)}"]
     words += ["--textual"] * (target in TEXTUAL) + ["--tree"] * (target in TREES)
     before = processor_s()
-    done = subprocess.run(words, cwd=ROOT, text=True, errors="replace", check=False,
-                          env={**os.environ, "PYTHONPATH": f"{ROOT}:{ROOT}/tests:{ROOT}/host"}, capture_output=True)
+    done = subprocess.run(words, cwd=ROOT, text=True, errors="replace", check=False, env=ENVIRONMENT, capture_output=True)
     if done.returncode not in (0, 1):
         raise RuntimeError(f"{target}: the fuzzer did not run ({done.returncode}): {done.stderr[-2000:]}")
     return Chunk(name(target), **json.loads(done.stdout.splitlines()[-1]), processor=round(processor_s() - before, 1))

@@ -144,6 +144,18 @@ def worth_keeping(target: Callable[[bytes], None], inputs: Iterable[bytes], most
     return kept
 
 
+def again(target: Callable[[bytes], None], folder: Path) -> None:
+    """Inputs that broke it once more: what no longer breaks is moved to the folder `mended` beside."""
+    for kept in sorted(folder.iterdir()):
+        if kept.suffix == ".txt" or fuzz(target, [kept.read_bytes()], 0, 0, 0, False)[1] is not None:
+            continue
+        mended = folder.with_name("mended")
+        mended.mkdir(exist_ok=True)
+        for name in (kept.name, f"{kept.name}.txt"):
+            if (folder / name).exists():
+                (folder / name).rename(mended / name)
+
+
 def main() -> int:
     """1 if an input broke the target."""
     from fuzz.host_targets import TARGETS
@@ -156,11 +168,16 @@ def main() -> int:
     parser.add_argument("--textual", action="store_true")
     parser.add_argument("--tree", action="store_true", help="inputs are JSON")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="run nothing; write the few inputs worth keeping there")
+    parser.add_argument("--again", action="store_true", help="run only what is in CRASH; what no longer breaks goes to the folder mended beside it")
     parser.add_argument("--found", type=Path, default=OUT / "found")
     parser.add_argument("--crash", type=Path, default=OUT / "crash")
     asked = parser.parse_args()
     for folder in (asked.found, asked.crash):
         folder.mkdir(parents=True, exist_ok=True)
+
+    if asked.again:
+        again(TARGETS[asked.target], asked.crash)
+        return 0
 
     def keep(data: bytes) -> None:
         (asked.found / hashlib.sha1(data).hexdigest()[:16]).write_bytes(data)

@@ -83,19 +83,26 @@ def done(chunks: Iterable[Chunk], target: str) -> int:
     return sum(chunk.executions for chunk in chunks if chunk.target == target)
 
 
-def page(chunks: list[Chunk], command: str) -> str:
+def left(chunks: Iterable[Chunk], out: Path = OUT) -> set[str]:
+    """Names of crashes that are not mended: of firmware and host those whose inputs still lie in their folders, of spoilt files all."""
+    lie = {path.name for path in (*out.glob("firmware/crash/*"), *out.glob("host/*/crash/*"))}
+    return {name for c in chunks for name in c.crashes if name in lie or not c.target.startswith(("firmware", "host"))}
+
+
+def page(chunks: list[Chunk], command: str, out: Path = OUT) -> str:
     """The page, in Markdown."""
+    not_mended = left(chunks, out)
     lines = ["# What fuzzing found", "",
              f"Written by `{command}`, {max((c.date for c in chunks), default='never')[:10]}. Not part of `make test`, which runs",
              "the kept inputs and a small slice by the same code. A crash is whatever a sanitizer, an assertion of the harness or",
              "an exception that is not one of the program's own refusals stops; a hang counts as one.", "",
-             "| target | executions | crashes | edges reached | a second of processor | hours | commits | from | to |",
-             "|---|---|---|---|---|---|---|---|---|"]
+             "| target | executions | crashes | of them left | edges reached | a second of processor | hours | commits | from | to |",
+             "|---|---|---|---|---|---|---|---|---|---|"]
     for target in dict.fromkeys(c.target for c in chunks):
         of = [c for c in chunks if c.target == target]
         commits, timed = list(dict.fromkeys(c.commit for c in of)), [c for c in of if c.processor]
         pace = f"{sum(c.executions for c in timed) / sum(c.processor for c in timed):,.0f}" if timed else "-"
-        lines.append(f"| {target} | {sum(c.executions for c in of):,} | {len({x for c in of for x in c.crashes})} "
+        lines.append(f"| {target} | {sum(c.executions for c in of):,} | {len(names := {x for c in of for x in c.crashes})} | {len(names & not_mended)} "
                      f"| {max(c.edges for c in of) or '-'} | {pace} | {sum(c.seconds for c in of) / 3600:.2f} "
                      f"| {commits[0]}{'..' + commits[-1] if len(commits) > 1 else ''} | {of[0].date[:16]} | {of[-1].date[:16]} |")
     lines += ["", *(f"{name}: {sum(c.executions for c in chunks if c.target.startswith(name)):,} of the {aim:,} aimed at."

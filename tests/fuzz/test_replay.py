@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fuzz import firmware, host, tally
+from fuzz import firmware, host, host_run, tally
 from fuzz.__main__ import until
 from fuzz.firmware import told
 from fuzz.host_run import Hang, changed, fuzz
@@ -111,8 +111,28 @@ def test_the_tally_counts_what_was_run_and_survives_a_cut_line(tmp_path: Path) -
     tally.keep(tally.Chunk("c", 600, 9.0, processor=2.0), tmp_path)
     chunks = tally.kept(tmp_path)
     assert tally.done(chunks, "a") == 150 and tally.done(chunks, "b") == 1
-    page = tally.page(chunks, "make fuzz")
-    assert "| a | 150 | 0 | 7 |" in page and "| b | 1 | 1 |" in page and "| c | 600 | 0 | - | 300 |" in page
+    page = tally.page(chunks, "make fuzz", tmp_path)
+    assert "| a | 150 | 0 | 0 | 7 |" in page and "| b | 1 | 1 | 1 |" in page and "| c | 600 | 0 | 0 | - | 300 |" in page
+
+
+def test_a_crash_that_is_mended_is_told_and_no_longer_counts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for kept in (tmp_path / "firmware/crash/crash-1", tmp_path / "firmware/crash/crash-2", tmp_path / "host/part/crash/abc"):
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        kept.write_bytes(kept.name.encode())
+    (tmp_path / "host/part/crash/abc.txt").write_text("Traceback")
+    chunks = [tally.Chunk("firmware core", 1, 1.0, crashes=["crash-1", "crash-2"]), tally.Chunk("host: part", 1, 1.0, crashes=["abc"])]
+    assert tally.left(chunks, tmp_path) == {"crash-1", "crash-2", "abc"}
+    (tmp_path / "device").write_text('#!/bin/sh\ncase "$2" in *crash-2) exit 77;; esac\n')
+    (tmp_path / "device").chmod(0o755)
+    monkeypatch.setattr(firmware, "PROGRAM", tmp_path / "device")
+    firmware.again(tmp_path)
+    host_run.again(_deep, tmp_path / "host/part/crash")
+    assert tally.left(chunks, tmp_path) == {"crash-2"}
+    assert (tmp_path / "firmware/mended/crash-1").exists() and (tmp_path / "host/part/mended/abc.txt").exists()
+    assert "| firmware core | 1 | 2 | 1 |" in tally.page(chunks, "make fuzz", tmp_path)
+    (tmp_path / "host/part/crash/abc").write_bytes(b"Fuz9")
+    host_run.again(_deep, tmp_path / "host/part/crash")
+    assert tally.left(chunks, tmp_path) == {"crash-2", "abc"}
 
 
 def test_a_stopped_run_goes_on_and_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
