@@ -97,3 +97,9 @@ def test_a_plain_chip_sold_as_a_low_power_one_with_a_dead_gate_fits_its_paper(br
         fixture.insert("tests/virtual_fixture/chips/demo/dead_gate_7400.toml")
         page = browser.look(to_html(sweep_here(fixture, "74LS00").record))
     assert "NOT SOUND" in page.text and (page.overflow, page.paper_overflow, page.complaints) == (0, 0, ())
+
+
+def test_a_table_of_chips_is_all_to_be_seen_on_a_usual_window(browser: Browser) -> None:
+    """Every column is filled, the photo's path too: nothing is left to be scrolled sideways."""
+    browser.look(pages()["lot"][0])
+    assert browser._value("Math.max(...[...document.querySelectorAll('.wide')].map(e => e.scrollWidth - e.clientWidth))") == 0

@@ -15,6 +15,7 @@ from sagbench.errors import SagbenchError
 from sagbench.hold.hold import Held, Hold, NotPowered
 from sagbench.hold.view import picture, told
 from sagbench.hold.words import HELP, Order, understood
+from sagbench.judge.limits import pin_name
 from sagbench.report.safe import visible
 
 if TYPE_CHECKING:
@@ -179,7 +180,8 @@ def screen(hold: Hold, idle: Idle, begin: Callable[[], None] = lambda: None) -> 
                 if key in KEYS:
                     hold.set(self.chosen, KEYS[key])
                 elif key in ("c", "C"):
-                    hold.clock(self.chosen, 10 if key == "C" else 1)
+                    hold.clock(self.chosen, count := 10 if key == "C" else 1)
+                    self.said = f"{count} clock pulse{'s' * (count > 1)} given at {pin_name(hold.part, self.chosen)}."
                 elif key == "p":
                     hold.off() if hold.powered else hold.power()
             except SagbenchError as wrong:

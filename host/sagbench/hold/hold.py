@@ -103,6 +103,7 @@ class Hold:
     def set(self, number: int, held: Held) -> None:
         """Drive a pin, or let it go; happens at the next look.  Raises UsageError for a rail, or a pin the contact check bars."""
         pin = self._pin(number)
+        self._must_be_powered()
         if held in (Held.LOW, Held.HIGH) and pin.role.is_output:
             raise UsageError(f"{pin_name(self.part, number)} is an output: it can be held weakly only, or left alone.")
         if self._state and number in self._state.evidence.contact.held and held is not Held.OFF:
@@ -112,11 +113,16 @@ class Hold:
     def clock(self, number: int, count: int = 1) -> None:
         """A driven pin to its other level and back, so many times, at the next look."""
         self._pin(number)
+        self._must_be_powered()
         if not 1 <= count <= 255:
             raise UsageError(f"{count} pulses cannot be given at once; 1 to 255 can.")
         if self.held[number] is Held.OFF:
             raise UsageError(f"{pin_name(self.part, number)} is not driven; set it low or high first, then clock it.")
         self._pulses.append((number, count))
+
+    def _must_be_powered(self) -> None:
+        if not self.powered:
+            raise UsageError("There is no power, so nothing is driven; `power` (key p) brings it back.")
 
     def _pin(self, number: int) -> Pin:
         if number not in self.held:

@@ -135,6 +135,17 @@ def test_keys_alone():
     assert "in: high" in shown["picture"] and "q ends" in shown["keys"]
 
 
+def test_clock_pulses_are_told_for_they_may_change_nothing_that_shows():
+    assert pressed(PaperHold(LS00), "l", "C")[1]["said"] == "10 clock pulses given at pin 1 (1A)."
+    assert pressed(PaperHold(LS00), "l", "c")[1]["said"] == "1 clock pulse given at pin 1 (1A)."
+
+
+def test_without_power_no_pin_seems_to_be_driven():
+    hold = PaperHold(LS00)
+    _, shown = pressed(hold, "p", "h", "c")
+    assert "There is no power" in shown["said"] and set(hold.held.values()) == {Held.OFF} and not hold.clocked
+
+
 def test_a_wrong_key_is_told_on_the_screen():
     _, shown = pressed(PaperHold(LS00), "down", "down", "h")
     assert "is an output" in shown["said"]
