@@ -78,7 +78,7 @@ int network_convert(struct network *net, int channel, int reference, double acqu
     network_reference(net, reference, t);
     int pin = channel < 8 ? 5 * 8 + channel : 9 * 8 + channel - 8; /* PF0.. and PK0.. */
     sample(net, pin, acquire_s, t);
-    double x = net->adc.held_v / fmax(aref(net, t), 0.05), bend = 0;
+    double x = net->adc.held_v / larger(aref(net, t), 0.05), bend = 0;
     for (int n = 0; n < 3; n++) /* smooth integral non-linearity, nought at both ends */
         bend += sp->adc_inl_lsb[n] * sin(6.283185307179586 * (n + 1) * x + sp->adc_inl_phase[n]) -
                 sp->adc_inl_lsb[n] * sin(sp->adc_inl_phase[n]);

@@ -12,6 +12,17 @@
 
 #include <stdint.h>
 
+/* fmax and fmin without a call. A b that is no number is passed over, as there. */
+static inline double larger(double a, double b)
+{
+    return b > a ? b : a;
+}
+
+static inline double smaller(double a, double b)
+{
+    return b < a ? b : a;
+}
+
 #define CHIP_POSITIONS 24
 
 struct chip;
@@ -61,6 +72,9 @@ int chip_act(struct chip *chip, const struct chip_course *course, double now_s);
 
 /* All that its currents hang on besides the voltages: equal means equal currents at equal voltages. */
 uint64_t chip_state(const struct chip *chip);
+
+/* Positions that carry currents or that currents hang on, bit = position - 1; all others are air. */
+uint32_t chip_nodes(const struct chip *chip);
 
 void chip_free(struct chip *chip);
 

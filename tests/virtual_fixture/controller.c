@@ -32,6 +32,7 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
     network_advance(net, t);
     memcpy(net->ddr, ddr, PORTS);
     memcpy(net->out, out, PORTS);
+    memset(net->look, 0, sizeof net->look);
     watch_ports(net);
     clock_chain(net);
     pump(net);
@@ -42,14 +43,20 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
 void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t)
 {
     network_advance(net, t);
-    bool turned = net->ddr[port] != ddr;
+    uint8_t turned = net->ddr[port] ^ ddr, changed = turned | (net->out[port] ^ out), latch[3];
+    memcpy(latch, net->chain.latch, sizeof latch);
     net->ddr[port] = ddr;
     net->out[port] = out;
+    net->look[port].sure = 0;
     if (turned)
         watch_ports(net);
     clock_chain(net);
     pump(net);
-    network_apply(net, false);
+    if (changed & net->shape.drives[port] || memcmp(latch, net->chain.latch, sizeof latch) ||
+        net->was_enabled != deadman_enabled(net))
+        network_apply(net, false);
+    else
+        net->skipped++;
     network_reschedule(net);
 }
 
@@ -88,6 +95,6 @@ void network_duty(struct network *net, double duty, double t)
     network_advance(net, t);
     level_advance(net, net->now);
     net->level.duty = duty;
-    net->next_tick = fmin(net->next_tick, net->now + LEVEL_TICK_S);
+    net->next_tick = smaller(net->next_tick, net->now + LEVEL_TICK_S);
     network_reschedule(net);
 }

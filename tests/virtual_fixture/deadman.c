@@ -54,11 +54,11 @@ static struct stretch stretch(const struct network *net, double v)
     double fed_v = fed_below(net), g = 1 / sp->pump_leak_ohm;
     struct stretch s = {.fed = v <= fed_v + 1e-9};
     if (!s.fed)
-        s.until_v = fmax(0, fed_v);
+        s.until_v = larger(0, fed_v);
     if (v > sp->enable_base_v) {
         g += 1 / sp->enable_base_ohm;
         s.end_v = sp->enable_base_v / sp->enable_base_ohm / g;
-        s.until_v = fmax(s.until_v, sp->enable_base_v);
+        s.until_v = larger(s.until_v, sp->enable_base_v);
     }
     s.tau = (sp->pump_store_f + (s.fed ? sp->pump_couple_f : 0)) / g;
     return s;
@@ -88,8 +88,8 @@ static void discharge(struct network *net, double dt)
 {
     struct deadman *d = &net->deadman;
     if (d->tripped) {
-        double farads = tripped_farads(net), to_v = fmax(0.05, d->alive_v - dt * trip_a(net) / farads);
-        fall(net, fmin(d->alive_v, to_v), farads > net->sp.pump_store_f);
+        double farads = tripped_farads(net), to_v = larger(0.05, d->alive_v - dt * trip_a(net) / farads);
+        fall(net, smaller(d->alive_v, to_v), farads > net->sp.pump_store_f);
         return;
     }
     while (dt > 0 && d->alive_v > 0) {
@@ -104,10 +104,10 @@ void deadman_advance(struct network *net, double t)
 {
     struct deadman *d = &net->deadman;
     if (d->trip_at <= t && !d->tripped) {
-        discharge(net, fmax(0, d->trip_at - d->at));
-        d->at = fmax(d->at, d->trip_at);
+        discharge(net, larger(0, d->trip_at - d->at));
+        d->at = larger(d->at, d->trip_at);
         d->tripped = true;
-        discharge(net, fmax(0, t - d->at));
+        discharge(net, larger(0, t - d->at));
         d->at = t;
         deadman_refresh(net);
         return;
@@ -144,7 +144,7 @@ static double release(const struct network *net)
         return t + (v - enough) * tripped_farads(net) / trip_a(net);
     while (v > enough) {
         struct stretch s = stretch(net, v);
-        double next = fmax(enough, s.until_v);
+        double next = larger(enough, s.until_v);
         t += takes_s(&s, v, next);
         v = next;
     }
@@ -179,6 +179,6 @@ double deadman_oe_v(const struct network *net)
     const struct specimen *sp = &net->sp;
     if (sp->enable_fault)
         return sp->enable_fault == FAULT_SHORT ? 0.05 : rail(net);
-    double base_a = fmax(0, net->deadman.alive_v - sp->enable_base_v) / sp->enable_base_ohm;
-    return fmax(0.05, rail(net) - sp->enable_pull_ohm * base_a * sp->enable_beta);
+    double base_a = larger(0, net->deadman.alive_v - sp->enable_base_v) / sp->enable_base_ohm;
+    return larger(0.05, rail(net) - sp->enable_pull_ohm * base_a * sp->enable_beta);
 }

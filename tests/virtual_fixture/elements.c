@@ -10,6 +10,7 @@
 #include "network.h"
 
 #define THERMAL_V 0.02585
+#define CLAMP_KNEE_V 0.25 /* of a protection diode: nothing below */
 #define REFERENCE_KNEE_V 1e-4
 #define REFERENCE_OWN 1e-5 /* x 1 / dynamic resistance: LM4040 data sheet, 45..60 uA are the least it works with, at 2.5 V */
 
@@ -64,18 +65,18 @@ static void line(struct sums *s, int a, int pin, enum line state, double ohm)
  * RON peak against RON rail), so it depends on the level of the signal. */
 static double ron(const struct network *net, double ohm, double level, double v5)
 {
-    double u = fmin(1, fmax(0, level / v5));
+    double u = smaller(1, larger(0, level / v5));
     return ohm * (1 + net->sp.mux_peak * 4 * u * (1 - u));
 }
 
-/* Protection diode: nothing below 0.25 V, then exponential, straight above 20 mA. */
+/* Protection diode: nothing below its knee, then exponential, straight above 20 mA. */
 static double clamp(double u, double *g)
 {
-    const double is = 1e-13, vt = THERMAL_V, knee = 0.25, top = 0.672; /* 1e-13 exp(0.672 / vt) = 20 mA */
+    const double is = 1e-13, vt = THERMAL_V, knee = CLAMP_KNEE_V, top = 0.672; /* 1e-13 exp(0.672 / vt) = 20 mA */
     *g = 0;
     if (u < knee)
         return 0;
-    double e = is * exp(fmin(u, top) / vt);
+    double e = is * exp(smaller(u, top) / vt);
     *g = e / vt;
     return e - is * exp(knee / vt) + (u > top ? (u - top) * *g : 0);
 }
@@ -85,7 +86,7 @@ static double clamp(double u, double *g)
  * base current it reaches its bound within some VT, not within microvolts. */
 static double saturated(double u, double ohm, double most, double most_back, double *g)
 {
-    ohm = fmax(ohm, THERMAL_V / most);
+    ohm = larger(ohm, THERMAL_V / most);
     double i = u / ohm, r = i / (i > 0 ? most : most_back), s = sqrt(1 + r * r);
     *g = 1 / (ohm * s * s * s);
     return i / s;
@@ -94,32 +95,70 @@ static double saturated(double u, double ohm, double most, double most_back, dou
 /* 0 far below zero, x far above. */
 static double rounded(double x, double *slope)
 {
-    double e = exp(fmin(x, 40));
+    double e = exp(smaller(x, 40));
     *slope = e / (1 + e);
     return x > 40 ? x : log1p(e);
 }
 
-static void positions(const struct network *net, struct sums *s)
+static void add_line(struct network *net, int a, int pin, enum line state, double ohm)
 {
     const struct specimen *sp = &net->sp;
-    const struct drive *d = &net->drive;
+    struct linear *l = &net->linear;
+    if (sp->pin_bridge[pin])
+        return; /* bridge_currents() */
+    if (state == LINE_HIGH)
+        l->up_s[a] += 1 / (ohm + sp->driver_high_ohm[pin]);
+    else if (state == LINE_PULL_UP)
+        l->up_s[a] += 1 / (ohm + sp->pull_up_ohm[pin]);
+    else if (state == LINE_LOW)
+        l->down_s[a] += 1 / (ohm + sp->driver_low_ohm[pin]);
+}
+
+/* For a new drive. */
+static void conductances(struct network *net)
+{
+    const struct specimen *sp = &net->sp;
     for (int k = 1; k < SEATS; k++) {
-        int a = k - 1;
-        between(s, a, N_V5, sp->leak_up_s[k]);
-        to_fixed(s, a, sp->leak_down_s[k], 0);
-        line(s, a, sp->strong_pin[k], d->strong[k], sp->strong_ohm[k]);
-        line(s, a, sp->medium_pin[k], d->medium[k], sp->medium_ohm[k]);
-        double g, i = clamp(s->x[a] - s->x[N_V5], &g);
-        s->f[a] += i;
-        s->f[N_V5] -= i;
-        slope(s, a, a, g);
-        slope(s, a, N_V5, -g);
-        slope(s, N_V5, a, -g);
-        slope(s, N_V5, N_V5, g);
-        i = clamp(-s->x[a], &g);
-        s->f[a] -= i;
-        slope(s, a, a, g);
+        net->linear.up_s[k - 1] = sp->leak_up_s[k];
+        net->linear.down_s[k - 1] = sp->leak_down_s[k] + (sp->ground_bit[k] >= 0 ? sp->ground_leak_s[k] : 0);
+        add_line(net, k - 1, sp->strong_pin[k], net->drive.strong[k], sp->strong_ohm[k]);
+        add_line(net, k - 1, sp->medium_pin[k], net->drive.medium[k], sp->medium_ohm[k]);
     }
+    net->linear.ready = true;
+}
+
+static void clamps(struct sums *s, int a)
+{
+    double g, i = clamp(s->x[a] - s->x[N_V5], &g);
+    s->f[a] += i;
+    s->f[N_V5] -= i;
+    s->j.j[a][a] += g;
+    s->j.j[a][N_V5] -= g;
+    s->j.j[N_V5][a] -= g;
+    s->j.j[N_V5][N_V5] += g;
+    i = clamp(-s->x[a], &g);
+    s->f[a] -= i;
+    s->j.j[a][a] += g;
+}
+
+static void positions(const struct network *net, struct sums *s)
+{
+    const struct linear *l = &net->linear;
+    double v5 = s->x[N_V5], sum_a = 0, sum_s = 0;
+    for (int a = 0; a < CHIP_POSITIONS; a++) {
+        double x = s->x[a], i = l->up_s[a] * (x - v5);
+        s->f[a] = i + l->down_s[a] * x;
+        s->j.j[a][a] = l->up_s[a] + l->down_s[a];
+        s->j.j[a][N_V5] = s->j.j[N_V5][a] = -l->up_s[a];
+        s->j.in_row[a] = 1u << a | 1u << N_V5;
+        sum_a += i;
+        sum_s += l->up_s[a];
+        if (x - v5 >= CLAMP_KNEE_V || -x >= CLAMP_KNEE_V)
+            clamps(s, a);
+    }
+    s->f[N_V5] -= sum_a;
+    s->j.j[N_V5][N_V5] += sum_s;
+    s->j.in_row[N_V5] = ((1u << CHIP_POSITIONS) - 1) | 1u << N_V5;
 }
 
 static void switches(const struct network *net, struct sums *s)
@@ -131,7 +170,7 @@ static void switches(const struct network *net, struct sums *s)
         if (sp->supply_bit[k] >= 0) {
             between(s, N_VBUS, a, sp->supply_leak_s[k]);
             if (net->drive.supply[k]) {
-                double base = fmax(1e-9, (s->x[N_VBUS] - sp->base_v) / sp->supply_base_ohm[k] -
+                double base = larger(1e-9, (s->x[N_VBUS] - sp->base_v) / sp->supply_base_ohm[k] -
                                              sp->base_v / sp->supply_off_ohm[k]);
                 i = saturated(s->x[N_VBUS] - s->x[a] - sp->supply_sat_v[k], sp->supply_sat_ohm[k],
                               base * sp->supply_beta[k], base * 4, &g);
@@ -145,9 +184,8 @@ static void switches(const struct network *net, struct sums *s)
             }
         }
         if (sp->ground_bit[k] >= 0) {
-            to_fixed(s, a, sp->ground_leak_s[k], 0);
             if (net->drive.ground[k]) {
-                double base = fmax(1e-9, (s->x[N_V5] - sp->base_v) / sp->ground_base_ohm[k] -
+                double base = larger(1e-9, (s->x[N_V5] - sp->base_v) / sp->ground_base_ohm[k] -
                                              sp->base_v / sp->ground_off_ohm[k]);
                 i = saturated(s->x[a] - sp->ground_sat_v[k], sp->ground_sat_ohm[k],
                               base * sp->ground_beta[k], base * 4, &g);
@@ -162,7 +200,7 @@ static void switches(const struct network *net, struct sums *s)
 /* Highest level the buffer gives without load. */
 double element_vdac_limit(const struct network *net, double v5)
 {
-    return fmin(v5 - 0.01, fmax(0.01, net->drive.level_v + net->sp.buffer_offset_v));
+    return smaller(v5 - 0.01, larger(0.01, net->drive.level_v + net->sp.buffer_offset_v));
 }
 
 /* Level drive through channel resistance `ohm`: the buffer holds its voltage until
@@ -173,9 +211,9 @@ static double vdac_current(const struct network *net, double v5, double k, doubl
     double up = (v5 - k) / (ohm + net->sp.buffer_ohm), down = (0 - k) / (ohm + net->sp.buffer_ohm);
     *g = 1 / ohm;
     if (i > up && i > 0)
-        i = fmax(0, up), *g = 1 / (ohm + net->sp.buffer_ohm);
+        i = larger(0, up), *g = 1 / (ohm + net->sp.buffer_ohm);
     else if (i < down && i < 0)
-        i = fmin(0, down), *g = 1 / (ohm + net->sp.buffer_ohm);
+        i = smaller(0, down), *g = 1 / (ohm + net->sp.buffer_ohm);
     return i;
 }
 
@@ -252,12 +290,14 @@ static void rails(const struct network *net, struct sums *s)
     slope(s, N_VREF, N_VREF, on / sp->reference_ohm);
 }
 
-void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a)
+void elements(struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a)
 {
     struct sums s = {f, j, x, &net->sp};
     memset(f, 0, NODES * sizeof *f);
     memset(j.j, 0, NODES * sizeof *j.j);
     memset(j.in_row, 0, NODES * sizeof *j.in_row);
+    if (!net->linear.ready)
+        conductances(net);
     positions(net, &s);
     node_k(net, &s, vdac_a);
     switches(net, &s);

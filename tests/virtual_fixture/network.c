@@ -56,10 +56,10 @@ static bool any(const uint8_t on[SEATS])
     return false;
 }
 
-static void gather(const struct network *net, struct drive *d)
+static void gather(struct network *net, struct drive *d)
 {
     const struct specimen *sp = &net->sp;
-    bool enabled = deadman_enabled(net);
+    bool enabled = net->was_enabled = deadman_enabled(net);
     memset(d, 0, sizeof *d);
     for (int k = 1; k < SEATS; k++) {
         d->strong[k] = (uint8_t)network_line(net, sp->strong_pin[k]);
@@ -86,7 +86,7 @@ double network_icc_v(const struct network *net, double vbus, double v5)
 {
     const struct specimen *sp = &net->sp;
     double v = (v5 - vbus - sp->icc_offset_v) / sp->icc_in_ohm * sp->icc_alpha * sp->icc_out_ohm;
-    return fmin(fmax(v, 0), vbus - sp->icc_headroom_v);
+    return smaller(larger(v, 0), vbus - sp->icc_headroom_v);
 }
 
 /* When the comparator, looking at a supply current that is still growing, will trip. */
@@ -126,6 +126,10 @@ void network_apply(struct network *net, bool force)
 {
     for (int turn = 0; turn < 4; turn++) { /* a trip or a rail change may switch again */
         struct drive d;
+        if (turn && net->was_enabled == deadman_enabled(net)) { /* nothing else hangs on a solution */
+            net->skipped++;
+            return;
+        }
         gather(net, &d);
         if (!force && !memcmp(&d, &net->drive, sizeof d)) {
             net->skipped++;
@@ -199,14 +203,14 @@ double network_wake_at(const struct network *net)
 /* After anything that was done: when will something happen by itself? */
 void network_reschedule(struct network *net)
 {
-    double t = fmin(deadman_release_at(net), terminals_wait(net));
+    double t = smaller(deadman_release_at(net), terminals_wait(net));
     if (!net->deadman.tripped)
-        t = fmin(t, net->deadman.trip_at);
+        t = smaller(t, net->deadman.trip_at);
     if (needs_tick(net)) {
-        net->next_tick = fmin(net->next_tick, net->now + tick_length(net));
-        t = fmin(t, net->next_tick);
+        net->next_tick = smaller(net->next_tick, net->now + tick_length(net));
+        t = smaller(t, net->next_tick);
     }
-    net->wake = fmax(t, net->now);
+    net->wake = larger(t, net->now);
 }
 
 static void tick(struct network *net)
@@ -231,7 +235,7 @@ void network_advance(struct network *net, double t)
         if (net->now >= t)
             break;
     }
-    net->now = fmax(t, net->now);
+    net->now = larger(t, net->now);
 }
 
 void network_look(struct network *net, double t)
@@ -267,6 +271,7 @@ void network_specimen(struct network *net, const struct specimen *specimen, doub
     network_follow(net, t);
     net->sp = *specimen;
     net->sp.usb_v = usb_v;
+    pins_shape(net);
     recall_forget(net);
     network_apply(net, true);
     network_reschedule(net);
@@ -286,8 +291,10 @@ void network_chip(struct network *net, const struct chip_ops *ops, struct chip *
     net->chip = chip;
     memset(net->chip_a, 0, sizeof net->chip_a);
     net->terminals.known = false;
+    net->terminals.nodes = ops && ops->nodes ? ops->nodes(chip) : (1u << CHIP_POSITIONS) - 1;
     net->watch.rails = (struct rails){0};
     net->chip_serial++;
+    net->waiting = false;
     recall_forget(net);
     network_apply(net, true);
     network_reschedule(net);
@@ -304,10 +311,11 @@ struct network *network_new(const struct specimen *specimen)
     if (!net)
         return NULL;
     net->sp = *specimen;
+    pins_shape(net);
     net->adc.reference = -1;
     net->drive.usb_v = specimen->usb_v;
     net->target[N_VBUS] = net->target[N_V5] = specimen->usb_v;
-    net->target[N_VREF] = fmin(specimen->reference_v, specimen->usb_v);
+    net->target[N_VREF] = smaller(specimen->reference_v, specimen->usb_v);
     memcpy(net->start, net->target, sizeof net->start);
     for (int n = 0; n < NODES; n++)
         net->tau[n] = 1e-9;

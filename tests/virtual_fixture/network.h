@@ -32,6 +32,7 @@ struct chip_ops {
     double (*wait)(const struct chip *, const struct chip_course *); /* NULL: does nothing by itself */
     int (*act)(struct chip *, const struct chip_course *, double);
     uint64_t (*state)(const struct chip *); /* NULL: it does not tell */
+    uint32_t (*nodes)(const struct chip *); /* NULL: all */
 };
 
 /* Everything that the solution depends on; equal means nothing to solve. */
@@ -62,6 +63,8 @@ struct level {
     double f1, f2, at, duty;
 };
 
+#define SLIDE_MOST_V 1e-2 /* the level never moves farther without a new solution */
+
 /* How the nodes move with the level drive; see slide.c. */
 struct slide {
     double along[NODES], at_v, stride_v;
@@ -77,6 +80,7 @@ struct converter {
 /* The chip where its currents were asked for last. */
 struct terminals {
     bool known;
+    uint32_t nodes; /* where the chip has something, bit = position - 1 */
     double v[SEATS], i[SEATS], j[SEATS][SEATS];
     uint32_t in_row[SEATS]; /* which slopes are not zero, bit = position - 1 */
 };
@@ -102,12 +106,37 @@ struct watch {
     uint8_t open[SEATS + PINS + GROUPS + 8]; /* rule is being broken now: one record an episode */
     double short_since[SEATS];
     bool shorted; /* any of them */
+    int broken;   /* rules that are being broken now */
+    bool seen, calm; /* this solution was looked at; and then no rule was broken */
     double longest_short_s;
     double peak_pin_a, peak_group_a[GROUPS], peak_total_a;
 };
 
+/* Which pins of a port read what they will read until the next solution; see pins.c. */
+struct look {
+    uint64_t epoch;
+    uint8_t sure;
+};
+
+/* Conductances at the positions for the present drive: to V5, to ground; leaks, lines and pull-ups. */
+struct linear {
+    bool ready;
+    double up_s[CHIP_POSITIONS], down_s[CHIP_POSITIONS];
+};
+
+/* What follows from the specimen alone. */
+struct shape {
+    bool plain;                           /* no broken pin, no bridge: the drive tells what flows in every pin */
+    uint8_t drives[PORTS];                /* pins that a drive hangs on */
+    uint8_t live[PORTS];                  /* pins whose level is not that of settling nodes */
+    int carriers;                         /* pins that can carry current: */
+    uint8_t carrier[PINS];
+};
+
 struct network {
     struct specimen sp;
+    struct shape shape;
+    struct linear linear;
     uint8_t ddr[PORTS], out[PORTS];
     struct chain chain;
     struct deadman deadman;
@@ -117,6 +146,9 @@ struct network {
     struct watch watch;
     bool button, trip_disabled;
     uint8_t schmitt[PORTS];
+    struct look look[PORTS];
+    uint64_t epoch;      /* of the solution: another number, other nodes */
+    bool was_enabled;    /* what the drive was gathered with */
 
     const struct chip_ops *ops;
     struct chip *chip;
@@ -132,6 +164,9 @@ struct network {
     double chip_a[SEATS];
     struct terminals terminals;
     struct recall *recall;
+    struct kept *recalled; /* where the present solution is kept, NULL: nowhere */
+    bool waiting;          /* chip_wait is still right */
+    double chip_wait;
     double wake;        /* nothing happens by itself before */
     double next_tick;   /* look at a time-dependent chip, follow a moving level */
     uint64_t power_ups; /* how often the chip's supply was switched on */
@@ -150,6 +185,7 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
 void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t);
 uint8_t network_shift(struct network *net, uint8_t byte, double t);
 void network_latch(struct network *net, double t); /* a pulse on the registers' latch line */
+void pins_shape(struct network *net); /* for a new specimen */
 uint8_t network_pins(struct network *net, int port, double t);
 void network_duty(struct network *net, double duty, double t); /* of the PWM pin, 0..1; < 0: its port bit */
 int network_convert(struct network *net, int channel, int reference, double acquire_s, double t);
@@ -179,17 +215,19 @@ struct jacobian {
 void terminals_add(struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
 void terminals_add_currents(const struct network *net, const double x[NODES], double f[NODES]);
 bool terminals_settle(struct network *net, const double v[SEATS]);
-double terminals_wait(const struct network *net);
+double terminals_wait(struct network *net);
 bool terminals_act(struct network *net);
 void network_apply(struct network *net, bool force); /* solve if anything that matters has changed */
 void network_reschedule(struct network *net);        /* after anything that was done */
 bool solve(struct network *net);
 bool recall_solution(struct network *net, double x[NODES]); /* x, time constants and chip currents, if they are known */
 void recall_keep(struct network *net);
+bool recall_calm(const struct network *net);
+void recall_tell_calm(struct network *net);
 void recall_forget(struct network *net); /* something else than drive and chip's state has changed */
 void guess(const struct network *net, double x[NODES]);
-double solve_tau_k(const struct network *net, double volts);
-void elements(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a);
+double solve_tau_k(struct network *net, double volts);
+void elements(struct network *net, const double x[NODES], double f[NODES], struct jacobian j, double *vdac_a);
 double element_vdac_limit(const struct network *net, double v5);
 double element_vdac_slope(const struct network *net, double v5, double k);
 void slide_begin(struct network *net, const double unit_k[NODES]);

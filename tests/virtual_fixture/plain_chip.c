@@ -120,7 +120,7 @@ static int overstress(const struct chip *chip, const double *v, const double *i,
     return 0;
 }
 
-API const struct chip_ops plain_ops = {currents, settle, overstress, NULL, NULL, NULL};
+API const struct chip_ops plain_ops = {currents, settle, overstress, NULL, NULL, NULL, NULL};
 
 /* The real chip functions, where chips/ is linked in; else null pointers. */
 #pragma weak chip_currents_near
@@ -129,4 +129,5 @@ API const struct chip_ops plain_ops = {currents, settle, overstress, NULL, NULL,
 #pragma weak chip_wait
 #pragma weak chip_act
 #pragma weak chip_state
-const struct chip_ops chip_ops_linked = {chip_currents_near, chip_settle, chip_overstress, chip_wait, chip_act, chip_state};
+#pragma weak chip_nodes
+const struct chip_ops chip_ops_linked = {chip_currents_near, chip_settle, chip_overstress, chip_wait, chip_act, chip_state, chip_nodes};

@@ -15,7 +15,7 @@
 #define PLACES 512 /* a power of two; a newcomer takes the place */
 
 struct kept {
-    bool here;
+    bool here, calm; /* calm: looked at, and no rule broken */
     uint64_t state;
     struct drive drive;
     double target[NODES], tau[NODES], chip_a[SEATS];
@@ -55,7 +55,7 @@ static struct kept *place(struct network *net, uint64_t *state)
 bool recall_solution(struct network *net, double x[NODES])
 {
     uint64_t state;
-    const struct kept *k = place(net, &state);
+    struct kept *k = place(net, &state);
     if (!k || !k->here || k->state != state || memcmp(&k->drive, &net->drive, sizeof k->drive))
         return false;
     memcpy(x, k->target, sizeof k->target);
@@ -63,6 +63,7 @@ bool recall_solution(struct network *net, double x[NODES])
     memcpy(net->with_k, k->with_k, sizeof k->with_k);
     memcpy(net->chip_a, k->chip_a, sizeof k->chip_a);
     net->vdac_a = 0;
+    net->recalled = k;
     return true;
 }
 
@@ -73,6 +74,8 @@ void recall_keep(struct network *net)
     if (!k)
         return;
     k->here = true;
+    k->calm = false;
+    net->recalled = k;
     k->state = state;
     k->drive = net->drive;
     memcpy(k->target, net->target, sizeof k->target);
@@ -81,8 +84,21 @@ void recall_keep(struct network *net)
     memcpy(k->chip_a, net->chip_a, sizeof k->chip_a);
 }
 
+/* The present solution was looked at when it was here before: no rule was broken. */
+bool recall_calm(const struct network *net)
+{
+    return net->recalled && net->recalled->calm;
+}
+
+void recall_tell_calm(struct network *net)
+{
+    if (net->recalled)
+        net->recalled->calm = true;
+}
+
 void recall_forget(struct network *net)
 {
+    net->recalled = NULL;
     free(net->recall);
     net->recall = NULL;
 }

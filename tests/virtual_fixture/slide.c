@@ -12,7 +12,6 @@
 #include "network.h"
 
 #define STRIDE_LEAST_V 5e-4
-#define STRIDE_MOST_V 1e-2
 #define RIGHT_V 4e-5 /* of a foretold node: the stride may grow ... */
 #define WRONG_V 2e-4 /* ... and must shrink: a twentieth of a code */
 
@@ -24,7 +23,7 @@ void slide_begin(struct network *net, const double unit_k[NODES])
     for (int i = 0; i < NODES; i++)
         net->slide.along[i] = unit_k[i] * g;
     net->slide.at_v = net->drive.level_v;
-    net->slide.stride_v = fmin(STRIDE_MOST_V, fmax(STRIDE_LEAST_V, net->slide.stride_v));
+    net->slide.stride_v = smaller(SLIDE_MOST_V, larger(STRIDE_LEAST_V, net->slide.stride_v));
 }
 
 /* Move all nodes to where the level is now; true if that is too far to trust. */
@@ -37,6 +36,7 @@ bool slide_on(struct network *net)
         net->start[i] += s->along[i] * by;
     }
     s->at_v = net->level.f2;
+    net->waiting = net->watch.seen = false;
     return fabs(way) > s->stride_v;
 }
 
@@ -44,7 +44,7 @@ void slide_learn(struct network *net, const double foretold[NODES])
 {
     double most = 0;
     for (int i = 0; i < NODES; i++)
-        most = fmax(most, fabs(net->target[i] - foretold[i]));
+        most = larger(most, fabs(net->target[i] - foretold[i]));
     net->slide.stride_v *= most > WRONG_V ? 0.5 : most < RIGHT_V ? 2 : 1;
-    net->slide.stride_v = fmin(STRIDE_MOST_V, fmax(STRIDE_LEAST_V, net->slide.stride_v));
+    net->slide.stride_v = smaller(SLIDE_MOST_V, larger(STRIDE_LEAST_V, net->slide.stride_v));
 }

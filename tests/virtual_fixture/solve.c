@@ -62,9 +62,9 @@ static double stride(double d, double last, double taken)
     double size = fabs(d), before = fabs(last);
     if (d * last <= 0 || size < SLOPE_MIN_V || before > SLOPE_MAX_V || size >= before || d * taken <= 0)
         return d;
-    double w = before + (before - size) / (exp(fmin(fabs(taken) / before, 30)) - 1);
+    double w = before + (before - size) / (exp(smaller(fabs(taken) / before, 30)) - 1);
     double way = 0.9 * w * log(w / (w - size));
-    return way > size ? copysign(fmin(way, 1.0), d) : d;
+    return way > size ? copysign(smaller(way, 1.0), d) : d;
 }
 
 /* Each node's step is limited by itself: a floating node may wish to go far while
@@ -74,16 +74,16 @@ static double step(const struct network *net, double x[NODES], const double dx[N
 {
     double most = 0;
     for (int i = 0; i < NODES; i++) {
-        most = fmax(most, fabs(dx[i]));
+        most = larger(most, fabs(dx[i]));
         if (fabs(dx[i]) > JUMP_V && jump(net, x, i, dx[i], p))
             continue;
-        double limit = dx[i] * p->last[i] < 0 ? p->limit[i] * 0.4 : fmin(p->limit[i] * 1.5, STEP_V);
-        limit = fmax(limit, 100 * CLOSE_V);
+        double limit = dx[i] * p->last[i] < 0 ? p->limit[i] * 0.4 : smaller(p->limit[i] * 1.5, STEP_V);
+        limit = larger(limit, 100 * CLOSE_V);
         double d = stride(dx[i], p->last[i], p->taken[i]);
         p->limit[i] = limit;
         p->last[i] = dx[i];
-        p->taken[i] = fmax(-limit, fmin(limit, d));
-        x[i] = fmin(7.9, fmax(-1.9, x[i] + p->taken[i]));
+        p->taken[i] = larger(-limit, smaller(limit, d));
+        x[i] = smaller(7.9, larger(-1.9, x[i] + p->taken[i]));
     }
     return most;
 }
@@ -188,7 +188,7 @@ static void time_constants(struct network *net, const struct factors *lu)
 {
     double r[NODES], unused[NODES];
     for (int i = 0; i < NODES; i++)
-        net->tau[i] = capacitance(net, i) / fmax(lu->own[i], 1e-12);
+        net->tau[i] = capacitance(net, i) / larger(lu->own[i], 1e-12);
     net->tau[N_K] = elmore(net, lu, N_K, r);
     for (int i = 0; i <= N_K; i++) {
         bool tied = tied_to_k(net, i);
@@ -217,11 +217,11 @@ static double shared_way(const struct network *net, double *farads)
  * blocked on the way (from above) gains nothing. */
 static double chord(double tau, double farads, double volts, double a)
 {
-    return a * volts > 0 ? fmin(tau, fmax(FASTEST_S, farads * volts / a)) : tau;
+    return a * volts > 0 ? smaller(tau, larger(FASTEST_S, farads * volts / a)) : tau;
 }
 
 /* Currents that leave the nodes 0..N_K, each `way` volts from its end. */
-static void currents_on_the_way(const struct network *net, const double way[NODES], double f[NODES])
+static void currents_on_the_way(struct network *net, const double way[NODES], double f[NODES])
 {
     double x[NODES], slopes[NODES][NODES], vdac_a;
     uint32_t in_row[NODES];
@@ -238,7 +238,7 @@ static void chords(struct network *net)
     double shared = shared_way(net, &farads);
     for (int i = 0; i <= N_K; i++) {
         way[i] = (net->with_k[i] ? shared : net->start[i] - net->target[i]) / 2;
-        most = net->tau[i] > FASTEST_S ? fmax(most, fabs(way[i])) : most;
+        most = net->tau[i] > FASTEST_S ? larger(most, fabs(way[i])) : most;
     }
     if (most < CHORD_V)
         return;
@@ -253,7 +253,7 @@ static void chords(struct network *net)
 }
 
 /* Of node K, pushed `volts` away from its end (the converter's sample capacitor does that). */
-double solve_tau_k(const struct network *net, double volts)
+double solve_tau_k(struct network *net, double volts)
 {
     double way[NODES] = {0}, f[NODES], a_k = 0, farads = 0;
     if (fabs(volts) / 2 < CHORD_V)
@@ -289,8 +289,14 @@ bool solve(struct network *net)
     net->solves++;
     guess(net, x);
     net->solved = net->drive;
+    net->recalled = NULL;
+    net->linear.ready = false;
+    net->watch.seen = false;
+    net->waiting = false;
+    net->epoch++;
     bool good = true, settled = false, known = false;
     for (int round = 0; round < ROUNDS && !settled && good; round++) {
+        net->recalled = NULL;
         known = recall_solution(net, x);
         good = known || find(net, x, &lu);
         memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
@@ -307,6 +313,9 @@ bool solve(struct network *net)
         time_constants(net, &lu);
     if (settled && !known)
         recall_keep(net);
+    if (!settled)
+        net->recalled = NULL;
+    net->watch.seen = known && recall_calm(net);
     net->oscillating += !settled;
     net->end_tau_k = net->tau[N_K];
     chords(net);

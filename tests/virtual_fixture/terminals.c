@@ -21,10 +21,15 @@ static void ask(struct network *net, const double v[SEATS])
     net->ops->currents(net->chip, v, t->i, t->j);
     net->asked++;
     t->known = true;
-    for (int k = 1; k < SEATS; k++) {
-        t->in_row[k] = 0;
-        for (int m = 1; m < SEATS && t->j[k][k] != 0.0; m++) /* a terminal that carries anything has a slope */
+    memset(t->in_row, 0, sizeof t->in_row);
+    for (uint32_t rows = t->nodes; rows; rows &= rows - 1) {
+        int k = __builtin_ctz(rows) + 1;
+        if (t->j[k][k] == 0.0) /* a terminal that carries anything has a slope */
+            continue;
+        for (uint32_t columns = t->nodes; columns; columns &= columns - 1) {
+            int m = __builtin_ctz(columns) + 1;
             t->in_row[k] |= (uint32_t)(t->j[k][m] != 0.0) << (m - 1);
+        }
     }
 }
 
@@ -47,7 +52,8 @@ void terminals_add(struct network *net, const double x[NODES], double f[NODES], 
     memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
     if (!near(t, v))
         ask(net, v);
-    for (int k = 1; k < SEATS; k++) {
+    for (uint32_t rows = t->nodes; rows; rows &= rows - 1) {
+        int k = __builtin_ctz(rows) + 1;
         double a = t->i[k];
         for (uint32_t row = t->in_row[k]; row; row &= row - 1) {
             int m = __builtin_ctz(row) + 1;
@@ -78,6 +84,7 @@ bool terminals_settle(struct network *net, const double v[SEATS])
 {
     bool moved = net->ops->settle(net->chip, v, net->now);
     net->terminals.known &= !moved;
+    net->waiting = false;
     return moved;
 }
 
@@ -87,10 +94,13 @@ static struct chip_course course(const struct network *net)
 }
 
 /* When the chip will do something by itself. */
-double terminals_wait(const struct network *net)
+double terminals_wait(struct network *net)
 {
+    if (net->waiting)
+        return net->chip_wait;
     struct chip_course w = course(net);
-    return net->ops && net->ops->wait ? net->ops->wait(net->chip, &w) : NEVER;
+    net->waiting = true;
+    return net->chip_wait = net->ops && net->ops->wait ? net->ops->wait(net->chip, &w) : NEVER;
 }
 
 /* Let it do what is due; true if the network must be solved again. */
@@ -100,6 +110,7 @@ bool terminals_act(struct network *net)
     if (!net->ops || !net->ops->act)
         return false;
     bool moved = net->ops->act(net->chip, &w, net->now);
+    net->waiting = false;
     net->terminals.known &= !moved;
     return moved;
 }

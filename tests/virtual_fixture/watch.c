@@ -37,6 +37,7 @@ static void rule(struct network *net, int number, bool broken, const char *what,
         return;
     if (broken && !net->watch.open[number])
         watch_add(net, what, where, value);
+    net->watch.broken += broken - net->watch.open[number];
     net->watch.open[number] = broken;
 }
 
@@ -62,29 +63,28 @@ static void pins(struct network *net)
     const struct specimen *sp = &net->sp;
     struct watch *w = &net->watch;
     double out[GROUPS] = {0}, in[GROUPS] = {0}, total_out = 0, total_in = 0;
-    for (int p = 0; p < PINS; p++) {
-        if (sp->pin_net[p] == NET_NONE)
-            continue;
+    for (int n = 0; n < net->shape.carriers; n++) {
+        int p = net->shape.carrier[n];
         if (!driven(net, p) || must_not_drive(sp->pin_net[p]))
             continue;
         double a = network_pin_a(net, p, net->target);
-        w->peak_pin_a = fmax(w->peak_pin_a, fabs(a));
+        w->peak_pin_a = larger(w->peak_pin_a, fabs(a));
         pin_rule(net, p, fabs(a) > sp->pin_limit_a, "port pin current", a);
         if (sp->pin_group[p] >= 0) {
-            out[sp->pin_group[p]] += fmax(0, a);
-            in[sp->pin_group[p]] += fmax(0, -a);
+            out[sp->pin_group[p]] += larger(0, a);
+            in[sp->pin_group[p]] += larger(0, -a);
         }
-        total_out += fmax(0, a);
-        total_in += fmax(0, -a);
+        total_out += larger(0, a);
+        total_in += larger(0, -a);
     }
     for (int g = 0; g < GROUPS; g++) {
-        double most = fmax(out[g], in[g]);
-        w->peak_group_a[g] = fmax(w->peak_group_a[g], most);
+        double most = larger(out[g], in[g]);
+        w->peak_group_a[g] = larger(w->peak_group_a[g], most);
         char name[3] = {'G', (char)('1' + g), 0};
         rule(net, SEATS + PINS + g, most > sp->group_limit_a[g], "port group current", name, most);
     }
-    double most = fmax(total_out, total_in);
-    w->peak_total_a = fmax(w->peak_total_a, most);
+    double most = larger(total_out, total_in);
+    w->peak_total_a = larger(w->peak_total_a, most);
     rule(net, RULE_TOTAL, most > sp->total_limit_a, "controller supply current", "total", most);
 }
 
@@ -96,7 +96,7 @@ static void selectors(struct network *net)
         if (net->drive.tied[m]) {
             int c = net->drive.tied[m] - 1, node = sp->sense_position[m][c] - 1;
             /* at least: the resistance at half the supply is higher than at the rails */
-            most = fmax(most, fabs(net->target[node] - net->target[N_K]) / sp->sense_ron_ohm[m][c] /
+            most = larger(most, fabs(net->target[node] - net->target[N_K]) / sp->sense_ron_ohm[m][c] /
                                   (1 + sp->mux_peak));
         }
     rule(net, RULE_MUX, most > sp->mux_limit_a, "multiplexer current", "K", most);
@@ -120,15 +120,15 @@ static void shorts(struct network *net)
         w->shorted |= shorted;
         if (!shorted) {
             if (w->short_since[k] > 0)
-                w->longest_short_s = fmax(w->longest_short_s, net->now - w->short_since[k]);
+                w->longest_short_s = larger(w->longest_short_s, net->now - w->short_since[k]);
             w->short_since[k] = 0;
-            w->open[k] = 0;
+            rule(net, k, false, "", "", 0);
             continue;
         }
         if (w->short_since[k] <= 0)
-            w->short_since[k] = fmax(net->now, 1e-12);
+            w->short_since[k] = larger(net->now, 1e-12);
         double lasts = net->now - w->short_since[k];
-        w->longest_short_s = fmax(w->longest_short_s, lasts);
+        w->longest_short_s = larger(w->longest_short_s, lasts);
         char where[24] = "";
         if (lasts > SHORT_GRACE_S)
             snprintf(where, sizeof where, "position %d, %.1f ms", k, lasts * 1e3);
@@ -185,16 +185,23 @@ static void rails(struct network *net)
     r->gnd_v = net->target[ground - 1];
     double v = r->vcc_v - r->gnd_v;
     bool first = r->high_v == 0;
-    r->low_v = first ? v : fmin(r->low_v, v);
-    r->high_v = first ? v : fmax(r->high_v, v);
+    r->low_v = first ? v : smaller(r->low_v, v);
+    r->high_v = first ? v : larger(r->high_v, v);
 }
 
 /* After every solution, and every millisecond while a strong line meets a short. */
 void watch_solution(struct network *net)
 {
+    struct watch *w = &net->watch;
+    rails(net);
+    if (w->seen && w->calm && net->shape.plain)
+        return;
     pins(net);
     selectors(net);
     shorts(net);
     chip(net);
-    rails(net);
+    w->seen = true;
+    w->calm = !w->shorted && !w->broken;
+    if (w->calm)
+        recall_tell_calm(net);
 }

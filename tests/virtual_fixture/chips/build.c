@@ -4,6 +4,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
+#include <math.h>
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
@@ -50,7 +51,7 @@ int chip_add_diode(struct chip *c, int a, int k, double vf, double n, double ohm
 {
     if (c->diodes == MAX_ELEMENTS)
         return -1;
-    c->diode[c->diodes] = (struct diode){a, k, {vf, n, ohm}};
+    c->diode[c->diodes] = (struct diode){a, k, junction(vf, n, ohm)};
     return c->diodes++;
 }
 
@@ -66,7 +67,8 @@ int chip_add_leak(struct chip *c, int a, int b, double amperes, double junction_
 {
     if (c->leaks == MAX_ELEMENTS)
         return -1;
-    c->leak[c->leaks] = (struct leak){a, b, amperes, junction_share, n};
+    double t = n * THERMAL_V;
+    c->leak[c->leaks] = (struct leak){a, b, amperes, junction_share, n, t, junction_share / (1 - exp(-LEAK_FULL_V / t))};
     return c->leaks++;
 }
 
@@ -76,7 +78,7 @@ int chip_add_base(struct chip *c, int count, const int *nodes, double ohm, doubl
     if (c->bases == MAX_ELEMENTS || count > MAX_SHARED)
         return -1;
     struct base *b = &c->base[c->bases];
-    *b = (struct base){.vcc = c->vcc, .gnd = c->gnd, .count = count, .j = {vf, n, ohm},
+    *b = (struct base){.vcc = c->vcc, .gnd = c->gnd, .count = count, .j = junction(vf, n, ohm),
                        .steer_v = steer_v, .reverse_beta = reverse_beta};
     memcpy(b->pins, nodes, (size_t)count * sizeof *nodes);
     return c->bases++;
@@ -177,8 +179,10 @@ int chip_set_output(struct chip *c, int index, const char *name, double value)
 
 int chip_set_timer(struct chip *c, int index, const char *name, double value)
 {
-    return set(&c->timer[index], timer_names, sizeof timer_names / sizeof *timer_names, name,
-               value);
+    struct timer *t = &c->timer[index];
+    int unknown = set(t, timer_names, sizeof timer_names / sizeof *timer_names, name, value);
+    t->base = junction(t->base.vf, t->base.n, t->base.ohm);
+    return unknown;
 }
 
 int chip_set(struct chip *c, const char *name, double value)
@@ -214,6 +218,7 @@ int chip_add_curve(struct chip *c, int index, int node, int state, int rail, int
     memcpy(curve->volts, volts, (size_t)count * sizeof *volts);
     memcpy(curve->amperes, amperes, (size_t)count * sizeof *amperes);
     struct curve **place = index < 0 ? &c->input_curve[node] : &c->output[index].curve[state];
+    c->curves |= index < 0;
     free(*place);
     *place = curve;
     curve->sharers = 1;
@@ -229,6 +234,7 @@ int chip_share_curve(struct chip *c, int node, int other)
         return -1;
     curve->sharer[curve->sharers++] = other;
     c->input_curve[other] = curve;
+    c->curves = true;
     return 0;
 }
 
@@ -241,4 +247,30 @@ int chip_output_state(const struct chip *c, int index)
 void chip_force_state(struct chip *c, int index, int state)
 {
     c->output[index].state = (enum state)state;
+}
+
+/* See chip.h. */
+uint32_t chip_nodes(const struct chip *c)
+{
+    uint64_t on = 1u << c->vcc | 1u << c->gnd;
+    for (int k = 0; k < c->diodes; k++)
+        on |= 1u << c->diode[k].a | 1u << c->diode[k].k;
+    for (int k = 0; k < c->resistors; k++)
+        on |= 1u << c->resistor[k].a | 1u << c->resistor[k].b;
+    for (int k = 0; k < c->leaks; k++)
+        on |= 1u << c->leak[k].a | 1u << c->leak[k].b;
+    for (int k = 0; k < c->bases; k++)
+        for (int n = 0; n < c->base[k].count; n++)
+            on |= 1u << c->base[k].pins[n];
+    for (int k = 0; k < c->throughs; k++)
+        on |= 1u << c->through[k].pin;
+    for (int k = 0; k < c->inputs; k++)
+        on |= 1u << c->input[k].node;
+    for (int k = 0; k < c->outputs; k++)
+        on |= 1u << c->output[k].node;
+    for (int k = 0; k < c->timers; k++)
+        on |= 1u << c->timer[k].node | 1u << c->timer[k].cx;
+    for (int k = 1; k < NODES; k++)
+        on |= (uint64_t)(c->input_curve[k] != NULL || c->series_ohm[k] > 0) << k;
+    return (uint32_t)(on >> 1);
 }

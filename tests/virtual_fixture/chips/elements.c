@@ -23,7 +23,7 @@ void branch(int a, int b, double current, double g, double *i, double (*j)[NODES
 /* A curve stands for all of an input while the chip is powered. */
 static int has_curve(const struct chip *c, int node)
 {
-    return c->powered && c->input_curve[node];
+    return c->curves && c->powered && c->input_curve[node];
 }
 
 static int all_curves(const struct chip *c, const struct base *b)
@@ -71,7 +71,7 @@ static void base_law(const struct base *b, const int *curve, const double *v, do
     double at[MAX_SHARED + 1], share[MAX_SHARED + 1];
     for (int k = 0; k < b->count; k++) {
         at[k] = curve[k] ? out_of_the_way : v[k];
-        lowest = fmin(lowest, at[k]);
+        lowest = smaller(lowest, at[k]);
     }
     at[gnd] = stack;
     double sum = share[gnd] = exp(-(stack - lowest) / t);
@@ -222,11 +222,9 @@ static double leak_law(const void *what, double v, double unused, double *g, dou
 {
     const struct leak *l = what;
     (void)unused, (void)gy;
-    const double full_v = 5.0;
-    double t = l->n * THERMAL_V, left = exp(-fabs(v) / t), surface = 1 - l->junction_share;
-    double junction = l->junction_share / (1 - exp(-full_v / t));
-    *g = l->amperes * (junction * left / t + surface / full_v);
-    return copysign(l->amperes * (junction * (1 - left) + surface * fabs(v) / full_v), v);
+    double t = l->t, left = exp(-fabs(v) / t), surface = 1 - l->junction_share;
+    *g = l->amperes * (l->junction * left / t + surface / LEAK_FULL_V);
+    return copysign(l->amperes * (l->junction * (1 - left) + surface * fabs(v) / LEAK_FULL_V), v);
 }
 
 static void add_output(const struct chip *c, const struct output *o, struct memo *m, const double *v, double *i,
@@ -254,7 +252,7 @@ static void add_input_curve(const struct curve *curve, const double *v, double *
 {
     double lowest = v[curve->sharer[0]], sum = 0, share[MAX_SHARED], g;
     for (int k = 1; k < curve->sharers; k++)
-        lowest = fmin(lowest, v[curve->sharer[k]]);
+        lowest = smaller(lowest, v[curve->sharer[k]]);
     for (int k = 0; k < curve->sharers; k++)
         sum += share[k] = exp(-(v[curve->sharer[k]] - lowest) / THERMAL_V);
     double at = lowest - THERMAL_V * log(sum);
@@ -319,7 +317,7 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
         add_through(c, &c->through[k], &m->through[k], v, i, j);
     for (int k = 0; k < c->outputs; k++)
         add_output(c, &c->output[k], &m->output[k], v, i, j);
-    for (int k = 1; k < NODES; k++)
+    for (int k = 1; k < NODES && c->curves; k++)
         if (has_curve(c, k) && c->input_curve[k]->sharer[0] == k)
             add_input_curve(c->input_curve[k], v, i, j);
     for (int k = 0; k < c->timers; k++)

@@ -47,7 +47,10 @@ struct resistor {
 struct leak {
     int a, b;
     double amperes, junction_share, n;
+    double t, junction; /* n VT; junction_share / (1 - exp(-5 V / n VT)) */
 };
+#define LEAK_FULL_V 5.0
+
 /* Inputs that share one base resistor (the emitters of one transistor, or the
  * diodes of one LS gate): they and the gate's own junction stack share its
  * current, the lowest taking nearly all. */
@@ -136,6 +139,7 @@ struct chip {
     struct through through[MAX_ELEMENTS];
     struct input input[NODES];
     struct output output[NODES];
+    bool curves;                           /* some input has one: */
     struct curve *input_curve[NODES];      /* stands for an input of a powered chip */
     int timers;
     struct timer timer[MAX_TIMERS];

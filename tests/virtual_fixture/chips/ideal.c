@@ -40,12 +40,12 @@ static int newton(const struct chip *c, const unsigned char *fixed, const double
             double step = b[r][0];
             if (!isfinite(step))
                 return 0;
-            limit[r] = step * last[r] < 0 ? limit[r] * 0.4 : fmin(limit[r] * 1.5, STEP_V);
-            limit[r] = fmax(limit[r], 1e-6);
+            limit[r] = step * last[r] < 0 ? limit[r] * 0.4 : smaller(limit[r] * 1.5, STEP_V);
+            limit[r] = larger(limit[r], 1e-6);
             last[r] = step;
-            x[node[r]] += fmax(-limit[r], fmin(limit[r], step));
-            x[node[r]] = fmin(30.0, fmax(-30.0, x[node[r]]));
-            most = fmax(most, fabs(step));
+            x[node[r]] += larger(-limit[r], smaller(limit[r], step));
+            x[node[r]] = smaller(30.0, larger(-30.0, x[node[r]]));
+            most = larger(most, fabs(step));
         }
         if (most < CLOSE_V)
             return 1;

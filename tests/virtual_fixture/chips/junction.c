@@ -37,16 +37,23 @@ double softplus(double x, double *slope)
     return log1p(e);
 }
 
+struct junction junction(double vf, double n, double ohm)
+{
+    struct junction d = {.vf = vf, .n = n, .ohm = ohm, .t = n * THERMAL_V};
+    d.ln_is = log(1e-3) - vf / d.t;
+    d.is = exp(d.ln_is);
+    d.is_ohm = d.is * ohm;
+    d.ln_r = log(ohm / d.t);
+    return d;
+}
+
 /* I = Is (exp((V - I R) / nVt) - 1) has the solution
  * I = (nVt / R) W - Is, where W + ln W = (V + Is R) / nVt + ln(Is R / nVt). */
 double junction_current(const struct junction *d, double v, double *g)
 {
-    double t = d->n * THERMAL_V;
-    double ln_is = log(1e-3) - d->vf / t;
-    double is = exp(ln_is);
-    double w = omega((v + is * d->ohm) / t + ln_is + log(d->ohm / t));
+    double w = omega((v + d->is_ohm) / d->t + d->ln_is + d->ln_r);
     *g = w / (d->ohm * (1.0 + w));
-    return t / d->ohm * w - is;
+    return d->t / d->ohm * w - d->is;
 }
 
 double junction_volts(double vf, double n, double i, double *r)

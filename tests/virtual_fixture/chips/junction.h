@@ -8,13 +8,19 @@
 #ifndef CHIPS_JUNCTION_H
 #define CHIPS_JUNCTION_H
 
+#include "../chip.h"
+
 #define THERMAL_V 0.025852   /* kT/q at 300 K */
 
 /* A junction in series with a resistor.  vf is its voltage at 1 mA, n the
  * emission coefficient, ohm > 0 the resistance. */
 struct junction {
     double vf, n, ohm;
+    double t, is_ohm, is, ln_is, ln_r; /* n VT; Is R, Is, ln Is, ln(R / n VT) */
 };
+
+/* With what follows from the three. */
+struct junction junction(double vf, double n, double ohm);
 
 /* The w that solves w + ln w = x. */
 double omega(double x);

@@ -47,7 +47,7 @@ double input_wait(const struct input *in)
         return CHIP_NEVER;
     double beyond = in->edge_v + (in->level ? -CROSSED_V : CROSSED_V);
     double left = (in->from_v - in->aim_v) / (beyond - in->aim_v);
-    return left < 1 ? CHIP_NEVER : in->since_s + fmax(in->lag_s * log(left), LEAST_WAIT_S);
+    return left < 1 ? CHIP_NEVER : in->since_s + larger(in->lag_s * log(left), LEAST_WAIT_S);
 }
 
 static int power_state(const struct chip *c, double supply)

@@ -67,7 +67,7 @@ void solve_pads(struct chip *c, const double terminal[NODES], double pad[NODES])
             double ohm = c->series_ohm[node[k]];
             double f = i[node[k]] - (terminal[node[k]] - pad[node[k]]) / ohm;
             /* A residual that changes sign was overstepped: tread more carefully. */
-            limit[k] = f * before[k] < 0 ? limit[k] * 0.5 : fmin(limit[k] * 1.3, largest);
+            limit[k] = f * before[k] < 0 ? limit[k] * 0.5 : smaller(limit[k] * 1.3, largest);
             before[k] = f;
             b[k][0] = -f;
             for (int m = 0; m < n; m++)
@@ -76,9 +76,9 @@ void solve_pads(struct chip *c, const double terminal[NODES], double pad[NODES])
         eliminate(n, 1, a, b);
         double largest_step = 0;
         for (int k = 0; k < n; k++) {
-            double step = fmax(-limit[k], fmin(limit[k], b[k][0]));
+            double step = larger(-limit[k], smaller(limit[k], b[k][0]));
             pad[node[k]] += step;
-            largest_step = fmax(largest_step, fabs(step));
+            largest_step = larger(largest_step, fabs(step));
         }
         if (largest_step < 1e-11)
             break;

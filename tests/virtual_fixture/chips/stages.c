@@ -47,7 +47,7 @@ double sink_current(const struct sink *s, double v, double supply, double *gv, d
     double dshape;
     double shape = supply_shape(supply, s->drive_v, &dshape);
     double ib = s->drive_a * shape + 1e-12;
-    double lo = fmin(v, s->sat_v), hi = fmax(v, s->sat_v);
+    double lo = smaller(v, s->sat_v), hi = larger(v, s->sat_v);
     /* inner + ohm * ib * r(inner) = v, increasing in inner: Newton inside a bracket,
      * from the straight-line guess of a saturated transistor. */
     double g = 0, r = 0;
@@ -84,13 +84,13 @@ double pull_up_current(const struct pull_up *p, double drop, double *g)
     if (drop <= pull_up_drop(p, floor_a, &slope)) {
         /* Cut off; the straight line through zero keeps value and slope small. */
         *g = floor_a;
-        return floor_a * fmin(drop, 1.0);
+        return floor_a * smaller(drop, 1.0);
     }
     /* Newton on u = ln i inside a bracket.  Both start values lie above the solution;
      * from above the drop is convex, but for the knee of a shunted junction. */
     double t = (p->n + (p->shunt_ohm > 0 ? 0 : p->diode_n)) * THERMAL_V;
     double sum = p->vbe + (p->shunt_ohm > 0 ? 0 : p->diode_v);
-    double hi = fmin(log(drop / (p->ohm + p->extra_ohm)), (drop - sum) / t + log(1e-3));
+    double hi = smaller(log(drop / (p->ohm + p->extra_ohm)), (drop - sum) / t + log(1e-3));
     double lo = log(floor_a), u = hi, i = exp(u), last = hi - lo;
     for (int k = 0; k < 80 && fabs(last) > 1e-12; k++) {
         double f = pull_up_drop(p, i, &slope) - drop;

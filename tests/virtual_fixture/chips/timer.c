@@ -52,7 +52,7 @@ static double end_of_phase(const struct chip *c, const struct timer *t, const st
         return CHIP_NEVER;
     double high = against_gnd(c, w, t->high_v, t->high_share);
     double crossed = crossing(w, t->node, high, 1);
-    return t->coupled ? fmax(t->until_s, crossed) : crossed + (1 - LET_GO_SHARE) * t->delay_s;
+    return t->coupled ? larger(t->until_s, crossed) : crossed + (1 - LET_GO_SHARE) * t->delay_s;
 }
 
 void timer_start(struct chip *c, struct timer *t, const double pad[NODES], double now_s)
@@ -68,7 +68,7 @@ void timer_start(struct chip *c, struct timer *t, const double pad[NODES], doubl
      * base current brings it back: K R Cstray whatever the node's own capacitance. */
     double base_v = pad[t->node] - pad[c->gnd];
     double base_a = t->node ? junction_current(&t->base, base_v, &g) : 0;
-    double ohm = (pad[c->vcc] - pad[t->node]) / fmax(base_a, LEAST_BASE_A);
+    double ohm = (pad[c->vcc] - pad[t->node]) / larger(base_a, LEAST_BASE_A);
     t->until_s += t->factor * ohm * t->stray_f;
     t->phase = TIMER_TIMING;
 }
@@ -82,9 +82,9 @@ double chip_wait(const struct chip *c, const struct chip_course *w)
 {
     double first = CHIP_NEVER;
     for (int k = 0; k < c->timers; k++)
-        first = fmin(first, end_of_phase(c, &c->timer[k], w));
+        first = smaller(first, end_of_phase(c, &c->timer[k], w));
     for (int k = 0; k < c->inputs && c->powered && !c->starved; k++)
-        first = fmin(first, input_wait(&c->input[k]));
+        first = smaller(first, input_wait(&c->input[k]));
     return first;
 }
 
