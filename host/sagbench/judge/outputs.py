@@ -12,8 +12,8 @@ from itertools import pairwise
 from sagbench.judge.limits import in_amperes, in_volts, least_supply, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
-from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
+from sagbench.measure.model import K, Model
+from sagbench.measure.uncertain import Uncertain, exact, less, standard, uncertain, value
 from sagbench.parts.model import Expect, FamilyLimits, Part, Rated, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
@@ -33,7 +33,7 @@ def load_readings(line: Line) -> tuple[LoadReading, ...]:
     """For the record."""
     out = []
     for p in line.points:
-        sag = 0.0 if line.unloaded is None else value(p.volts - line.unloaded) * (1 if line.up else -1)
+        sag = 0.0 if line.unloaded is None else (value(p.volts) - value(line.unloaded)) * (1 if line.up else -1)
         amperes = p.amperes if line.up else -p.amperes
         out.append(
             LoadReading(
@@ -150,8 +150,9 @@ class _Scale:
     rating: float
 
     def quantity(self, volts: Uncertain) -> Quantity:
-        """The level against the base: what the two share in uncertainty cancels."""
-        return Model.quantity(volts - self.base, "V")
+        """The level against the base: what the two share in uncertainty cancels. Without a budget."""
+        against = less(volts, self.base) if standard(self.base) else volts
+        return Quantity(value(volts) - value(self.base), K * standard(against), "V")
 
     def outcome(self, volts: Uncertain) -> Outcome:
         """Against the limit."""

@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import exp, hypot, log, sqrt
 
-from sagbench.measure.uncertain import Uncertain, standard, value
+from sagbench.measure.uncertain import Uncertain, less, standard, value
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,13 @@ TURNS = 40
 
 def straight(a: Point, b: Point, amperes: float) -> Uncertain:
     """Volts at a current on the line through two points; what the currents' own uncertainty does is carried along."""
-    return a.volts + (b.volts - a.volts) * (amperes - a.amperes) / (b.amperes - a.amperes)
+    return a.volts + less(b.volts, a.volts) * (amperes - a.amperes) / less(b.amperes, a.amperes)
+
+
+def straight_value(a: Point, b: Point, amperes: float) -> float:
+    """Best estimate of the same."""
+    rise, run = value(b.volts) - value(a.volts), value(b.amperes) - value(a.amperes)
+    return value(a.volts) + rise * (amperes - value(a.amperes)) / run
 
 
 def bend(
@@ -184,7 +190,7 @@ def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend
     if i and light >= PLAIN[1]:
         curves += _just_on(line[i - 1], a)
     ways = [way for follows in curves for way in _ways(line, i, amperes, follows, PLAIN[0] < light < PLAIN[1])]
-    there = value(straight(a, b, amperes)) - value(a.volts)
+    there = straight_value(a, b, amperes) - value(a.volts)
     low, high = min(ways), max(ways)
     beyond = amperes - ia
     own = KT_Q_SD * begins[0] * log(amperes / ia)

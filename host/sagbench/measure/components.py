@@ -184,6 +184,15 @@ class Components:
         pin = self.spread(f"driver_{side}[LD]", self.fixture.driver)
         return linear(0.0, (1.0, self.resistor(role)), (1.0, self.ron(0, level)), (1.0, pin))
 
+    def selector_value(self, role: str, high: bool, level: float) -> float:
+        """Best estimate of the same."""
+        side = "high" if high else "low"
+        whole = self.calibrated(f"{role}.{side}")
+        if whole is not None:
+            return value(self._at_level(whole, level))
+        pin = self.spread(f"driver_{side}[LD]", self.fixture.driver)
+        return value(self.resistor(role)) + self.ron_value(0, level) + value(pin)
+
     def level_drive(self, level: float) -> Uncertain:
         """Ohms from the level drive's buffer through the load selector, whose channel is at this level, to node K."""
         whole = self.calibrated("level_drive.path")

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from sagbench.measure.bend import Line, Point, bend, by_three, straight
+from sagbench.measure.bend import Line, Point, bend, by_three, straight, straight_value
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, less, standard, uncertain, value
 from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
@@ -58,7 +58,7 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
     """The point that a loaded reading and the ground reading with it make; None if not measured or off scale."""
     if loaded.total is None or ground.total is None or model.saturated(loaded):
         return None
-    volts = model.pin_volts(loaded) - model.pin_volts(ground)
+    volts = less(model.pin_volts(loaded), model.pin_volts(ground))
     amperes = model.load_amperes(loaded)
     return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
 
@@ -117,7 +117,8 @@ def gives_way(line_of: Line) -> bool:
     lighter, heavier = ([p for p in line if (value(p.amperes) < amperes) is x] for x in (True, False))
     if not lighter or not heavier:
         return False
-    return value(there.volts) < value(_between(line_of, line, lighter[-1], heavier[0], amperes, ()))
+    a, b = lighter[-1], heavier[0]
+    return value(there.volts) < straight_value(a, b, amperes) + bend(line_of, line, a, b, amperes, ()).volts
 
 
 def _at_rated(
@@ -173,11 +174,15 @@ def slope_points(line_of: Line, upto: float) -> tuple[Point, Point] | None:
 
 
 def _steepens(before: tuple[Point, Point], last: tuple[Point, Point]) -> bool:
-    return value(_slope(*last)) > FLATTER * value(_slope(*before))
+    return _slope_value(*last) > FLATTER * _slope_value(*before)
+
+
+def _slope_value(a: Point, b: Point) -> float:
+    return (value(b.volts) - value(a.volts)) / (value(b.amperes) - value(a.amperes))
 
 
 def _slope(a: Point, b: Point) -> Uncertain:
-    return (b.volts - a.volts) / (b.amperes - a.amperes)
+    return less(b.volts, a.volts) / less(b.amperes, a.amperes)
 
 
 def resistance(line_of: Line, upto: float) -> Uncertain | None:
@@ -244,7 +249,7 @@ def _in_step(
         )
         ground = next((r for r in readings.labelled("ground") if r.mark.step == wanted.step), None)
         if here and ground and here.total is not None and ground.total is not None and not model.saturated(here):
-            return model.pin_volts(here) - model.pin_volts(ground)
+            return less(model.pin_volts(here), model.pin_volts(ground))
     return None
 
 

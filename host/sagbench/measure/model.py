@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from math import cos, pi, sin, sqrt
 
 from sagbench.measure.components import Components, Maker, Priors, offset_span
-from sagbench.measure.uncertain import Number, Uncertain, budget, exact, linear, settled, standard, uncertain, value
+from sagbench.measure.uncertain import Number, Uncertain, budget, exact, less, linear, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
@@ -92,12 +92,15 @@ class Model:
 
     def selector_ohm(self, selector: int, high: bool, at_k: Number) -> Uncertain:
         """Ohms from node K, which is at this level, through the load selector to the rail that LD is driven to."""
-        source = value(self.rail) if high else 0.0
-        role = SELECTOR[selector]
-        ohms = self.fixture.resistor(role).middle + self.fixture.driver.middle
+        return self.parts.selector(SELECTOR[selector], high, self._selector_level(selector, high, value(at_k)))
+
+    def _selector_level(self, selector: int, high: bool, at_k: float) -> float:
+        """The level of the selector's channel, as a fraction of the rail."""
+        rail = value(self.rail)
+        ohms = self.fixture.resistor(SELECTOR[selector]).middle + self.fixture.driver.middle
         own = self.parts.ron_value(0)
-        behind = value(at_k) + (source - value(at_k)) * own / (ohms + own)  # the level behind the selector's channel
-        return self.parts.selector(role, high, self.between(at_k, behind))
+        behind = at_k + ((rail if high else 0.0) - at_k) * own / (ohms + own)  # the level behind the channel
+        return (at_k + behind) / 2 / rail
 
     def level_ohm(self, at_k: Number, at_level: Number) -> Uncertain:
         """Ohms from the level drive's buffer to node K, which are at these levels."""
@@ -194,11 +197,11 @@ class Model:
     def behind_channel(self, position: int, at_k: Uncertain, amperes: Uncertain) -> Uncertain:
         """Volts at a position from those at node K and the current through its channel, positive into the pin."""
         near = value(at_k) - value(amperes) * self.parts.ron_value(position, self.between(at_k, at_k))
-        return at_k - amperes * self.ron(position, self.between(at_k, near))
+        return less(at_k, amperes * self.ron(position, self.between(at_k, near)))
 
     def on_level(self, position: int, at_k: Uncertain, at_level: Uncertain) -> tuple[Uncertain, Uncertain]:
         """Volts at a position that the level drive holds, and amperes into it, from the volts at K and of the drive."""
-        amperes = (at_level - at_k) / self.level_ohm(at_k, at_level)
+        amperes = less(at_level, at_k) / self.level_ohm(at_k, at_level)
         return self.behind_channel(position, at_k, amperes), amperes
 
     def pin_level(self, reading: Reading) -> float:
@@ -208,17 +211,19 @@ class Model:
         at_k = reading.code / self.fixture.full_scale * value(self.references[reading.mark.reference])
         if not reading.mark.selector:
             return at_k
-        source = value(self.rail) if reading.mark.up else 0.0
-        ohms = value(self.selector_ohm(reading.mark.selector, reading.mark.up, at_k))
-        return at_k - (source - at_k) / ohms * value(self.ron(reading.mark.position, at_k / value(self.rail)))
+        mark, rail = reading.mark, value(self.rail)
+        level = self._selector_level(mark.selector, mark.up, at_k)
+        ohms = self.parts.selector_value(SELECTOR[mark.selector], mark.up, level)
+        source = rail if mark.up else 0.0
+        return at_k - (source - at_k) / ohms * self.parts.ron_value(mark.position, at_k / rail)
 
     def selector_amperes(self, reading: Reading) -> Uncertain:
         """Current from the load selector into the position, positive into the pin."""
         if not reading.mark.selector:
             return exact(0.0)
-        source = self.rail if reading.mark.up else exact(0.0)
         at_k = self.volts(reading)
-        return (source - at_k) / self.selector_ohm(reading.mark.selector, reading.mark.up, at_k)
+        across = less(self.rail, at_k) if reading.mark.up else -at_k
+        return across / self.selector_ohm(reading.mark.selector, reading.mark.up, at_k)
 
     def leakage(self, position: int) -> Uncertain:
         """Amperes that multiplexers and idle controller pins deliver into a position, within data-book limits."""
@@ -226,13 +231,14 @@ class Model:
 
     def load_amperes(self, reading: Reading) -> Uncertain:
         """All current of a load point into the pin: lines and selector."""
-        source = self.rail if reading.mark.up else exact(0.0)
-        at_pin = self.pin_volts(reading)
-        total = self.selector_amperes(reading)
-        for line in (M_LINE, S_LINE):
-            if reading.mark.lines & line:
-                total = total + (source - at_pin) / self.line_ohm(reading.mark.position, line, reading.mark.up)
-        return total
+        mark = reading.mark
+        currents = [self.selector_amperes(reading)] if mark.selector else []
+        if mark.lines:
+            at_pin = self.pin_volts(reading)
+            across = less(self.rail, at_pin) if mark.up else -at_pin
+            lines = (line for line in (M_LINE, S_LINE) if mark.lines & line)
+            currents += [across / self.line_ohm(mark.position, line, mark.up) for line in lines]
+        return linear(0.0, *((1.0, amperes) for amperes in currents))
 
     # ---------------------------------------------------------------- supply current
     def icc_gain(self) -> Uncertain:

@@ -27,6 +27,7 @@ from collections.abc import Iterable
 from functools import cache
 from importlib import import_module
 from math import hypot, sqrt
+from operator import itemgetter
 from typing import Any, Protocol, TypeAlias, cast
 
 from sagbench.record import Contribution
@@ -105,15 +106,29 @@ def exact(number: float) -> Uncertain:
 
 
 def linear(constant: float, *terms: tuple[float, Uncertain]) -> Uncertain:
-    """constant + the sum of slope * number over the terms, as one number of the package: it holds linear combinations itself."""
-    kind, combination, _ = _kinds()
-    if not all(isinstance(number, kind) for _, number in terms):
-        return sum((slope * number for slope, number in terms), exact(constant))  # draws, for the Monte Carlo check
+    """constant + the sum of slope * number over the terms, as one number of the package: it holds linear combinations itself.
+
+    Of components alone the combination is the package's expanded one, else it is expanded when somebody asks for it.
+    """
+    kind, combination, component = _kinds()
+    slopes: dict[Any, float] = {}
     parts: list[tuple[float, Any]] = []
     for slope, number in terms:
+        if not isinstance(number, kind):  # draws, for the Monte Carlo check
+            return sum((slope * number for slope, number in terms), exact(constant))
         constant += slope * number.nominal_value
-        parts.append((slope, cast(Any, number)._linear_part))
-    return cast(Uncertain, kind(constant, combination(parts)))
+        if type(number) is component:
+            slopes[number] = slopes.get(number, 0.0) + slope
+        else:
+            parts.append((slope, cast(Any, number)._linear_part))
+    if parts and slopes:
+        parts.append((1.0, combination(slopes)))
+    return cast(Uncertain, kind(constant, combination(parts or slopes)))
+
+
+def less(a: Uncertain, b: Uncertain) -> Uncertain:
+    """a - b."""
+    return linear(0.0, (1.0, a), (-1.0, b))
 
 
 def value(number: Number) -> float:
@@ -155,11 +170,14 @@ def budget(number: Number) -> tuple[Contribution, ...]:
         if u == 0:
             continue
         name = component.tag or "unnamed"
-        size[name] = hypot(size.get(name, 0.0), u)
-        if abs(u) > abs(largest.get(name, 0.0)):
+        if name not in size:
+            largest[name], size[name] = u, abs(u)
+            continue
+        size[name] = hypot(size[name], u)
+        if abs(u) > abs(largest[name]):
             largest[name] = u
-    signed = [Contribution(name, u if largest[name] > 0 else -u) for name, u in size.items()]
-    return tuple(sorted(signed, key=lambda c: -abs(c.u)))
+    ordered = sorted(size.items(), key=itemgetter(1), reverse=True)
+    return tuple([Contribution(name, u if largest[name] > 0 else -u) for name, u in ordered])
 
 
 def root_sum(parts: Iterable[Contribution]) -> float:
