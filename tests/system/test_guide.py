@@ -16,7 +16,7 @@ def test_every_command_of_the_guide(tmp_path: Path) -> None:
         assert done.returncode == command.code, f"{command.words}: {done.returncode}\n{done.stdout[-1500:]}\n{done.stderr[-1500:]}"
         assert "Traceback" not in done.stderr
         if command.words[1] == "hold":
-            assert done.stdout.count("POWER ON") >= 3 and "held high" in done.stdout
+            assert done.stdout.count("POWER ON") >= 3 and "in: high" in done.stdout
         if command.words[1:3] == ("log", "list"):
             assert "U14" in done.stdout and "not sound" in done.stdout
     assert ran == commands(GUIDE.read_text(encoding="utf-8")) and len(ran) >= 15
