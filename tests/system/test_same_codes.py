@@ -46,8 +46,8 @@ def measured(record: Any, at: str = "") -> dict[str, tuple[float, float]]:
     return {}
 
 
-def alike(here: Any, there: Any, share: float = 0.5) -> None:
-    """The measured values of two records agree within a share of their U; not what the worst of several pins was measured
+def alike(here: Any, there: Any, share: float = 0.6) -> None:
+    """The measured values of two records agree within a share of their U (a code of a ramp is 0.56 of a threshold's); not what the worst of several pins was measured
     at: of two that are as bad either may be the worst."""
     one, two = measured(here), measured(there)
     both = {at for at in one.keys() & two.keys() if not at.endswith("/at")}
