@@ -21,7 +21,7 @@ from sagbench.log.database import open_log, path
 from sagbench.log.entry import Entry, Query
 from sagbench.log.history import in_words
 from sagbench.log.rescue import rescue as make_anew
-from sagbench.record import Quantity
+from sagbench.record import Quantity, Verdict
 from sagbench.report.figures import figure
 from sagbench.report.safe import visible
 
@@ -30,6 +30,9 @@ def query_of(arguments: argparse.Namespace) -> Query:
     """The entries that were asked for; a part may be given as it is printed on the chip."""
     names = ("board", "position", "date_code", "maker", "chip", "verdict")
     asked = {name: getattr(arguments, name) or "" for name in names}
+    known = [verdict.value for verdict in Verdict]
+    if asked["verdict"] and asked["verdict"].lower() not in known:
+        raise UsageError(f"{asked['verdict']!r} is no verdict; there are: {', '.join(known)}.")
     return Query(part=type_of(arguments.part), lot=arguments.lot, undone=arguments.all, **asked)
 
 
@@ -69,7 +72,7 @@ def entries(arguments: argparse.Namespace) -> int:
 
 
 def line(entry: Entry) -> str:
-    """Number, type, verdict, place and day, then the reason where there is one; two lines of 78 characters at most."""
+    """Number, type, verdict, day and place, 78 characters at most."""
     facts = entry.facts
     place = " ".join(x for x in (facts.board, facts.position, facts.date_code and f"({facts.date_code})", facts.chip) if x)
     verdict = f"[taken back] {entry.verdict}" if entry.undone else entry.verdict
@@ -143,7 +146,7 @@ def outliers(arguments: argparse.Namespace) -> int:
     lines = []
     for part in parts:
         few = counts[part] < FEWEST
-        lines.append(f"{part}, {counts[part]} chips" + (f": too few to compare, {FEWEST} are needed" if few else ""))
+        lines.append(f"{part}, {history.chips(counts[part])}" + (f": too few to compare, {FEWEST} are needed" if few else ""))
         lines += [
             f"  entry {o.entry}: {in_words(o.key)} is {figure(o.value)}; the middle is "
             f"{figure(Quantity(o.norm.middle, max(o.norm.spread, o.value.u / 10), o.value.unit))}"

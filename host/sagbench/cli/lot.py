@@ -17,7 +17,8 @@ HELP = """\
 On a terminal the lot has the full screen and its keys, which stand there. With
 --lines, or in a pipe, type between two chips, then Enter:
   again         measure the chip in the socket once more (after cleaning its legs)
-  undo          take the last entry back, then the one before it
+  undo          take the last entry back, then the one before it; after `again`
+                the first measurement counts again
   skip          do not measure the chip that is in the socket
   note TEXT     to the last chip
   photo FILE    path of a picture, to the last chip

@@ -21,7 +21,7 @@ from sagbench.device import Device
 from sagbench.errors import SagbenchError, UsageError
 from sagbench.log.database import Log, open_log
 from sagbench.log.entry import Facts, Lot, Query
-from sagbench.log.history import Odd, in_words
+from sagbench.log.history import Odd, chips, in_words
 from sagbench.lot.page import to_html
 from sagbench.lot.presence import Watcher, look
 from sagbench.lot.session import Session, Told
@@ -151,15 +151,15 @@ def show_summary(log: Log, number: int, html: str | None = None) -> None:
 def lines(box: Summary) -> list[str]:
     """The summary in lines of 78 characters at most."""
     told = ", ".join(f"{count} {verdict}" for verdict, count in box.verdicts.items()) or "no chip"
-    found = [f"Lot {box.lot.id}, {box.lot.name}: {len(box.entries)} chips: {told}"]
+    found = [f"Lot {box.lot.id}, {box.lot.name}: {chips(len(box.entries))}: {told}"]
     if box.causes:
         found += ["Why:", *(f"  {len(cause.chips):>3} x {cause.told()}" for cause in box.causes)]
     for head, odd in (("Unlike the rest of this box:", box.odd), ("Unlike your earlier sound ones:", box.unlike)):
         if odd:
-            chips = by_chip(odd, box.entries)
-            found += [head, *(f"  entry {entry.id} ({entry.verdict}): {_farthest(several)}" for entry, several in chips[:ODD_SHOWN])]
-            found += [f"  and {len(chips) - ODD_SHOWN} more chips"] if len(chips) > ODD_SHOWN else []
-            found += [f"  all figures: `sagbench log outliers --lot {box.lot.id}`"] if len(odd) > len(chips) or len(chips) > ODD_SHOWN else []
+            every = by_chip(odd, box.entries)
+            found += [head, *(f"  entry {entry.id} ({entry.verdict}): {_farthest(several)}" for entry, several in every[:ODD_SHOWN])]
+            found += [f"  and {chips(len(every) - ODD_SHOWN)} more"] if len(every) > ODD_SHOWN else []
+            found += [f"  all figures: `sagbench log outliers --lot {box.lot.id}`"] if len(odd) > len(every) or len(every) > ODD_SHOWN else []
     for chip in box.drifted:
         most = chip.changes[0]
         found.append(f"  entry {chip.now.id} was entry {chip.before.id}: {in_words(most.key)} {figure(most.before)} -> {figure(most.after)}")

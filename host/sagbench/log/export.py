@@ -13,7 +13,7 @@ from dataclasses import asdict
 
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry
-from sagbench.log.history import counts
+from sagbench.log.history import chips, counts
 from sagbench.record import Verdict
 from sagbench.report import frame
 from sagbench.report.markup import Markup, el
@@ -74,7 +74,7 @@ def table_of(entries: Sequence[Entry]) -> Markup:
     told = ", ".join(f"{count} {verdict}" for verdict, count in counts(entries).items()) or "nothing"
     told_of = [name for name in SHOWN if any(_cell(entry, name) for entry in entries)]
     rows_ = [el("tr", *(el("td", _cell(entry, name), class_=f"is-{name}") for name in told_of)) for entry in entries]
-    return frame.table(f"{len(entries)} chips: {told}", [name.replace("_", " ") for name in told_of], rows_, kind="chips")
+    return frame.table(f"{chips(len(entries))}: {told}", [name.replace("_", " ") for name in told_of], rows_, kind="chips")
 
 
 def _cell(entry: Entry, name: str) -> Markup | str:

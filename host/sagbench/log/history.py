@@ -118,6 +118,11 @@ def drift(log: Log, first: Entry, last: Entry) -> list[Change]:
     return sorted(found, key=lambda change: (-change.times, change.key))
 
 
+def chips(count: int) -> str:
+    """So many chips: "1 chip", "12 chips"."""
+    return f"{count} chip{'' if count == 1 else 's'}"
+
+
 def counts(entries: Sequence[Entry]) -> dict[str, int]:
     """How many of each verdict."""
     found = Counter(entry.verdict for entry in entries)

@@ -30,7 +30,7 @@ class Verb(Enum):
     """What can be said between two chips."""
 
     RETEST = "again"  # measure the chip in the socket once more; the entry before it no longer counts
-    UNDO = "undo"  # take the last entry back
+    UNDO = "undo"  # take the last entry back; one that was measured again has its first measurement back
     SKIP = "skip"  # do not measure the chip that is in the socket
     NOTE = "note"  # to the last entry
     PHOTO = "photo"  # path of a picture, to the last entry
@@ -232,10 +232,13 @@ class Session:
             return "There is nothing to take back."
         gone = self.last
         self.log.take_back(gone.id)
+        if gone.again is not None:
+            self.log.bring_back(gone.again)  # what it was a second measurement for
         self.last = self._latest()
         if self._here and self._here.id == gone.id:
-            self._here = None
-        return f"Entry {gone.id} ({gone.part}, {gone.verdict}) is taken back (`sagbench log redo {gone.id}`)."
+            self._here = self.log.entry(gone.again) if gone.again is not None else None
+        earlier = "" if gone.again is None else f"; entry {gone.again} of the same chip counts again"
+        return f"Entry {gone.id} ({gone.part}, {gone.verdict}) is taken back (`sagbench log redo {gone.id}`){earlier}."
 
     def _skip(self, _: str) -> str:
         return "There is nothing to skip: it has been measured; `undo` takes it back."

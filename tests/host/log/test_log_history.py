@@ -156,3 +156,8 @@ def test_a_chip_is_compared_with_the_newest_of_many(box, monkeypatch):
     monkeypatch.setattr(history, "MOST", 3)
     with open_log(write=False) as log:
         assert [entry.id for entry in history.sound_ones(log, INVERTER.part, before=13)] == [10, 11, 12]
+
+
+def test_a_verdict_that_there_is_not_is_told_with_those_that_there_are(box, capsys):
+    assert main(["log", "list", "--verdict", "sond"]) == 2 and "not sound, " in capsys.readouterr().err
+    assert main(["log", "list", "--verdict", "Sound"]) == 0 and capsys.readouterr().out.count("\n") == 13

@@ -84,7 +84,7 @@ def test_a_chip_left_in_is_not_measured_again(tmp_path):
 def test_again_replaces_the_entry_and_undo_takes_it_back(tmp_path):
     told, entries, bench = held(tmp_path, [None, WEAK, SOUND, SOUND, SOUND, SOUND, None], {8: Command(Verb.RETEST), 12: Command(Verb.UNDO)})
     assert bench.measured == 2
-    assert [(e.again, bool(e.undone)) for e in entries] == [(None, True), (1, True)]
+    assert [(e.again, bool(e.undone)) for e in entries] == [(None, False), (1, True)]
     assert any("Entry 2 (74LS04, sound) is taken back" in t.sentence for t in told)
 
 
@@ -194,6 +194,15 @@ def test_the_summary_of_a_box(tmp_path):
         box = summary(log, 1)
     assert box.verdicts == {"sound": 1, "not sound": 2} and len(box.causes[0].chips) == 2
     assert all(len(line) <= 78 for line in lines(box))
+
+
+def test_an_again_that_is_taken_back_leaves_the_first_measurement(tmp_path):
+    """Undone step by step: the second measurement, then the first."""
+    course, again = [None, SOUND, WEAK, WEAK, WEAK, None], {8: Command(Verb.RETEST)}
+    told, entries, _ = held(tmp_path / "once", course, again | {12: Command(Verb.UNDO)})
+    assert [e.undone is None for e in entries] == [True, False] and "entry 1 of the same chip counts again" in told[-1].sentence + told[-2].sentence
+    _, entries, _ = held(tmp_path / "twice", course, again | {12: Command(Verb.UNDO), 13: Command(Verb.UNDO)})
+    assert [e.undone is None for e in entries] == [False, False]
 
 
 def test_what_is_likely_wrong_is_said_in_words_with_the_chips_it_is_true_of(tmp_path):
