@@ -102,7 +102,7 @@ def bend(
     line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float, beyond: Iterable[Point] = ()
 ) -> Bend:
     """Between neighbours a and b of the ordered `line`; `beyond`: points heavier than those of the line, for its shape."""
-    supply = value(line_of.supply) if line_of.supply else NOMINAL_V
+    supply = NOMINAL_V if line_of.supply is None else value(line_of.supply)
     drop = abs(value(b.volts) - (0.0 if line_of.up else supply))
     if line_of.channel and drop < LINEAR_SHARE * OVERDRIVE_V:
         return _channel(line_of, a, b, amperes)
@@ -121,10 +121,15 @@ def _channel(line_of: Line, a: Point, b: Point, amperes: float) -> Bend:
     return Bend(-size if line_of.up else size, CHANNEL_SD * abs(size))
 
 
+def place(line: Sequence[Point], point: Point) -> int:
+    """Where this very point is in the line."""
+    return next(i for i, p in enumerate(line) if p is point)
+
+
 # ---------------------------------------------------------------------------------------- a saturated transistor
 def _sinking(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
     """By the point before, or the level without load, and by the point behind; where both tell they share the doubt."""
-    i = line.index(a)
+    i = place(line, a)
     before = line[i - 1] if i else None
     nothing = line_of.unloaded if i <= 1 else None  # the trickle load is as good as none, and noisier
     lighter = (0.0, nothing) if nothing is not None else (value(before.amperes), before.volts) if before else None
@@ -182,7 +187,7 @@ def _follower(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend
     From a it begins with the logarithm that the stretch before shows, of one junction at least and two at most; of either, where
     that stretch is none (a Darlington's resistor carries it before the second transistor is on) or there is none.
     """
-    i = line.index(a)
+    i = place(line, a)
     ia = value(a.amperes)
     light = _slope_of(line[i - 1], a) / KT_Q if i else 0.0
     begins = (max(light, 1.0),) if i and light < PLAIN[1] else (1.0, JUNCTIONS)
@@ -293,7 +298,7 @@ def by_three(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
     and at a cliff, where the square would leave the levels of a and b or a piece beside them prolonged, or where one may be
     short of the heaviest point, all between there and the straight line is as likely.
     """
-    i, j = line.index(a), line.index(b)
+    i, j = place(line, a), place(line, b)
     behind, before = (line[j + 1] if j + 1 < len(line) else None), (line[i - 1] if i else None)
     logs, squares = [], []
     for third in (before, behind):
@@ -316,7 +321,7 @@ def by_three(line: Sequence[Point], a: Point, b: Point, amperes: float) -> Bend:
 def _bound(line: Sequence[Point], a: Point, b: Point, amperes: float, towards: float) -> float:
     """The largest bend of that sign that a curve can have which bends one way only and never turns back, in volts."""
     there = value(straight(a, b, amperes))
-    i, j = line.index(a), line.index(b)
+    i, j = place(line, a), place(line, b)
     beside = [(line[i - 1], a)] if i else []
     beside += [(b, line[j + 1])] if j + 1 < len(line) else []
     away = [value(straight(p, q, amperes)) - there for p, q in beside if value(q.amperes) - value(p.amperes) > 1e-7]

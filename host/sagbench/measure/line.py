@@ -8,13 +8,13 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
 from sagbench.measure.bend import Line, Point, bend, by_three, straight, straight_value
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, less, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, less, settled, standard, uncertain, value
 from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
@@ -234,7 +234,7 @@ def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Seq
         loaded = next((r for r in here if not r.mark.under), None)
         ground = next((r for r in here if r.mark.under), None)
         if loaded and ground and (found := point_of(model, loaded, ground)):
-            return found
+            return replace(found, volts=settled(found.volts), amperes=settled(found.amperes))
     return None
 
 

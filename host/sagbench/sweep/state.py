@@ -120,7 +120,8 @@ class State:
 
     def supply_at(self, amperes: float) -> Uncertain:
         """Volts between the chip's own supply and ground pins when it draws so much, from those at rest."""
-        at_rest = self.evidence.supply_volts or self.model.rail
+        seen = self.evidence.supply_volts
+        at_rest = self.model.rail if seen is None else seen
         return at_rest - (amperes - self.rest_a) * (self.model.supply_path() + self.model.ground_path())
 
     def blank(self) -> Evidence:

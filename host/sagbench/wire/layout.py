@@ -7,11 +7,15 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from enum import IntEnum, IntFlag
 from typing import Any, ClassVar, Self
 
 import construct  # type: ignore[import-untyped]
+
+from sagbench.wire.codec import Codec, Misfit
+
+MOST_KEPT = 4096  # steps of a kind that are kept once made: a pass plays the same few again and again
 
 
 class BadMessage(ValueError):
@@ -32,20 +36,25 @@ class Message:
 
     def pack(self) -> bytes:
         """The payload.  Raises BadMessage if a value does not fit its field."""
-        values = {f.name: getattr(self, f.name) for f in fields(self)}
+        names, codec = _coded(type(self))
+        values = [getattr(self, name) for name in names]
         try:
-            return bytes(self.LAYOUT.build(values))
+            return codec.pack(values)
+        except Misfit:
+            pass
+        try:
+            return bytes(self.LAYOUT.build(dict(zip(names, values, strict=True))))
         except construct.ConstructError as wrong:
             raise BadMessage(f"{type(self).__name__}: {wrong}") from None
 
     @classmethod
     def unpack(cls, payload: bytes) -> Self:
         """The message in a payload.  Raises BadMessage if length or a value is wrong."""
+        names, codec = _coded(cls)
         try:
-            parsed = cls.LAYOUT.parse(payload)
-        except construct.ConstructError:
+            values = dict(zip(names, codec.unpack(payload), strict=True))
+        except Misfit:
             raise BadMessage(f"{cls.__name__}: {len(payload)} bytes are not its length") from None
-        values = {f.name: parsed[f.name] for f in fields(cls)}
         for name, (low, high) in cls.RANGES.items():
             if not low <= values[name] <= high:
                 raise BadMessage(f"{cls.__name__}: {name} {values[name]} is not in {low}..{high}")
@@ -54,7 +63,17 @@ class Message:
                 values[name] = kind(values[name])
             except ValueError:
                 raise BadMessage(f"{cls.__name__}: {name} {values[name]} is unknown") from None
-        return cls(**{k: tuple(v) if isinstance(v, list) else v for k, v in values.items()})
+        return cls(**values)
+
+
+def _coded(kind: type[Message]) -> tuple[tuple[str, ...], Codec]:
+    """Names of a message's fields, in order, and what packs them; made once."""
+    if kind not in _CODED:
+        _CODED[kind] = tuple(f.name for f in fields(kind)), Codec(kind.LAYOUT)
+    return _CODED[kind]
+
+
+_CODED: dict[type[Message], tuple[tuple[str, ...], Codec]] = {}
 
 
 @dataclass(frozen=True)
@@ -89,9 +108,19 @@ class StepKind:
     code: int
     arguments: tuple[Argument, ...]
     readings: Callable[..., int]
+    _made: dict[tuple[int, ...], Step] = field(default_factory=dict, repr=False, compare=False)
 
     def make(self, **values: int) -> Step:
         """The step with these arguments.  Raises ValueError if one is out of its range."""
+        key = tuple([values[argument.name] for argument in self.arguments])
+        made = self._made.get(key)
+        if made is None:
+            if len(self._made) >= MOST_KEPT:
+                self._made.clear()
+            made = self._made[key] = self._make(values)
+        return made
+
+    def _make(self, values: Mapping[str, int]) -> Step:
         code = bytearray([self.code])
         for argument in self.arguments:
             value = int(values[argument.name])
