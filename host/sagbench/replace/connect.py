@@ -78,7 +78,7 @@ class Balance:
         """Which of its figures are from memory: "IOL" of the output, "IIL of 74S20", "VIL of 74S20"."""
         able, each, level = ("IOL", "IIL", "VIL") if self.state == "low" else ("IOH", "IIH", "VIH")
         found = [able] if self.source == MEMORY else []
-        found += [f"leakage of {term.who}" if term.who.endswith(" off") or term.who == OWN_LEAKAGE else f"{each} of {term.who}"
+        found += [OWN_LEAKAGE if term.who == OWN_LEAKAGE else f"leakage of {term.who}" if term.who.endswith(" off") else f"{each} of {term.who}"
                   for term in self.terms if term.source == MEMORY]
         return tuple(dict.fromkeys([*found, *([f"{level} of {self.reader}"] if self.threshold_source == MEMORY else [])]))
 

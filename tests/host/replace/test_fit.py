@@ -197,7 +197,7 @@ def test_a_row_says_which_figures_behind_its_verdict_are_from_memory(library):
     assert told["74H20"]["recalled"] == [] and told["74S40"]["recalled"] == list(by_name["74S40"].recalled)
 
 
-@pytest.mark.parametrize(("part", "drives", "driven_by"), [("7400", [], []), ("74LS00", ["Y: 2x 74S40"], ["A B: 74L00"]), ("7406", ["Y: 15mA up 25V"], [])])
+@pytest.mark.parametrize(("part", "drives", "driven_by"), [("7400", [], []), ("74LS00", ["Y: 2x 74S40"], ["A B: 74L00"]), ("7406", ["1Y: 15mA up 25V; 2Y: 3x 74LS04, 2k2 up"], [])])
 def test_no_figure_from_memory_goes_unnamed(library, part, drives, driven_by):
     """What the words of a finding call [memory] its list has too."""
     original = load_part(part)
@@ -208,4 +208,5 @@ def test_no_figure_from_memory_goes_unnamed(library, part, drives, driven_by):
         balance = finding.balance
         sources = [balance.source, balance.threshold_source, *(term.source for term in balance.terms)] if balance else []
         assert bool(finding.recalled) == ("[memory]" in finding.text or "memory" in sources), finding
+        assert not any("of its own" in name for name in finding.recalled), finding
     assert any(finding.recalled for finding in told)
