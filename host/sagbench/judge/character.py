@@ -59,6 +59,15 @@ def _at(at: Quantity | None) -> str:
     return "" if at is None else f"{at.value:.2g} {at.unit}"
 
 
+# What these hold for is where the fixture happened to find them, not what was asked for: it is another one each time.
+FOUND = frozenset({"VT", "VT+", "VT-", "VH", "ROL", "ROH", "IIH", "VIK"})
+
+
+def place(key: Key) -> Key:
+    """The key by which a figure is known again in another measurement."""
+    return (key[0], key[1], "") if key[0] in FOUND else key
+
+
 def usable(record: SweepRecord, part: str) -> bool:
     """True if an earlier record tells what a sound specimen of this part is like."""
     return record.part == part and record.verdict is Verdict.SOUND
@@ -70,7 +79,7 @@ def norms(records: Iterable[SweepRecord]) -> dict[Key, Norm]:
     for record in records:
         for key, value in figures(record):
             if isfinite(value.value):
-                values.setdefault(key, []).append(value.value)
+                values.setdefault(place(key), []).append(value.value)
     return {key: norm_of(several) for key, several in values.items() if len(several) >= FEWEST}
 
 
@@ -84,7 +93,7 @@ def compare(record: SweepRecord, known: Mapping[Key, Norm]) -> SweepRecord:
     """The record with a finding ODD for each figure unlike `known`, and verdict and reasons anew."""
     odd: dict[int, list[Finding]] = {}
     for key, value in figures(record):
-        norm = known.get(key)
+        norm = known.get(place(key))
         if norm and (finding := _finding(record, key, value, norm)):
             odd.setdefault(key[1], []).append(finding)
     if not odd:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
-from sagbench.judge.character import FAR, FEWEST, Key, Norm, far, norm_of
+from sagbench.judge.character import FAR, FEWEST, Key, Norm, far, norm_of, place
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry, Query
 from sagbench.record import Quantity, Verdict
@@ -38,15 +38,6 @@ class Change:
     before: Quantity
     after: Quantity
     times: float  # the change in units of its own expanded uncertainty
-
-
-# What these hold for is where the fixture happened to find them, not what was asked for: it is another one each time.
-FOUND = frozenset({"VT", "VT+", "VT-", "VH", "ROL", "ROH", "IIH", "VIK"})
-
-
-def place(key: Key) -> Key:
-    """The key by which a figure is known again in another measurement."""
-    return (key[0], key[1], "") if key[0] in FOUND else key
 
 
 def values(log: Log, number: int) -> dict[Key, tuple[float, float, str]]:

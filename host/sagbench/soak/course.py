@@ -13,8 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import hypot, inf, log, pi, sqrt
 
-from sagbench.judge.character import Key, figures
-from sagbench.log.history import place
+from sagbench.judge.character import Key, figures, place
 from sagbench.record import Outcome, Quantity, SweepRecord, Verdict
 
 ENOUGH = 10  # sweeps from which on differences from sweep to sweep tell what is chance: a jump among fewer would pass for it

@@ -13,9 +13,10 @@ import pytest
 from host.report import examples
 
 from sagbench.cli.main import main
+from sagbench.judge import character
 from sagbench.log import export, history
 from sagbench.log.database import Facts, open_log
-from sagbench.record import Measured, Quantity
+from sagbench.record import Measured, Outcome, Quantity
 
 INVERTER = examples.sound_inverter()
 OUTPUTS = [pin.pin for pin in INVERTER.pins if pin.loads]
@@ -60,6 +61,20 @@ def test_a_figure_is_known_again_though_the_fixture_found_it_elsewhere(tmp_path)
     with open_log(tmp_path / "log.sqlite3") as log:
         first, last = (log.entry(log.add(record(*pair))) for pair in ((1.0, -7.8e-5), (1.1, -8.1e-5)))
         assert [(c.key, c.after.value) for c in history.drift(log, first, last) if c.key[0] == "VT+"] == [(("VT+", INVERTER.pins[0].pin, ""), 1.1)]
+
+
+@pytest.mark.parametrize("by_log", [True, False])
+def test_a_figure_that_the_fixture_found_elsewhere_is_held_against_the_others_all_the_same(tmp_path, by_log):
+    def record(volts, amperes):
+        measured = (Measured("VT+", INVERTER.pins[0].pin, Quantity(volts, 0.01, "V"), Quantity(amperes, 1e-6, "A")),)
+        return replace(INVERTER, pins=(replace(INVERTER.pins[0], measured=measured, findings=()), *INVERTER.pins[1:]))
+    earlier = [record(1.0 + 0.001 * n, -7e-5 - 2e-6 * n) for n in range(6)]
+    with open_log(tmp_path / "log.sqlite3") as log:
+        for one in earlier:
+            log.add(one)
+        known = history.spread(log, log.entries()) if by_log else character.norms(earlier)
+    compared = character.compare(record(1.6, -9.5e-5), known)
+    assert [f.quantity for f in compared.pins[0].findings if f.outcome is Outcome.ODD] == ["VT+"]
 
 
 def test_a_figure_is_named_as_one_writes_it():
