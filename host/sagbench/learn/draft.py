@@ -125,7 +125,7 @@ def _told(learnt: Learnt, names: Sequence[str]) -> Iterator[str]:
     for pin in sorted(learnt.idle):
         yield f"# pin {pin:2d} {'NC':5s} confidence 0.50  guessed: nothing was seen to depend on it, and it never drove"
     if learnt.checked:
-        yield f"# Held against the specimen at {learnt.checked} more looks, chosen at random: no difference."
+        yield f"# Held against the specimen at {learnt.checked} more looks, at random and by its own test: no difference."
 
 
 def _block(learnt: Learnt, group: Sequence[Cell], variables: Mapping[int, str], number: int) -> Iterator[str]:

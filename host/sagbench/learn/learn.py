@@ -31,13 +31,13 @@ from sagbench.parts.definition import Definition
 from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
-WALKS = (1500, 3000, 5000, 9000, 15000, 30000)  # looks of one walk after the other, until one changes nothing any more
+WALKS = (1500, 3000, 5000, 9000, 15000, 30000)  # looks of one walk after the other, until the draft bears what they show
 PROGRAM = 30  # toggles of the draft's own test for each input,
 STEPS = 2000  # as long as they are no more than that: a part file bears 4096
 CHECK = 1000  # looks at which the draft is held against the specimen
-LONG = 5000  # a walk of that length also settles what is not reached
+LONG = 5000  # a walk of that length settles what is not reached; the rest is gone to on purpose
 KEYS = 4  # inputs that may switch outputs with memory off
-CORRECTIONS = 10  # times that what a draft's own test shows is learnt from
+CORRECTIONS = 12  # times that what was not seen, or a draft's own test, is learnt from
 
 HIDDEN = "more is remembered than shows at the outputs"
 OTHERWISE = "the draft and the specimen did not do the same"
@@ -91,7 +91,8 @@ def _accounted(levels: Levels, about: About, told: Progress) -> Result:
             told("state bits", turn, len(WALKS))
             walking.further(length)
         learnt, made, wrong = walking.held(walking.learnt(), about)
-        if not walking.places or (not wrong and not (learnt.missed and length < LONG) and made.logic == before):
+        enough = made.logic == before if length < LONG or learnt.missed else True
+        if not walking.places or (not wrong and enough and not (learnt.missed and length < LONG)):
             break
         before = made.logic
     for turn in range(CORRECTIONS):

@@ -63,7 +63,10 @@ def clocked() -> list[Unknown]:
     return [u for number in file_names() if (u := unknown(number)) and 0 < u.state_bits <= 6]
 
 
-def learnt(part: Unknown, seed: int = 1) -> Result:
+SPECIMEN = 1          # seed of the specimen that is learnt: what its part leaves open, it does in one way
+
+
+def learnt(part: Unknown, seed: int = SPECIMEN) -> Result:
     """Learn it through its pins."""
     return learn(Box(part.definition, part.pinout, seed), part.about, random.Random(seed))
 
@@ -99,7 +102,7 @@ def own_test_failures(part: Unknown, found: Result) -> int:
     if not found.learnt.laws:
         return len(found.learnt.outputs)
     (candidate,) = candidates_of([read(found.draft.text, "draft", origin="draft")])
-    box, follower = Box(part.definition, part.pinout), Follower(candidate)
+    box, follower = Box(part.definition, part.pinout, SPECIMEN), Follower(candidate)
     outputs = [pin for pin, role in enumerate(candidate.roles, 1) if role.is_output]
     failures = 0
     for pattern in played(candidate, frozenset(box.pins), longest=None):
