@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from sagbench.parts.model import Part, Role
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
@@ -47,14 +48,23 @@ class Drive:
         """(m_on, s_on, high) for these levels of pins; None releases a pin; pins not named are off."""
         m_on = s_on = high = 0
         for pin, level in levels.items():
-            lines = self.lines.get(pin, 0)
-            if level is None or not lines:
+            if level is None or pin not in self._bits:
                 continue
-            bit = 1 << (self.seat.position(pin) - 1)
-            m_on |= bit if lines & M_LINE else 0
-            s_on |= bit if lines & S_LINE else 0
-            high |= bit if level else 0
+            m_bit, s_bit = self._bits[pin]
+            m_on |= m_bit
+            s_on |= s_bit
+            if level:
+                high |= m_bit | s_bit
         return m_on, s_on, high
+
+    @cached_property
+    def _bits(self) -> dict[int, tuple[int, int]]:
+        """Pin -> its bit in the mask of M lines and in that of S lines; those that any line drives."""
+        bits = {pin: 1 << (self.seat.position(pin) - 1) for pin, lines in self.lines.items() if lines}
+        return {
+            pin: (bit if self.lines[pin] & M_LINE else 0, bit if self.lines[pin] & S_LINE else 0)
+            for pin, bit in bits.items()
+        }
 
 
 def lines_for(fixture: Fixture, milliamps: float) -> int:

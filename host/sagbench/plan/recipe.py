@@ -88,7 +88,7 @@ class Recipe:
 
     def read(self, source: Source, repeats: int, *, label: str = "") -> None:
         """One reading of a converter channel other than node K."""
-        self.add(steps.read(source, repeats), Mark(source.name.lower(), repeats=repeats, label=label))
+        self.add(steps.read(source, repeats), Mark(source.name.lower(), 0, repeats, self._reference, label=label))
 
     def sense(self, position: int, selector: int = 0, ld: LineLevel = LineLevel.OFF) -> None:
         """Tie K to a position and the load selector to K."""
@@ -115,7 +115,7 @@ class Recipe:
         self.sense(position, selector, ld)
         self.add(
             steps.read(Source.K, repeats),
-            Mark("position", position, repeats, selector=selector, up=self._up, step=step, label=label),
+            Mark("position", position, repeats, self._reference, selector, self._up, step=step, label=label),
         )
 
     def scan(self, positions: Iterable[int], repeats: int = 1, *, step: int = -1, label: str = "") -> None:
@@ -125,7 +125,7 @@ class Recipe:
             self.add(
                 steps.scan(bits, repeats),
                 *(
-                    Mark("position", p, repeats, selector=self._selector, up=self._up, step=step, label=label)
+                    Mark("position", p, repeats, self._reference, self._selector, self._up, step=step, label=label)
                     for p in of_mask(bits)
                 ),
             )
@@ -143,20 +143,10 @@ class Recipe:
         label: str = "",
     ) -> None:
         """One output at one load point."""
-        loaded = Mark(
-            "position",
-            position,
-            repeats,
-            selector=point.load,
-            up=up,
-            lines=point.lines,
-            point=point.name,
-            step=step,
-            label=label,
-        )
-        marks = [loaded]
+        reference, name = self._reference, point.name
+        marks = [Mark("position", position, repeats, reference, point.load, up, point.lines, name, step, label)]
         if also:
-            marks.append(replace(loaded, position=also, selector=0, lines=0, under=position))
+            marks.append(Mark("position", also, repeats, reference, 0, up, 0, name, step, label, position))
         self.add(steps.load(position, point.lines, point.load, int(up), also, repeats, settle_us), *marks)
 
     def load_scan(
@@ -171,8 +161,10 @@ class Recipe:
     ) -> None:
         """Outputs at these positions loaded one after the other at one point, up or down as `ups` says."""
         if ups:
-            common = Mark("position", selector=point.load, lines=point.lines, point=point.name, step=step, label=label)
-            marks = (replace(common, position=p, repeats=repeats, up=ups[p]) for p in sorted(ups))
+            reference, selector, lines, name = self._reference, point.load, point.lines, point.name
+            marks = (
+                Mark("position", p, repeats, reference, selector, ups[p], lines, name, step, label) for p in sorted(ups)
+            )
             high = mask(p for p, up in ups.items() if up)
             self.add(steps.load_scan(mask(ups), high, point.lines, point.load, repeats, settle_us), *marks)
 

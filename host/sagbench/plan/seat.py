@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,11 @@ class Seat:
 
     def pin_at(self, position: int) -> int:
         """The pin in a position, or 0."""
-        return next((pin for pin in range(1, self.size + 1) if self.position(pin) == position), 0)
+        return self._pins.get(position, 0)
+
+    @cached_property
+    def _pins(self) -> dict[int, int]:
+        return {self.position(pin): pin for pin in range(1, self.size + 1)}
 
     def has(self, pin: int) -> bool:
         """True if the pin is in the socket at all."""

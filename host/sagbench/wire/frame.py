@@ -19,6 +19,7 @@ from sagbench.wire.numbers import DELIMITER, HEADER_SIZE, PAYLOAD_MAX
 CRC_SIZE = 2
 RAW_MIN = HEADER_SIZE + CRC_SIZE
 RAW_MAX = RAW_MIN + PAYLOAD_MAX
+FULL = 254                                              # bytes of the longest block
 STUFFED_MAX = RAW_MAX + (RAW_MAX + 253) // 254          # without the delimiter
 _crc = crcmod.predefined.mkCrcFun("crc-ccitt-false")    # crcmod's name of CRC-16/IBM-3740
 
@@ -45,20 +46,17 @@ def crc(data: bytes) -> int:
 
 def stuff(data: bytes) -> bytes:
     """COBS: the same information without a zero byte, at most one byte in 254 longer."""
-    out, block = bytearray(), bytearray()
-    open_block = True                                   # a full block of 254 leaves none open
-    for byte in data:
-        open_block = True
-        if byte:
-            block.append(byte)
-        if not byte or len(block) == 254:
-            open_block = not byte
-            out.append(len(block) + 1)
-            out += block
-            block.clear()
-    if open_block:
-        out.append(len(block) + 1)
-        out += block
+    out = bytearray()
+    runs = data.split(b"\0")
+    for place, run in enumerate(runs):
+        while len(run) >= FULL:                         # a full block stands for no zero byte
+            out.append(FULL + 1)
+            out += run[:FULL]
+            run = run[FULL:]
+            if not run and place == len(runs) - 1:
+                return bytes(out)                       # and at the end it leaves no block open
+        out.append(len(run) + 1)
+        out += run
     return bytes(out)
 
 
