@@ -14,7 +14,7 @@ from sagbench.judge.character import FAR, FEWEST, Key, Norm, far, norm_of, place
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry, Query
 from sagbench.record import Quantity, Verdict
-from sagbench.report.figures import amount
+from sagbench.report.figures import amount, short
 
 MOST = 200  # specimens that a chip is compared with: more say nothing new, and each sweep of a large box would wait for them
 
@@ -107,6 +107,23 @@ def drift(log: Log, first: Entry, last: Entry) -> list[Change]:
         if abs(b - a) > both:
             found.append(Change(key, Quantity(a, ua, unit), Quantity(b, ub, unit), abs(b - a) / both if both else float("inf")))
     return sorted(found, key=lambda change: (-change.times, change.key))
+
+
+def since_before(log: Log, entry: Entry) -> str:
+    """What has changed in a chip that the user names, since it was first measured; "" if it never was, or has no name."""
+    if not (entry.facts.chip or entry.facts.board and entry.facts.position):
+        return ""
+    earlier = [other for other in same_chip(log, entry) if other.id < entry.id]
+    if not earlier:
+        return ""
+    first = earlier[0]
+    head = f"This chip was entry {first.id} ({first.made[:10]}, {first.verdict}): "
+    changes = drift(log, first, entry)
+    if not changes:
+        return head + "nothing has changed by more than the uncertainties."
+    most = changes[0]
+    more = f"; {len(changes) - 1} more (sagbench log drift {entry.id})" if len(changes) > 1 else ""
+    return f"{head}{in_words(most.key)} {short(most.before)} -> {short(most.after)}{more}."
 
 
 def chips(count: int) -> str:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Protocol
 
 from sagbench.errors import DeviceError, SagbenchError
+from sagbench.log import history
 from sagbench.log.database import Log
 from sagbench.log.entry import Entry, Facts, Query, photo_place
 from sagbench.lot.presence import Presence, Watcher
@@ -210,6 +211,8 @@ class Session:
         if not before:
             self.facts = replace(self.facts, **dict.fromkeys(OF_ONE, ""))
         self._say("result", record=record, entry=self.last)
+        if known := history.since_before(self.log, self.last):
+            self._say("said", known)
 
     # -------------------------------------------------------------- what the user says
     def _obey(self, command: Command) -> None:

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import pytest
 from host.report import examples
+from pages_here import shifted
 
 from sagbench.cli.lot_bench import lines
 from sagbench.cli.lot_faces import command
@@ -203,6 +204,18 @@ def test_an_again_that_is_taken_back_leaves_the_first_measurement(tmp_path):
     assert [e.undone is None for e in entries] == [True, False] and "entry 1 of the same chip counts again" in told[-1].sentence + told[-2].sentence
     _, entries, _ = held(tmp_path / "twice", course, again | {12: Command(Verb.UNDO), 13: Command(Verb.UNDO)})
     assert [e.undone is None for e in entries] == [False, False]
+
+
+def test_a_chip_that_is_known_again_says_what_has_changed(tmp_path):
+    """The same name, the same place on the same board: told with the result; a nameless chip is nobody."""
+    name = {0: Command(Verb.CHIP, "N12"), 9: Command(Verb.CHIP, "n12")}
+    told, entries, _ = held(tmp_path / "moved", [None, SOUND, SOUND, None, shifted(SOUND, 2.0), None], name)
+    after = [one.sentence for one in told if one.kind == "said" and "This chip was" in one.sentence]
+    assert len(after) == 1 and after[0].startswith("This chip was entry 1 (") and " -> " in after[0] and [e.facts.chip for e in entries] == ["N12", "n12"]
+    told, _, _ = held(tmp_path / "same", [None, SOUND, SOUND, None, SOUND, None], name)
+    assert any("nothing has changed by more than the uncertainties" in one.sentence for one in told)
+    told, _, _ = held(tmp_path / "nameless", [None, SOUND, SOUND, None, shifted(SOUND, 2.0), None])
+    assert not any("This chip was" in one.sentence for one in told)
 
 
 def test_what_is_likely_wrong_is_said_in_words_with_the_chips_it_is_true_of(tmp_path):
