@@ -74,7 +74,8 @@ def entries(arguments: argparse.Namespace) -> int:
 def line(entry: Entry) -> str:
     """Number, type, verdict, day and place, 78 characters at most."""
     facts = entry.facts
-    place = " ".join(x for x in (facts.board, facts.position, facts.date_code and f"({facts.date_code})", facts.chip) if x)
+    made = " ".join(x for x in (facts.maker, facts.date_code) if x)
+    place = " ".join(x for x in (facts.board, facts.position, made and f"({made})", facts.chip) if x)
     verdict = f"[taken back] {entry.verdict}" if entry.undone else entry.verdict
     first = f"{entry.id:>5}  {entry.part:<10} {verdict:<16} {entry.made[:16].replace('T', ' ')}  {place}".rstrip()
     return first[:78]

@@ -12,10 +12,11 @@ from dataclasses import replace
 import pytest
 from host.report import examples
 
+from sagbench.cli.log_verbs import line
 from sagbench.cli.main import main
 from sagbench.judge import character
 from sagbench.log import export, history
-from sagbench.log.database import Facts, open_log
+from sagbench.log.database import Entry, Facts, open_log
 from sagbench.record import Measured, Outcome, Quantity
 
 INVERTER = examples.sound_inverter()
@@ -75,6 +76,11 @@ def test_a_figure_that_the_fixture_found_elsewhere_is_held_against_the_others_al
         known = history.spread(log, log.entries()) if by_log else character.norms(earlier)
     compared = character.compare(record(1.6, -9.5e-5), known)
     assert [f.quantity for f in compared.pins[0].findings if f.outcome is Outcome.ODD] == ["VT+"]
+
+
+def test_a_line_of_the_list_says_who_made_the_chip_and_when():
+    with_facts = Entry(1, "2026-11-26T06:00:00+00:00", None, "74LS00", "74LS00", "sound", "", Facts("TI", "8142", "CPU", "U1"), 1, "", "", "0.1.0", None, None)
+    assert line(with_facts).endswith("CPU U1 (TI 8142)") and line(replace(with_facts, facts=Facts(date_code="8142"))).endswith("  (8142)")
 
 
 def test_a_figure_is_named_as_one_writes_it():
