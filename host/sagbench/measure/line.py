@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from sagbench.measure.bend import Line, Point, bend, by_three, straight, straight_value
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, less, settled, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, less, negative, settled, standard, uncertain, value
 from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
@@ -60,7 +60,7 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
         return None
     volts = less(model.pin_volts(loaded), model.pin_volts(ground))
     amperes = model.load_amperes(loaded)
-    return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
+    return Point(loaded.mark.point, volts, amperes if loaded.mark.up else negative(amperes))
 
 
 def _between(

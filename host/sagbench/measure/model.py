@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from math import cos, pi, sin, sqrt
 
 from sagbench.measure.components import Components, Maker, Priors, offset_span
-from sagbench.measure.uncertain import Number, Uncertain, budget, exact, less, linear, settled, standard, uncertain, value
+from sagbench.measure.uncertain import Number, Uncertain, budget, exact, less, linear, negative, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
@@ -82,9 +82,9 @@ class Model:
     def channel_ohm(self, reading: Reading) -> tuple[Uncertain, float]:
         """Ohms of a position's channel as its divider (`plan.contact.channels`) has it, and the level it was at, of the rail."""
         volts = self.volts(reading)
-        amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True, volts)
+        amperes = less(self.rail, volts) / self.selector_ohm(reading.mark.selector, True, volts)
         at_pin = amperes * self.line_ohm(reading.mark.position, M_LINE, False)
-        return (volts - at_pin) / amperes, self.between(volts, at_pin)
+        return less(volts, at_pin) / amperes, self.between(volts, at_pin)
 
     def between(self, one: Number, other: Number) -> float:
         """The level midway between two, as a fraction of the rail, best estimate: at which a channel between them is."""
@@ -222,7 +222,7 @@ class Model:
         if not reading.mark.selector:
             return exact(0.0)
         at_k = self.volts(reading)
-        across = less(self.rail, at_k) if reading.mark.up else -at_k
+        across = less(self.rail, at_k) if reading.mark.up else negative(at_k)
         return across / self.selector_ohm(reading.mark.selector, reading.mark.up, at_k)
 
     def leakage(self, position: int) -> Uncertain:
@@ -235,7 +235,7 @@ class Model:
         currents = [self.selector_amperes(reading)] if mark.selector else []
         if mark.lines:
             at_pin = self.pin_volts(reading)
-            across = less(self.rail, at_pin) if mark.up else -at_pin
+            across = less(self.rail, at_pin) if mark.up else negative(at_pin)
             lines = (line for line in (M_LINE, S_LINE) if mark.lines & line)
             currents += [across / self.line_ohm(mark.position, line, mark.up) for line in lines]
         return linear(0.0, *((1.0, amperes) for amperes in currents))
@@ -260,10 +260,10 @@ class Model:
 
     def icc(self, readings: tuple[Reading, ...], zeros: tuple[Reading, ...]) -> Uncertain:
         """Chip current: ICC readings less zero readings, over the gain. The offset of the amplifier cancels."""
-        return (self._mean(readings) - self._mean(zeros)) / self.icc_gain()
+        return less(self._mean(readings), self._mean(zeros)) / self.icc_gain()
 
     def _mean(self, readings: tuple[Reading, ...]) -> Uncertain:
-        return sum((self.volts(r) for r in readings), exact(0.0)) / len(readings)
+        return linear(0.0, *((1 / len(readings), self.volts(r)) for r in readings))
 
     def supply_path(self) -> Uncertain:
         """Ohms between rail and chip's supply pin that its current sees: shunt and supply switch."""

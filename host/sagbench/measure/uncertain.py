@@ -131,6 +131,11 @@ def less(a: Uncertain, b: Uncertain) -> Uncertain:
     return linear(0.0, (1.0, a), (-1.0, b))
 
 
+def negative(a: Uncertain) -> Uncertain:
+    """-a."""
+    return linear(0.0, (-1.0, a))
+
+
 def value(number: Number) -> float:
     """The best estimate."""
     if type(number) is float:

@@ -19,6 +19,7 @@ from sagbench.parts.model import Expect, Part
 from sagbench.plan import level
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture
+from sagbench.plan.kept import kept
 from sagbench.plan.logic import apply
 from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
@@ -43,6 +44,7 @@ class Capture:
     when_high: bool
 
 
+@kept
 def find_captures(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Capture, ...]:
     """For each of these pins the first step that carries its level to an output, in order of steps.
 

@@ -20,6 +20,7 @@ from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan import level
 from sagbench.plan.drive import Drive
 from sagbench.plan.fixture import Fixture
+from sagbench.plan.kept import kept
 from sagbench.plan.logic import apply
 from sagbench.plan.power import rail_now
 from sagbench.plan.rails import Rails
@@ -70,6 +71,7 @@ class Toggle:
     watch: int
 
 
+@kept
 def find_toggles(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Toggle, ...]:
     """For each pin the first toggle there is, rising rather than falling; both of Schmitt inputs, and of one other, to see
     that it is none. In order of steps.

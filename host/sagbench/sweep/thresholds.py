@@ -20,12 +20,14 @@ from sagbench.parts.model import Part
 from sagbench.plan import captures
 from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import thresholds as plan
+from sagbench.plan.kept import kept
 from sagbench.plan.level import volts_of
 from sagbench.plan.recipe import Readings, Recipe
 from sagbench.sweep.power import powered
 from sagbench.sweep.state import State
 
 
+@kept
 def network(part: Part) -> Network:
     """The part's behaviour, from its own file."""
     path = file_names()[part.function] if part.origin == "library" else part.origin
