@@ -4,6 +4,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -35,7 +36,7 @@ def test_a_schmitt_inverter_is_learnt_and_a_bad_second_specimen_told(tmp_path: P
             fixture.run(BOOT_S)
             with Device(fixture.line) as device:
                 found = compare_here(device, load_file(path), "LS")
-            assert {one.pin for one in found} == differing
+            assert {one.pin for one in found.differences} == differing and found.looks > 3001       # the draft's own test too
 
 
 def test_a_chip_whose_rails_are_elsewhere_is_not_powered() -> None:
@@ -52,3 +53,17 @@ def test_the_command_says_what_it_lacks(tmp_path: Path) -> None:
                         (("74LS9314", "--pins", "14", "--output", str(tmp_path)), "is there already")):  # fmt: skip
         done = rig.sagbench("learn", *words)
         assert done.returncode == 2 and told in done.stderr and "Traceback" not in done.stderr, done.stderr
+
+
+def test_the_draft_as_data_and_a_count_of_pins_that_is_wrong(tmp_path: Path) -> None:
+    chip = tmp_path / "chip.toml"
+    chip.write_text('part = "74LS00"\n')
+    with rig.virtual_port(chip, 7, "--fast") as port:
+        done = rig.sagbench("learn", "74LS9300", "--pins", "14", "--power", "14,7", "--json", "--port", port)
+        wrong = rig.sagbench("learn", "74LS9300", "--pins", "16", "--port", port)
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert [(one["pin"], one["role"], one["confidence"]) for one in told["outputs"]] == [(pin, "output", 1.0) for pin in (3, 6, 8, 11)]
+    assert told["own_test"]["passed"] and told["own_test"]["checks"] > 0 and told["not_reached"] == {} and told["state_bits"] == 0
+    assert wrong.returncode == 2 and "a chip of 14 pins, not 16" in wrong.stderr and "not powered" in wrong.stderr
+    assert "[[pinout]]" in told["draft"]

@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sagbench.cli import interrupts, options, output
 from sagbench.cli.progress import shown
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 HELP = """\
 examples:
   sagbench learn 74LS9301 --pins 14 --power 14,7 --output parts/9301.toml
-  sagbench learn 74LS9301 --same-as parts/9301.toml
+  sagbench learn 74LS9301 --same-as parts/9301.toml --json
 
 Seat a specimen that you trust with pin 1 in position 1, and say how many pins it has
 and where its rails are; without --power the rails are those that parts of the library
@@ -33,8 +34,8 @@ chip does and the other does not is a fault of one of them.
 Found are levels (open collector, tri-state, Schmitt too) of up to 16 inputs each, pins
 that are input and output (14 inputs with them), and state bits, one for each output
 at most, where they show, clocked by an input or two together or by one of two (up and
-down). Not found: what is remembered without showing, and what does not happen within
-some 30000 looks.
+down). Not found: what is remembered without showing, and what neither some 10000 looks
+at random come to nor the way to what the draft says and was not seen.
 
 exit codes:
     0  a draft; with --same-as: no difference
@@ -59,6 +60,7 @@ def build_parser() -> argparse.ArgumentParser:
     options.add_calibration(parser)
     options.add_fixture(parser)
     options.add_library(parser)
+    options.add_json(parser)
     parser.set_defaults(no_color=False, plain=False)
     return parser
 
@@ -83,9 +85,11 @@ def run(words: Sequence[str]) -> int:
     with Device.connect(arguments.port) as device, shown(sys.stderr.isatty(), output.wants_color(arguments, sys.stderr)) as progress:
         about = _about(arguments, device, function, family)
         tried = socket.learn_here(device, about, options_for(device.info, without=arguments.no_calibration), progress)
-    if tried.result.learnt.laws:
+    if tried.result.learnt.laws and (arguments.output or not arguments.json):
         _write(arguments.output, tried.result.draft.text)
-    for line in _told(tried):
+    if arguments.json:
+        _print_json(_as_json(tried))
+    for line in () if arguments.json else _told(tried, arguments.output, arguments.part):
         print(f"sagbench: {line}", file=sys.stderr)
     return EXIT_SOUND if tried.passed and not tried.result.learnt.missed else EXIT_NO_VERDICT
 
@@ -114,10 +118,16 @@ def _same(arguments: argparse.Namespace, family: str) -> int:
         raise UsageError(f"{arguments.same_as} says nothing of the family {family}; it has {', '.join(definition.families)}.")
     with Device.connect(arguments.port) as device:
         found = socket.compare_here(device, definition, family)
-    for difference in found:
-        print(visible(difference.sentence))
-    print("The specimens differ: one of them is bad, or they are not the same part." if found else "No difference was seen.")
-    return EXIT_NOT_SOUND if found else EXIT_SOUND
+    differ = found.differences
+    if arguments.json:
+        _print_json({"looks": found.looks, "differences": [
+            {"pin": d.pin, "name": d.name, "times": d.times, "should": d.should.value, "did": d.did.value} for d in differ]})  # fmt: skip
+    else:
+        for difference in differ:
+            print(visible(difference.sentence))
+        print("The specimens differ: one of them is bad, or they are not the same part." if differ else
+              f"No difference was seen in {found.looks} looks.")  # fmt: skip
+    return EXIT_NOT_SOUND if differ else EXIT_SOUND
 
 
 def _write(place: str | None, text: str) -> None:
@@ -131,7 +141,30 @@ def _write(place: str | None, text: str) -> None:
         raise UsageError(f"{place} cannot be written: {error.strerror}; name another file with --output.") from None
 
 
-def _told(tried: Tried) -> Iterator[str]:
+def _print_json(data: dict[str, Any]) -> None:
+    json.dump(data, sys.stdout, indent=1)
+    sys.stdout.write("\n")
+
+
+def _as_json(tried: Tried) -> dict[str, Any]:
+    """What was learnt as data; confidence from 0 to 1, pins by number; `own_test` is null where there was nothing to be tried."""
+    from sagbench.learn.naming import law_words
+
+    learnt, names = tried.result.learnt, tried.result.draft.names
+    logic = tried.record.logic[0] if tried.record and tried.record.logic else None
+    outputs = [(pin, law, *law_words(learnt, law)) for pin, law in sorted(learnt.laws.items())]
+    return {
+        "looks": learnt.looks,
+        "state_bits": len(learnt.states),
+        "outputs": [{"pin": pin, "name": names[pin - 1], "role": law.role.value, "confidence": sure, "why": why}
+                    for pin, law, sure, why in outputs],
+        "not_reached": {str(pin): why for pin, why in sorted(learnt.missed.items())},
+        "own_test": logic and {"checks": logic.checks, "misses": len(logic.misses), "passed": tried.passed},
+        "draft": tried.result.draft.text if learnt.laws else None,
+    }  # fmt: skip
+
+
+def _told(tried: Tried, place: str | None, part: str) -> Iterator[str]:
     learnt = tried.result.learnt
     yield f"{len(learnt.laws)} of {len(learnt.outputs)} outputs learnt in {learnt.looks} looks; {len(learnt.states)} state bits."
     for pin, why in sorted(learnt.missed.items()):
@@ -144,3 +177,5 @@ def _told(tried: Tried) -> Iterator[str]:
         yield f"The draft's own test passes on this specimen: {tried.record.logic[0].checks} checks."
     else:
         yield "The draft's own test does not pass on this specimen: do not rely on the draft."
+    if place is not None and tried.passed:
+        yield f"Next: put a second specimen in and `sagbench learn {part} --same-as {place}`."

@@ -11,6 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from sagbench.identify.belief import Seen
+from sagbench.identify.candidates import candidates_of
+from sagbench.identify.choose import TRAIN
 from sagbench.learn.specimen import Bench, Look, Specimen
 from sagbench.learn.walks import walk
 from sagbench.parts.behaviour import Machine, Network
@@ -38,19 +40,44 @@ class Difference:
         return f"pin {self.pin} ({self.name}) {self.did.value} where it {self.should.value} by the draft; {self.times} of {self.looks} looks"
 
 
-def compare(specimen: Specimen, definition: Definition, pinout: Pinout, rng: random.Random) -> tuple[Difference, ...]:
-    """All outputs that differ.  The specimen is powered."""
+@dataclass(frozen=True)
+class Compared:
+    """All outputs that differ, and in how many looks."""
+
+    differences: tuple[Difference, ...]
+    looks: int
+
+
+def compare(specimen: Specimen, definition: Definition, pinout: Pinout, rng: random.Random) -> Compared:
+    """At random, and by the logic test that is made from the draft.  The specimen is powered."""
     network = Network(definition)
     inputs = tuple(pin for pin, name in enumerate(pinout.pins, 1) if name in network.inputs)
     outputs = tuple(pin for pin, name in enumerate(pinout.pins, 1) if name in network.drivers and name not in network.inputs)
     bench = Bench(specimen, inputs, outputs, rng)
     looks = list(bench.give([0, *walk(bench, LOOKS)]))
+    looks += bench.give(own_test(bench, definition))
     first: dict[int, tuple[Seen, Seen]] = {}
     times: Counter[int] = Counter()
     for pin, should, did in differing(Machine(network), bench, pinout.pins, looks):
         first.setdefault(pin, (should, did))
         times[pin] += 1
-    return tuple(Difference(pin, pinout.pins[pin - 1], times[pin], len(looks), *first[pin]) for pin in sorted(first))
+    return Compared(tuple(Difference(pin, pinout.pins[pin - 1], times[pin], len(looks), *first[pin]) for pin in sorted(first)), len(looks))
+
+
+def own_test(bench: Bench, definition: Definition) -> Iterator[int]:
+    """The logic test that is made from a draft, one toggle at a time; levels of pins that are let go in it stay."""
+    (candidate,) = candidates_of([definition])
+    place = {pin: i for i, pin in enumerate(bench.inputs)}
+    point = bench.point
+    for step in candidate.sequence:
+        for pin, level in step.set.items():
+            if pin in place and level is not None and bool((point >> place[pin]) & 1) is not level:
+                point ^= 1 << place[pin]
+                yield point
+        for pin, count in step.pulses.items():
+            for _ in range(2 * min(count, TRAIN) if pin in place else 0):
+                point ^= 1 << place[pin]
+                yield point
 
 
 def differing(machine: Machine, bench: Bench, names: Sequence[str], looks: Iterable[tuple[int, Look]]) -> Iterator[tuple[int, Seen, Seen]]:

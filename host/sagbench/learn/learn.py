@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
-from sagbench.identify.candidates import candidates_of
-from sagbench.identify.choose import TRAIN, Pattern
+from sagbench.identify.choose import Pattern
 from sagbench.identify.follow import Change
-from sagbench.learn.compare import differing
+from sagbench.learn.compare import differing, own_test
 from sagbench.learn.draft import About, Draft, draft
 from sagbench.learn.functions import Sampled
 from sagbench.learn.laws import Law, Learnt, Memory
@@ -27,7 +26,6 @@ from sagbench.learn.twoway import with_both
 from sagbench.learn.unseen import Unseen
 from sagbench.learn.walks import walk
 from sagbench.parts.behaviour import Machine, Network
-from sagbench.parts.definition import Definition
 from sagbench.parts.model import Role
 from sagbench.parts.reader import read
 
@@ -313,21 +311,8 @@ def _held_against(bench: Bench, learnt: Learnt, about: About, favourites: Sequen
         return learnt, made, set(), looks
     definition = read(made.text, "draft", origin="draft")
     if tested:
-        looks += bench.give(_own_test(bench, definition))
+        looks += bench.give(own_test(bench, definition))
         learnt = replace(learnt, looks=bench.looks, checked=len(looks))
         made = draft(learnt, about)
     machine = Machine(Network(definition))
     return learnt, made, {pin for pin, *_ in differing(machine, bench, made.names, looks)}, looks
-
-
-def _own_test(bench: Bench, definition: Definition) -> Iterator[int]:
-    """The logic test that is made from a draft, one toggle at a time; levels of pins that are let go in it stay."""
-    (candidate,) = candidates_of([definition])
-    place = {pin: i for i, pin in enumerate(bench.inputs)}
-    point = bench.point
-    for step in candidate.sequence:
-        toggled = [place[pin] for pin, level in step.set.items() if pin in place and level is not None and (point >> place[pin] & 1) != level]
-        toggled += [place[pin] for pin, count in step.pulses.items() if pin in place for _ in range(2 * min(count, TRAIN))]
-        for i in toggled:
-            point ^= 1 << i
-            yield point

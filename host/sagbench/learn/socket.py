@@ -19,8 +19,8 @@ from sagbench.identify.bench import PowerLost, Unheard
 from sagbench.identify.candidates import Candidate, Rail
 from sagbench.identify.hysteresis import SCHMITT_V, hysteresis
 from sagbench.identify.run import MOST_A, powerable
-from sagbench.identify.seating import find_seating
-from sagbench.learn.compare import Difference, compare
+from sagbench.identify.seating import Seating, find_seating
+from sagbench.learn.compare import Compared, compare
 from sagbench.learn.draft import About, draft
 from sagbench.learn.learn import Progress, Result, learn
 from sagbench.measure.contact import JUNCTION_V, drops
@@ -61,17 +61,24 @@ class Tried:
 def rails(device: Device, size: int, known: Sequence[Candidate]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Supply and ground pins by junctions, as far as parts of the library have theirs there.  Raises NotLearnt, UsageError."""
     socket = Socket(device)
-    parts = [c for c in powerable(socket.fixture, known) if c.rail.size == size]
-    seating = find_seating(socket.fixture.positions, (size,), socket.rows(), parts)
-    if seating.problem:
-        raise NotLearnt(seating.problem)
-    if seating.turned:
-        raise NotLearnt(f"The chip sits {seating.left[0].seat.in_words}: seat it with pin 1 in position 1. It was not powered.")
+    rows, able = socket.rows(), powerable(socket.fixture, known)
+    seating = find_seating(socket.fixture.positions, (size,), rows, [c for c in able if c.rail.size == size])
+    if seating.problem or seating.turned:
+        _no_other_size(find_seating(socket.fixture.positions, socket.fixture.sizes, rows, able), size)
+        raise NotLearnt(seating.problem or f"The chip sits {seating.left[0].seat.in_words}: seat it with pin 1 in position 1. It was not powered.")
     if not seating.settled:
         raise UsageError("What conducts without power does not say where the rails are: name supply and ground pin, such as --power 14,7, "
                          "from the board it came from.")  # fmt: skip
     rail = seating.left[0].rail
     return rail.supplies, rail.grounds
+
+
+def _no_other_size(seating: Seating, size: int) -> None:
+    """Raises UsageError if what conducts is a well seated chip of another size."""
+    if seating.problem or seating.turned or (fits := seating.left[0].rail.size) == size:
+        return
+    raise UsageError(f"What conducts without power is a chip of {fits} pins, not {size}: count them, and say so with --pins; "
+                     "if it has as many as you said, name its rails with --power. It was not powered.")  # fmt: skip
 
 
 def powered(device: Device, about: About) -> Socket:
@@ -140,7 +147,7 @@ def swept(device: Device, text: str, about: About, options: Options | None, prog
         return sweep(device, load_part(type_name(about.function, about.family), user_dirs=[folder]), options=options, progress=progress)
 
 
-def compare_here(device: Device, definition: Definition, family: str) -> tuple[Difference, ...]:
+def compare_here(device: Device, definition: Definition, family: str) -> Compared:
     """A second specimen held against a draft; what it did otherwise.  Raises NotLearnt, UsageError, FixtureError."""
     pinout = definition.pinout(family)
     of_role = {name: tuple(i for i, pin in enumerate(pinout.pins, 1) if pin in names) for name, names in

@@ -102,7 +102,7 @@ def _family(print_of: Fingerprint, answer: Answer) -> Iterator[str]:
 
 
 def as_json(found: Identification, print_of: Fingerprint | None = None, marked: Part | None = None) -> dict[str, Any]:
-    """The same as data; probabilities from 0 to 1, pins by number."""
+    """The same as data; probabilities from 0 to 1 (null: the chip was not powered), pins by number."""
     rail = found.rail
     return {
         "problem": found.problem,
@@ -113,7 +113,7 @@ def as_json(found: Identification, print_of: Fingerprint | None = None, marked: 
         "settled_without_power": found.settled,
         "candidates": found.candidates,
         "patterns": found.looks,
-        "none_of_these": found.none,
+        "none_of_these": found.none if found.looks else None,
         "not_tried": sorted({c.function for c in found.untried}),
         "answers": [
             {

@@ -58,6 +58,7 @@ def test_the_data_say_what_the_page_says():
     assert (data["supply_pins"], data["ground_pins"], data["settled_without_power"]) == ([14], [7], True)
     assert [f["function"] for f in data["answers"][0]["functions"]] == ["00", "37"] and data["answers"][0]["bad_pins"] == [3]
     assert data["none_of_these"] == 0.02 and data["families"] == []
+    assert as_json(replace(FOUND, problem="The socket looks empty.", ranked=(), looks=0))["none_of_these"] is None
 
 
 def test_a_marking_is_held_against_what_was_found():

@@ -21,6 +21,7 @@ from sagbench.identify.belief import Seen
 from sagbench.identify.choose import Pattern
 from sagbench.learn.compare import compare, differing
 from sagbench.learn.learn import learn
+from sagbench.learn.memory import toggles
 from sagbench.learn.specimen import Bench, find_outputs
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.reader import read
@@ -43,12 +44,26 @@ def test_levels_are_recovered_exactly(number: str) -> None:
     assert found.draft.text.count("proven: ") == len(found.learnt.laws) == len(found.learnt.outputs)
 
 
-@pytest.mark.parametrize("number", ["74", "75", "90"])
+@pytest.mark.parametrize("number", ["74", "75"])
 def test_state_bits_are_recovered(number: str) -> None:
     part = unknown(number)
     found = same.learnt(part)
     assert same.exact(part, found), found.draft.text
     assert same.own_test_failures(part, found) == 0
+
+
+def test_counts_that_must_be_loaded_first_are_gone_to() -> None:
+    """A BCD counter (4510) holds at every count and counts on from 10 to 15 too: walks at random alone left places out, and a draft was wrong."""
+    part = unknown("4510")
+    found = same.learnt(part)
+    assert same.exact(part, found), found.draft.text
+    assert not found.learnt.missed and found.learnt.looks < 40_000
+
+
+def test_a_tri_state_output_that_is_off_shows_no_state_bit() -> None:
+    looks = [(0, (Seen.LOW,)), (1, (Seen.HIGH,)), (3, (Seen.OFF,)), (1, (Seen.HIGH,)), (0, (Seen.LOW,))]
+    assert [(t.before, t.after) for t in toggles(looks, [0], [0])] == [(0, 1), (1, 0)]
+    assert len(toggles(looks, [0])) == 4              # of an open collector off is high
 
 
 def test_the_draft_s_own_test_fails_on_another_chip() -> None:
@@ -130,9 +145,9 @@ def test_readings_that_say_nothing_do_no_harm() -> None:
 
 def test_two_specimens_that_differ_are_told_apart() -> None:
     good, other = unknown("00"), unknown("132")       # the same function: no difference; then a gate of another
-    assert compare(Box(other.definition, other.pinout), good.definition, good.pinout, random.Random(1)) == ()
+    assert compare(Box(other.definition, other.pinout), good.definition, good.pinout, random.Random(1)).differences == ()
     bad = unknown("08")
-    found = compare(Box(bad.definition, bad.pinout), good.definition, good.pinout, random.Random(1))
+    found = compare(Box(bad.definition, bad.pinout), good.definition, good.pinout, random.Random(1)).differences
     assert {one.pin for one in found} == {3, 6, 8, 11}
     assert "pin 3 (1Y)" in found[0].sentence and "by the draft" in found[0].sentence
 
