@@ -24,7 +24,9 @@ def honesty() -> Iterator[tuple[str, float, str]]:
 
 
 def population() -> Iterator[tuple[str, float, str]]:
-    """Whole sweeps of the study's drawer through the PC port, by the wall clock on two processes: a speed of this computer."""
-    found = pace.paced(PACED, workers=2)
-    yield "population_sweeps_per_min", found.per_min, "sweeps/min"
-    yield "population_sweep_cpu_s", found.cpu_s, "s"
+    """Whole sweeps through the PC port, by the wall clock on two processes: a speed of this computer. Of the study's drawer, and
+    of quad gates alone."""
+    for name, pool in (("population", pace.DRAWER), ("quad_gates", "7400")):
+        found = pace.paced(PACED, workers=2, pool=pool)
+        yield f"{name}_sweeps_per_min", found.per_min, "sweeps/min"
+        yield f"{name}_sweep_cpu_s", found.cpu_s, "s"

@@ -4,6 +4,7 @@ SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
+import gc
 import json
 import random
 from pathlib import Path
@@ -11,9 +12,11 @@ from typing import Any
 
 import pytest
 
-from study import evaluate, lines, page
+from study import evaluate, lines, pace, page
+from study.drawer import marking_of
 from study.limits import Limit, judge
 from study.supply import Supply
+from virtual_fixture.chips.population import population
 
 
 def fixture_case(index: int, rows: list[tuple[str, int, float, float, float]]) -> dict[str, Any]:
@@ -145,3 +148,17 @@ def test_currents_of_cmos_chips_are_a_quantity_of_their_own() -> None:
               for part in ("74HC00", "4011", "74LS00", "74ALS00")}
     assert groups["74HC00"] == groups["4011"] == {"CMOS current", "VOL", "all"}
     assert groups["74LS00"] == groups["74ALS00"] == {"ICC", "VOL", "all"}
+
+
+def test_a_pool_is_the_drawer_or_specimens_of_one_kind() -> None:
+    """The drawer's chips are the study's own; of one kind each is another specimen."""
+    drawer, gates = pace.jobs_of(pace.DRAWER, 3), pace.jobs_of("7400", 3)
+    assert [description for _, description, _ in drawer] == [d for d, _ in population(pace.SEED, 3, bad_share=0.0)]
+    assert {marking_of(description) for _, description, _ in gates} == {"7400"} and len({seed for _, _, seed in gates}) == 3
+
+
+def test_the_pace_counts_whole_sweeps_and_leaves_the_collector_as_it_was() -> None:
+    before = gc.get_threshold()
+    found = pace.paced(2, workers=1, pool="7400")
+    assert found.count == 2 and 0 < found.cpu_s <= 1.1 * 60 / found.per_min
+    assert gc.get_threshold() == before and gc.get_freeze_count() == 0
