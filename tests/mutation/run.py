@@ -22,6 +22,7 @@ from pathlib import Path
 from types import CodeType, FunctionType
 
 import coverage
+import hypothesis
 import pytest
 from _pytest.runner import runtestprotocol
 
@@ -157,6 +158,13 @@ class Runner:
         self.seconds: dict[str, float] = {}
         self.watch: coverage.Coverage | None = None
 
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_collection(self) -> None:
+        """After the conftest, which loads a profile of its own, and before tests make settings from it."""
+        hypothesis.settings.register_profile("mutation", derandomize=True, database=None, deadline=None,
+                                             phases=(hypothesis.Phase.explicit, hypothesis.Phase.generate))
+        hypothesis.settings.load_profile("mutation")
+
     @pytest.hookimpl(hookwrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[object], request: pytest.FixtureRequest) -> Iterator[None]:
         """What a shared fixture executes is executed for every test of its file."""
@@ -205,14 +213,20 @@ class Runner:
                 watch.start()
                 seconds: dict[str, float] = {}
                 failed: list[str] = []
+                slow: set[str] = set()
                 self.watch = watch
                 for item, after in _followed(items):
+                    # Parameters of a test that was too long for one of them are not tried: they would take no part.
+                    if (test_function := item.nodeid.partition("[")[0]) in slow:
+                        seconds[item.nodeid] = 2 * SLOW
+                        continue
                     self.now = item.nodeid
                     watch.switch_context(item.nodeid)
-                    signal.setitimer(signal.ITIMER_PROF, 4 * SLOW)         # being watched costs time, too
+                    signal.setitimer(signal.ITIMER_PROF, 2 * SLOW)         # shared fixtures, and being watched, cost time
                     wrong, seconds[item.nodeid] = _run(item, after)
                     signal.setitimer(signal.ITIMER_PROF, 0)
-                    failed += [item.nodeid] * (wrong and seconds[item.nodeid] < 3 * SLOW)   # those cut off are only slow
+                    slow |= {test_function} if seconds[item.nodeid] > 1.8 * SLOW else set()
+                    failed += [item.nodeid] * (wrong and seconds[item.nodeid] < 1.8 * SLOW)   # those cut off are only slow
                 watch.stop()
                 found, covered = watch.get_data(), Covered()
                 for path in sources:

@@ -9,7 +9,6 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-import hypothesis
 import pytest
 
 from mutation.mutants import Mutant, listed
@@ -69,9 +68,6 @@ def tried(rooms: list[Room], count: int, seed: int, build: Path, say: bool = Fal
             if say:
                 print(f"{len(done)} {outcome.outcome} {outcome.seconds:.1f} s  {mutant.file}:{mutant.line} {mutant.function}: "
                       f"{mutant.was[:70]} -> {mutant.now[:70]}", flush=True)
-    hypothesis.settings.register_profile("mutation", derandomize=True, database=None, deadline=None,
-                                         phases=(hypothesis.Phase.explicit, hypothesis.Phase.generate))
-    hypothesis.settings.load_profile("mutation")
     root = rooms[0].root
     # All rooms are watched whichever are tried, so that what is known of a test serves the next run.
     watched = [room.root / file for room in (all_rooms() if root == ROOT else rooms) for file in room.sources]

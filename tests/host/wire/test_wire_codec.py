@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sagbench.wire import messages, steps
 from sagbench.wire.codec import Codec, Misfit
-from sagbench.wire.layout import BadMessage
+from sagbench.wire.layout import BadMessage, layout
 
 KINDS = sorted(messages.BY_ID.values(), key=lambda kind: kind.__name__)
 NUMBERS = st.integers(-1, 2**16) | st.integers(2**24 - 2, 2**24 + 1) | st.integers(2**32 - 2, 2**32)
@@ -69,6 +69,14 @@ def test_what_does_not_fit_is_told_in_construct_s_words():
         messages.PassBegin(65536).pack()
     with pytest.raises(BadMessage, match="PassBegin: 3 bytes are not its length"):
         messages.PassBegin.unpack(b"123")
+
+
+def test_a_layout_takes_all_bytes_or_refuses():
+    made = layout(a=construct.Int8ul, b=construct.Int16ul)
+    assert [field.name for field in made.subcons[:-1]] == ["a", "b"]
+    assert (made.parse(b"\x01\x02\x03").a, made.parse(b"\x01\x02\x03").b) == (1, 0x0302)
+    with pytest.raises(construct.TerminatedError):
+        made.parse(b"\x01\x02\x03\x04")
 
 
 @pytest.mark.parametrize(

@@ -92,6 +92,19 @@ def test_a_frame_without_an_answer_is_sent_again_after_doubling_waits() -> None:
     assert host.resent == len(sent) - 1
 
 
+def test_only_a_frame_sent_once_tells_how_long_a_round_trip_is() -> None:
+    """Karn and Partridge (SIGCOMM 1987): of a frame that went out twice nobody knows which copy was answered."""
+    for copies, wait in ((1, 3 * 0.4 / 4), (2, 2 * RETRANSMIT)):       # a quarter of the first round trip, thrice; the doubled wait
+        host, _ = session()
+        host.send(messages.Steps(b"\x00"), 0.0)
+        for copy in range(copies):
+            assert [frame.id for frame in frames(host.poll(copy * (RETRANSMIT + 0.001)))] == [messages.Steps.ID]
+        host.receive(ack(ack=1), 0.4)
+        host.send(messages.Steps(b"\x01"), 0.4)
+        sent = [ms for ms in range(400, 900) for frame in frames(host.poll(ms / 1000)) if frame.id == messages.Steps.ID]
+        assert abs(sent[1] - sent[0] - 1000 * wait) <= 1.001
+
+
 def test_a_device_that_hears_hello_forgets_all() -> None:
     device = Link(host=False, now=0.0)
     for now in (1.0, 2.0):
