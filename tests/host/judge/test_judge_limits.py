@@ -5,8 +5,22 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.limits import in_amperes, listed, outcome, resolvable, under_load, weight, worst
+from sagbench.judge.limits import (
+    WORST_FIRST,
+    between_makers,
+    in_amperes,
+    in_times,
+    least_supply,
+    listed,
+    outcome,
+    resolvable,
+    under_load,
+    weight,
+    worst,
+)
 from sagbench.judge.rule import margin
+from sagbench.parts import load_part
+from sagbench.parts.model import Limit
 from sagbench.record import Outcome, Quantity
 
 
@@ -61,6 +75,12 @@ def test_the_worst_outcome_counts_and_nothing_measured_is_no_pass():
         (40e-6, "40 µA"),
         (2.3e-6, "2.3 µA"),
         (0.133, "133 mA"),
+        (9.9e-6, "9.9 µA"),
+        (-12.4e-6, "-12 µA"),
+        (49.9e-6, "50 µA"),
+        (50e-6, "0.05 mA"),
+        (0.9949e-3, "0.99 mA"),
+        (0.995e-3, "1 mA"),
     ],
 )
 def test_currents_in_sentences(amperes, text):
@@ -80,3 +100,49 @@ def test_a_level_further_beyond_its_limit_weighs_more_and_none_within_weighs_any
     assert weight("VOL", Outcome.BEYOND, far, 0.4) > weight("VOL", Outcome.BEYOND, near, 0.4) > 0
     assert weight("VOL", Outcome.WITHIN, near, 0.5) == 0
     assert weight("IIH", Outcome.UNSURE, Quantity(0.0, 3e-6, "A"), 1e-6) == 0, "says nothing of the chip"
+
+
+def test_a_ratio_has_no_more_digits_than_it_deserves():
+    assert [in_times(x) for x in (1.04, 9.94, 9.96, 37.5, 787.9, 28136.0)] == [
+        "1.0 times", "9.9 times", "10 times", "38 times", "790 times", "28,000 times"]
+
+
+def test_of_two_outcomes_the_worse_counts_whichever_comes_first():
+    for place, bad in enumerate(WORST_FIRST):
+        for better in WORST_FIRST[place:]:
+            assert worst([bad, better]) is worst([better, bad]) is bad
+
+
+@pytest.mark.parametrize(("name", "volts"), [("74LS00", 4.75), ("54LS00", 4.5), ("7400", 4.75), ("5400", 4.5), ("8T26", 4.75)])
+def test_the_least_supply_is_that_of_the_grade(name, volts):
+    """TTL data books, recommended operating conditions: 5 V +- 5 % commercial, +- 10 % military (from memory)."""
+    assert least_supply(load_part(name)) == volts
+
+
+@pytest.mark.parametrize(("quantity", "value", "limit", "kind", "expected"), [
+    ("ICC", 0.012, 0.006, "max", 82.0),          # twice the limit
+    ("ICC", 0.600, 0.006, "max", 89.0),          # a hundred times: no heavier than nine
+    ("ICC", 1e-3, 0.0, "max", 89.0),
+    ("VOL", 0.90, 0.40, "max", 80.5),            # half a volt beyond
+    ("VOL", 4.00, 0.40, "max", 85.0),
+    ("VOH", 2.20, 2.40, "min", 77.8),            # a fifth of a volt
+    ("IIL", 3e-3, 0.4e-3, "max", 65.0),
+    ("IOS", 0.2, 0.1, "max", 58.0),
+    ("VF", 2.0, 1.0, "max", 60.0),               # of which nothing is said
+])
+def test_how_far_beyond_its_limit_a_figure_is_orders_the_reasons(quantity, value, limit, kind, expected):
+    assert weight(quantity, Outcome.BEYOND, Quantity(value, 0.0, "V"), limit, kind) == pytest.approx(expected)
+
+
+def test_what_is_undecided_weighs_less_than_anything_that_is_sure_and_nothing_where_it_cannot_be_told():
+    assert [weight(q, Outcome.UNSURE, Quantity(0.39, 0.02, "V"), 0.40) for q in ("VOL", "ICC", "IOS", "VIK", "IIL")] == [15, 15, 8, 8, 12]
+    assert all(weight(q, Outcome.ODD, Quantity(0.39, 0.02, "V"), 0.40) == 0 for q in ("VOL", "ICC"))
+
+
+def test_a_current_between_two_makers_limits_is_told_with_the_strictest_that_it_misses():
+    """All in amperes a unit load, three loads: 1.5 mA are 0.5 mA each."""
+    limit = Limit(0.6e-3, "maker A", also=(Limit(0.4e-3, "maker B"), Limit(0.1e-3, "maker D"), Limit(0.3e-3, "maker C")))
+    said = between_makers(Quantity(1.5e-3, 0.05e-3, "A"), limit, 3.0)
+    assert "beyond the limit of 0.30 mA in one data book (maker D)" in said and "the 1.8 mA of another (maker A)" in said
+    assert between_makers(Quantity(0.25e-3, 0.05e-3, "A"), limit, 3.0) == ""             # within all of them, or nearly
+    assert between_makers(Quantity(0.5e-3, 0.45e-3, "A"), limit, 3.0) == ""              # nothing that U lets be told
