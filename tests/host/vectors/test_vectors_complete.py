@@ -11,7 +11,7 @@ from sagbench.parts import load_part, sequence
 from sagbench.parts.behaviour import Network
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Role
-from sagbench.vectors import complete
+from sagbench.vectors import complete, derive
 from sagbench.vectors.compile import compile_part
 from sagbench.vectors.coverage import checked, simulate
 from sagbench.vectors.moves import Rules
@@ -35,6 +35,14 @@ def test_additions_that_no_longer_fit_are_not_used(monkeypatch):
     monkeypatch.setattr(complete, "_additions", lambda: {"04": {**kept, "steps": ["1A=0"] * 50}})
     assert len(complete.completed(made, made.pinouts[0], base[:3])) < 50
     assert len(complete.completed(made, made.pinouts[0], base)) == len(base) + 50
+
+
+@pytest.mark.parametrize("function", ["137", "4017", "4018", "4076", "40194", "4510", "643", "861"])
+def test_the_kept_additions_are_what_a_search_finds_today(function):
+    """Decoder, counters, registers, buses, by every way of the search; test_vectors_library looks at all of the library."""
+    kept = json.loads(complete.ADDITIONS.read_text())
+    again = derive.of_file(LIBRARY / f"{function}.toml")
+    assert any(found["steps"] for found in again.values()) and again.items() <= kept.items()
 
 
 def test_a_step_survives_being_written():
