@@ -14,15 +14,15 @@ from fuzz.tally import OUT, ROOT, Chunk, processor_s
 
 CORPUS = ROOT / "tests/fuzz/corpus"
 # Of a thousand inputs so many go to each: more to what is quick and to what reads the wire, 10,000 of a million at least.
-SHARES = {"wire_messages": 330, "frames": 200, "marking": 90, "configuration": 60, "calibration": 60, "session": 60, "link": 60,
-          "house_numbers": 40, "statements": 40, "place": 30, "record": 15, "part": 15}
+SHARES = {"wire_messages": 330, "frames": 200, "marking": 90, "configuration": 60, "calibration": 60, "session": 95, "link": 60,
+          "house_numbers": 30, "statements": 20, "place": 30, "record": 13, "part": 12}
 TEXTUAL = ("statements", "part", "configuration", "calibration", "session", "record", "marking", "house_numbers", "place")
 TREES = ("calibration", "session", "record")
 LONGEST = {"frames": 100, "wire_messages": 100, "link": 300, "marking": 60, "statements": 300, "configuration": 300, "house_numbers": 300,
            "place": 300, "record": 6000}
 ENVIRONMENT = {**os.environ, "PYTHONPATH": f"{ROOT}:{ROOT}/tests:{ROOT}/host"}
 CHUNK = 20_000
-CHUNKS = {"record": 1500, "part": 1500, "statements": 5000, "link": 10_000, "place": 5000}      # what takes longer: some minutes at most between two counts
+CHUNKS = {"record": 1500, "part": 1500, "statements": 4000, "link": 10_000, "place": 5000}      # what takes longer: some minutes at most between two counts
 
 
 def name(target: str) -> str:
