@@ -27,7 +27,8 @@ FIRST = 6  # patterns at random before candidates are dropped for the first time
 AGAIN = 4  # and in each later turn
 TURNS = 12  # turns at random, and of logic tests, at most
 DROPPED = 20.0  # natural logarithm of the odds at which a candidate is not followed any more
-MOVED, STALLED = 0.01, 2  # so many turns that move no probability by so much: what is left is not to be told
+MOVED, STALLED = 0.01, 2  # so many turns that move no probability by so much: what is left is not to be told, but the leader is
+WHOLE = 300  # held against the chip by its own logic test first, so many steps of it (an 8-input gate's takes 256)
 LIVE = 1e-4  # probability from which a candidate is told apart from the others
 MOST_A = 0.150  # supply current of the hungriest parts of the library; the fixture's own trip is below what harms
 SEED = 74
@@ -202,15 +203,15 @@ def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], prog
     confirmed: set[Candidate] = set()
     stalled = 0
     for _ in range(TURNS):
-        if not s.live or stalled == STALLED:
+        if not s.live:
             break
         before = s.weight
         leader = s.live[0].candidate
-        choice = best(s.live[:FEW], s.weight, s.driven) if len(s.live) > 1 else None
+        choice = best(s.live[:FEW], s.weight, s.driven) if len(s.live) > 1 and stalled < STALLED else None
         if choice is not None:
             s.play(choice.patterns)
         elif leader not in confirmed:
-            s.play(played(leader, s.driven))  # its own logic test, whole: does it explain everything?
+            s.play(played(leader, s.driven, WHOLE))  # its own logic test, whole: does it explain everything?
             confirmed.add(leader)
         else:
             break

@@ -60,6 +60,12 @@ def test_a_chip_with_every_output_dead_is_not_said_to_be_known() -> None:
     assert found.ranked[0].probability < 0.9
 
 
+def test_who_leads_is_held_against_its_own_test_before_it_is_named() -> None:
+    """A wide NAND gate is nearly always high: a stuck output passed for one as long as no pattern had all inputs high."""
+    found = on_paper(named("4078"), 16, {13: Says.HIGH})
+    assert found.ranked[0].bad_pins and found.ranked[0].probability < 0.9
+
+
 def test_the_paper_chip_is_no_better_than_a_chip() -> None:
     """It is read wrongly now and then, and what it leaves open is drawn by lot."""
     from sagbench.identify.belief import Seen
