@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""`sagbench identify` as a command on the virtual fixture: the host's thinking takes real time, and the fixture's lease runs."""
+"""`sagbench identify` as a command on the virtual fixture: the host's thinking takes real time, in which it must not fall silent."""
 from __future__ import annotations
 
 import json

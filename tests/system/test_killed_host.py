@@ -1,4 +1,4 @@
-"""The program is killed while the chip is powered: power goes at once, not when the fixture's lease of 2 s runs out.
+"""The program is killed while the chip is powered: power goes at once.
 
 SPDX-License-Identifier: MIT
 """
@@ -43,8 +43,8 @@ def killed(fixture: rig.VirtualFixture) -> float:
 
 
 def test_power_goes_at_once(tmp_path: Path) -> None:
-    """100 ms where the machine has time for the child that speaks; here it may be busy, so the least of several kills is held
-    against 100 ms, and every one against half the lease, which would be 2 s without the child."""
+    """100 ms, and 50 of them without the child that speaks.  On a busy machine it takes time to see it from outside, so the least of
+    several kills is held against that (tests/faults looks at each moment), and every one against a second."""
     with rig.virtual_fixture("--chip", str(DEMO / "sound_74ls00.toml"), "--seed", "7", "--fast", "--pace", "real") as fixture:
         took = [killed(fixture) for _ in range(KILLS)]
     assert min(took) < 0.1 and max(took) < 1.0, took
