@@ -173,7 +173,8 @@ class Components:
         whole = self.calibrated(f"{role}[{position}].{level}")
         if whole is not None:
             return whole
-        return self.resistor(role, position) + self.spread(f"driver_{level}[{pin}]", self.fixture.driver)
+        own = self.spread(f"driver_{level}[{pin}]", self.fixture.driver)
+        return linear(0.0, (1.0, self.resistor(role, position)), (1.0, own))
 
     def selector(self, role: str, high: bool, level: float) -> Uncertain:
         """Ohms from node K through a load of the selector to the rail that LD is driven to; its channel at this level."""

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from sagbench.measure.bend import Line, Point, bend, by_three, straight, straight_value
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, less, negative, settled, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, less, linear, negative, settled, standard, uncertain, value
 from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
@@ -68,7 +68,7 @@ def _between(
 ) -> Uncertain:
     """Volts between two points, along the curve of `bend`."""
     found = bend(line_of, line, a, b, amperes, beyond)
-    return straight(a, b, amperes) + uncertain(found.volts, found.sd, "bend of the load line")
+    return linear(0.0, (1.0, straight(a, b, amperes)), (1.0, uncertain(found.volts, found.sd, "bend of the load line")))
 
 
 def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
@@ -78,7 +78,7 @@ def _doubtful_current(line: Sequence[Point], p: Point) -> Uncertain:
         return p.volts
     next_to = min(others, key=lambda x: abs(value(x.amperes) - value(p.amperes)))
     slope = (value(next_to.volts) - value(p.volts)) / (value(next_to.amperes) - value(p.amperes))
-    return p.volts + slope * (value(p.amperes) - p.amperes)
+    return linear(slope * value(p.amperes), (1.0, p.volts), (-slope, p.amperes))
 
 
 def at_rated(line_of: Line, amperes: float, *, knee: bool = False, beyond: Sequence[Point] = ()) -> AtRated | None:

@@ -127,19 +127,20 @@ class Model:
         if code < CLIPPED:
             u = sqrt(u**2 + CLIPPED_LSB**2)
         straight = self._make(code - self.priors.curve(code), u, "noise")
-        bends = [(scale * slope, knot) for slope, knot in self._nonlinearity(code)]
-        return linear(0.0, (scale, straight), (scale, self._offset), *bends)
+        (one, lower), (other, upper) = self._nonlinearity(code)
+        return linear(0.0, (scale, straight), (scale, self._offset), (scale * one, lower), (scale * other, upper))
 
     def _nonlinearity(self, code: float) -> tuple[tuple[float, Uncertain], tuple[float, Uncertain]]:
         """Slopes and knots whose sum it is, in codes; the more alike the nearer two codes are."""
         step, share = divmod(code / INL_STEP, 1)
-        knots = []
-        for k in (int(step), int(step) + 1):
-            if k not in self._inl:
-                self._inl[k] = self._make(0.0, self._inl_u, "inl")
-            knots.append(self._inl[k])
         size = 1.0 if self.priors.inl else min(1.0, code / INL_ENDS, (self.fixture.full_scale - 1 - code) / INL_ENDS)
-        return (size * cos(share * pi / 2), knots[0]), (size * sin(share * pi / 2), knots[1])
+        turn = share * pi / 2
+        return (size * cos(turn), self._knot(int(step))), (size * sin(turn), self._knot(int(step) + 1))
+
+    def _knot(self, k: int) -> Uncertain:
+        if k not in self._inl:
+            self._inl[k] = self._make(0.0, self._inl_u, "inl")
+        return self._inl[k]
 
     def saturated(self, reading: Reading) -> bool:
         """True if the reading is at the top of its reference."""
@@ -148,6 +149,13 @@ class Model:
     def volts(self, reading: Reading) -> Uncertain:
         """Volts at the converter's pin, against the fixture's ground."""
         return self._scaled(reading, 1 / self.fixture.full_scale) * self.references[reading.mark.reference]
+
+    def volts_value(self, reading: Reading) -> float:
+        """Best estimate of the same."""
+        if reading.code is None:
+            raise ValueError("a reading that was not measured has no level")
+        straight = reading.code - self.priors.curve(reading.code) + value(self._offset)
+        return straight / self.fixture.full_scale * value(self.references[reading.mark.reference])
 
     @property
     def rail(self) -> Uncertain:

@@ -150,7 +150,7 @@ def within_reach(s: State) -> float:
 def rough_current(s: State, icc_volts: float) -> float:
     """Chip current for a sentence, from the volts that an event reports."""
     zeros = [r for r in s.zero.readings if r.code is not None]
-    zero = sum(value(s.model.volts(r)) for r in zeros) / max(len(zeros), 1)
+    zero = sum(s.model.volts_value(r) for r in zeros) / max(len(zeros), 1)
     return max(0.0, (icc_volts - zero) / value(s.model.icc_gain()) - value(s.zero.less))
 
 

@@ -12,7 +12,6 @@ from sagbench.judge import logic as judge
 from sagbench.judge.limits import pin_name
 from sagbench.measure import captures as measure_captures
 from sagbench.measure import thresholds as measure
-from sagbench.measure.uncertain import value
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.lookup import file_names, load_file
@@ -135,4 +134,4 @@ def _take(s: State, readings: Readings, toggle: plan.Toggle, index: int, wide: b
     if figure:
         state = f"watched at {pin_name(s.part, toggle.watch)}"
         s.figures.thresholds[toggle.pin, toggle.rising] = figure, state
-    return volts_of(s.fixture, last) if vdac.total is None else value(s.model.volts(vdac))
+    return volts_of(s.fixture, last) if vdac.total is None else s.model.volts_value(vdac)
