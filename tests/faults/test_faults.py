@@ -18,6 +18,7 @@ from faults.line import CLEAN, Direction, FaultyLine, FaultyTransport, Rates
 from sagbench.device import Device
 from sagbench.errors import LinkLost
 from sagbench.wire import frame
+from virtual_fixture.chips import load
 from virtual_fixture.inproc import Fixture
 
 from inprocess import sweep_here
@@ -164,6 +165,20 @@ def test_a_killed_host_leaves_no_power_and_no_child(index: int) -> None:
 @pytest.mark.parametrize("index", range(6))
 def test_a_faulty_chip_ends_in_words(index: int) -> None:
     assert matrix.outcome(index)["end"] not in matrix.BAD
+
+
+@pytest.mark.parametrize(("part", "fault", "first", "likely"), [
+    ("74LS138", {"kind": "open", "pin": "G2B/"}, "pin 5 (G2B) makes no contact", "the bond wire of pin 5 (G2B) is open"),
+    ("74LS14", {"kind": "series", "pin": "GND", "ohms": 60}, "pin 2 (1Y) gives no proper level", "there is a resistance in the way of pin 7 (GND)"),
+    ("74LS14", {"kind": "beta", "pin": "2Y", "beta": 4}, "pin 4 (2Y) sinks", "the transistor that pulls pin 4 (2Y) low has lost its gain"),
+])
+def test_words_that_were_wrong_once(part: str, fault: dict[str, Any], first: str, likely: str) -> None:
+    """Found by reading the long run's words: another part was suspected, and a resistance of kilohms in a bond."""
+    with Fixture(seed=1197) as fixture:
+        fixture.insert(load({"part": part, "fault": [fault]}, seed=1197))
+        record = sweep_here(fixture, part).record
+    assert record.reasons[0].sentence.startswith(first) and record.diagnoses[0].sentence.startswith(likely)
+    assert "see that it is one" not in record.advice and "series resistance" not in record.advice
 
 
 def test_every_kind_on_every_pin_of_twelve_parts() -> None:

@@ -251,12 +251,12 @@ def assemble(e: Evidence) -> SweepRecord:
     _second_opinion(e)
     _leave_out_strayed(e)
     stuck = _stuck_inputs(e)
-    draft = _judged(e, [])
+    draft = _judged(e, [], stuck)
     families = fingerprint.guess(e.part, draft)
     if other := fingerprint.mismatch(e.part, draft, families):
-        draft = _judged(e, [other])
+        draft = _judged(e, [other], stuck)
     elif odd := fingerprint.unlike(e.part, draft):
-        draft = _judged(e, odd)
+        draft = _judged(e, odd, stuck)
     draft = replace(draft, families=families)
     draft = replace(draft, diagnoses=diagnosis.diagnose(e.part, draft, stuck, _alike(e, stuck)))
     return bare.without_causes(draft) if bare.is_another_part(draft) else draft
@@ -298,18 +298,21 @@ def _floating(e: Evidence, answer: Answer) -> Answer:
     return replace(answer, volts=(limits.vil.value + limits.vih.value) / 2)
 
 
-def _judged(e: Evidence, of_silicon: Sequence[Finding]) -> SweepRecord:
-    """The record but for what silicon it is. of_silicon: the finding that it is not what is marked, or unlike it."""
+def _judged(e: Evidence, of_silicon: Sequence[Finding], stuck: Sequence[tuple[int, bool]]) -> SweepRecord:
+    """The record but for what silicon it is.
+
+    of_silicon: the finding that it is not what is marked, or unlike it; stuck: inputs that, stuck, would explain all answers.
+    """
     by_pin = _pin_findings(e, causes=not any(f.state == "wrong family" for f in of_silicon))
     icc = tuple(supply.judge_supply(e.part, s, e.icc.get(s.name)) for s in e.part.supply_states)
     icc += tuple(supply.judge_resting(e.part, [(rest.state, e.icc.get(rest.state.name)) for rest in e.resting], icc))
     if e.contact.shorted:  # their share in the supply current is no news
         icc = tuple(replace(f, weight=f.weight / 2) for f in icc)
     chip = [f for f in e.extra if not f.pin] + [*of_silicon]
-    explained = any(f.state == "cause" for f in e.extra)
+    contacts = verdict.contact_findings(e.part, e.contact.pins)
+    explained = any(f.state == "cause" for f in e.extra) or not {f.pin for f in contacts}.isdisjoint(pin for pin, _ in stuck)
     if not explained and (none_right := logic.wrong_part(e.part, [f for fs in by_pin.values() for f in fs])):
         chip.append(none_right)
-    contacts = verdict.contact_findings(e.part, e.contact.pins)
     told = [*contacts, *chip, *icc, *(f for fs in by_pin.values() for f in fs)]
     plays: tuple[LogicRecord, ...] = tuple(
         logic.record(e.part, load, len(e.part.sequence), answers) for load, answers in e.plays

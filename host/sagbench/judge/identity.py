@@ -36,6 +36,8 @@ def alike(part: Part, given: Collection[Answer]) -> list[Likeness]:
     seen = [a for a in given if a.step < MOST_STEPS and a.expect is not Expect.OFF and _level(part, a)]
     if {_level(part, a) for a in seen} != {"L", "H"}:
         return []  # outputs that stand still are no function's
+    if all(_level(part, a) == a.expect.value for a in seen):
+        return []  # nor does another explain more than its own: what is wrong are levels between low and high
     found = []
     for function, path in sorted(file_names().items()):
         if function == part.function:

@@ -99,6 +99,11 @@ def in_amperes(amperes: float) -> str:
     return f"{text.removesuffix('.0')} mA"
 
 
+def in_times(ratio: float) -> str:
+    """ "2.6 times", "38 times", "28,000 times": no more digits than the figure deserves."""
+    return f"{ratio:.1f} times" if ratio < 9.95 else f"{float(f'{ratio:.2g}'):,.0f} times"
+
+
 def under_load(load: str) -> str:
     """ "under the strong load", "under both loads": the load point both is two lines at once."""
     return "under both loads" if load == "both" else f"under the {load} load"

@@ -19,6 +19,7 @@ from sagbench.record import Finding, LogicMiss, LogicRecord, Outcome
 
 
 STRONG_HIGH_V, STRONG_LOW_V = 2.7, 0.45  # what an output that drives reaches without load, in any family
+NO_LEVEL = "neither low nor high"
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,7 @@ def _in_words(part: Part, mine: list[Answer], wrong: list[Answer]) -> str:
     if seen == {"H"}:
         return "is stuck high: it never goes low"
     if {level(part, a.pin, a.volts or 0.0) for a in wrong} == {"?"}:
-        return f"gives no proper level: {in_volts(typical)}, neither low nor high"
+        return f"gives no proper level: {in_volts(typical)}, {NO_LEVEL}"
     first = wrong[0]
     how_often = f"answers wrongly in {len(wrong)} of {len(mine)} checks"
     return f"{how_often}, first in step {first.step + 1}: {_case(part, first)}"
@@ -178,9 +179,12 @@ def _case(part: Part, answer: Answer) -> str:
 
 
 def wrong_part(part: Part, findings: Iterable[Finding]) -> Finding | None:
-    """A finding on the whole chip if no output answers rightly: more likely the wrong part than so many faults."""
+    """A finding on the whole chip if no output answers rightly: more likely the wrong part than so many faults.
+
+    Outputs without proper levels say nothing of what part they are.
+    """
     said = [f for f in findings if f.quantity == "logic" and not f.state and f.outcome is not Outcome.NOT_MEASURED]
-    if len(said) < 2 or any(f.outcome is Outcome.WITHIN for f in said):
+    if len(said) < 2 or any(f.outcome is Outcome.WITHIN for f in said) or all(NO_LEVEL in f.sentence for f in said):
         return None
     return Finding(
         "logic",

@@ -27,6 +27,8 @@ BEYOND_KNEE_A = 1e-3  # from here on a follower's level falls along a resistance
 HARDLY = 0.95  # of the rated current: a level is lost within a twentieth of it only in a cliff
 CLIFF_U = 0.10  # volts of doubt in an interpolated level: the line bends too much between its points
 SLOPE_FROM_A = 0.3e-3  # lighter points are too near to each other for a slope
+NOTHING_A = 10e-6  # less is no transistor that conducts
+GROUND_V = 0.05  # volts of doubt in a line prolonged to no current
 
 
 def load_readings(line: Line) -> tuple[LoadReading, ...]:
@@ -259,6 +261,8 @@ def why_sagging(line: Line, limit: Rated) -> str:
     """The likely cause of a level that is lost, by the shape of the line (common practice, and worked out in spice)."""
     if limit.amperes < 0:
         return "its pull-up has become weak"
+    if line.points and all(value(p.amperes) < NOTHING_A for p in line.points):
+        return "it does not pull low at all"
     ordered = sorted((p for p in line.points if value(p.amperes) > SLOPE_FROM_A), key=lambda p: value(p.amperes))
     if len(ordered) < 2:
         return ""
@@ -267,7 +271,9 @@ def why_sagging(line: Line, limit: Rated) -> str:
     slopes = [_slope(a, b) for a, b in pairwise(ordered)]
     if len(slopes) < 2:
         return ""
-    if any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise(slopes)):
+    # What falls below ground when it is prolonged to no current is no resistor's line.
+    given_way = value(ordered[0].volts) < slopes[0] * value(ordered[0].amperes) - GROUND_V
+    if given_way or any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise(slopes)):
         return "its sink transistor has become weak, well under light load and giving way under a heavier one"
     return f"there is a series resistance of about {slopes[0]:.0f} ohm in its way to ground: a bond or the metal"
 

@@ -13,7 +13,7 @@ from dataclasses import replace
 from itertools import combinations
 
 from sagbench.judge.draws import Expected, expected
-from sagbench.judge.limits import between_makers, in_amperes, outcome, pin_name, resolvable, weight
+from sagbench.judge.limits import between_makers, in_amperes, in_times, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Expect, Part, SupplyState
@@ -62,7 +62,7 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
     matters = weight("ICC", what, amperes, limit)
     if what is Outcome.BEYOND:
         text += (
-            f", {amperes.value / limit:.1f} times the limit of {in_amperes(limit)} for a {part.name}: "
+            f", {in_times(amperes.value / limit)} the limit of {in_amperes(limit)} for a {part.name}: "
             "something inside leaks or is shorted"
         )
     elif what is Outcome.UNSURE and not resolvable(amperes, limit):
@@ -100,7 +100,7 @@ def _without_limit(part: Part, state: SupplyState, where: str, amperes: Quantity
     text = f"its supply current {where} is {in_amperes(amperes.value)}; no limit is known here for a {part.name}"
     if likely and amperes.value - amperes.u > most:
         what, matters = Outcome.ODD, ODD_WEIGHT
-        text += f", but this is {amperes.value / likely.amperes:.1f} times what is to be expected, {_grounds(part, likely)}"
+        text += f", but this is {in_times(amperes.value / likely.amperes)} what is to be expected, {_grounds(part, likely)}"
     elif likely and amperes.value + amperes.u < least:
         what, matters = Outcome.ODD, ODD_WEIGHT
         text += f", but this is next to nothing beside what is to be expected, {_grounds(part, likely)}"
@@ -220,7 +220,7 @@ def _odd(amperes: Quantity, limit: float, typical: float | None) -> str:
         return ""
     ratio = amperes.value / typical
     if ratio - amperes.u / typical > FAR or (ratio > HIGH and amperes.value > NEAR * limit):
-        return f"this is {ratio:.1f} times what is typical"
+        return f"this is {in_times(ratio)} what is typical"
     if ratio + amperes.u / typical < NOTHING:
         return f"this is next to nothing beside the {in_amperes(typical)} that are typical: it is of another family"
     if ratio + amperes.u / typical < LITTLE:

@@ -55,6 +55,14 @@ def test_series_resistance_is_told_from_lost_gain_and_given_in_ohms():
     )  # 25 and its own 12
 
 
+def test_a_current_that_a_heavier_load_does_not_raise_is_lost_gain_and_no_current_at_all_is_said():
+    """Only the weak load is borne: the line from there on, prolonged to no current, would begin far below ground."""
+    given_way = vol(LS, {"trickle": (0.047, 0.301), "weak": (0.551, 0.334), "medium": (1.983, 3.807), "strong": (1.954, 4.392)})
+    assert "sink transistor has become weak" in given_way.sentence and "resistance" not in given_way.sentence
+    dead = vol(LS, {"trickle": (0.002, 5.038), "weak": (0.002, 5.2)})
+    assert dead.outcome is Outcome.BEYOND and dead.sentence.endswith("it does not pull low at all")
+
+
 def test_a_cliff_somewhere_between_two_points_is_no_proof_at_the_rated_current_between_them():
     edge = {"weak": (0.56, 0.047), "medium": (8.2, 0.128), "strong": (12.0, 0.17), "both": (17.0, 0.70)}  # lost at 12 mA, or only at 16?
     assert vol(TTL, edge).outcome is Outcome.UNSURE

@@ -148,6 +148,8 @@ def test_no_output_right_is_more_likely_the_wrong_part():
     bad = [Finding("logic", Outcome.BEYOND, "wrong", p, weight=90) for p in (3, 6, 8, 11)]
     assert "see that it is one" in wrong_part(PART, bad).sentence
     assert wrong_part(PART, [*bad[:3], Finding("logic", Outcome.WITHIN, "right", 11)]) is None
+    vague = [judge_pin(PART, p, seen(p, ("L", 0.9), ("H", 3.4))) for p in (3, 6, 8, 11)]  # as through a bad ground
+    assert all("no proper level" in f.sentence for f in vague) and wrong_part(PART, vague) is None
 
 
 def test_a_wrong_answer_that_a_shorted_input_explains_does_not_count_and_a_right_one_does():
