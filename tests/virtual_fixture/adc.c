@@ -81,7 +81,7 @@ int network_convert(struct network *net, int channel, int reference, double acqu
     double x = net->adc.held_v / larger(aref(net, t), 0.05), bend = 0;
     for (int n = 0; n < 3; n++) /* smooth integral non-linearity, nought at both ends */
         bend += sp->adc_inl_lsb[n] * sin(6.283185307179586 * (n + 1) * x + sp->adc_inl_phase[n]) -
-                sp->adc_inl_lsb[n] * sin(sp->adc_inl_phase[n]);
+                sp->adc_inl_lsb[n] * net->adc.phase_sin[n];
     double noise = sp->adc_noise_lsb * gaussian(sp->adc_noise_seed, net->adc.conversions++);
     double code = floor(x * 1024 * sp->adc_gain + sp->adc_offset_lsb + bend + noise);
     return code < 0 ? 0 : code > 1023 ? 1023 : (int)code;

@@ -82,7 +82,11 @@ static void on_pwm(void *context, uint16_t duty)
 static void on_advance(void *context, uint64_t now_ns)
 {
     struct bench *b = context;
-    network_advance(b->net, (double)now_ns * 1e-9 + board(b)->zero_s);
+    double t = (double)now_ns * 1e-9 + board(b)->zero_s;
+    if (t < b->net->wake)
+        b->net->now = larger(t, b->net->now); /* as network_advance() would, hundreds of thousands of times a sweep */
+    else
+        network_advance(b->net, t);
 }
 
 static void on_tx(void *context, uint8_t byte)

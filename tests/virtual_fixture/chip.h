@@ -73,8 +73,9 @@ int chip_act(struct chip *chip, const struct chip_course *course, double now_s);
 /* All that its currents hang on besides the voltages: equal means equal currents at equal voltages. */
 uint64_t chip_state(const struct chip *chip);
 
-/* Positions that carry currents or that currents hang on, bit = position - 1; all others are air. */
-uint32_t chip_nodes(const struct chip *chip);
+/* Where its slopes can be: columns[k] has bit m - 1 where j[k][m] may differ from 0. 1 if hardly more than that are in
+ * use at any time; else the caller had better look. */
+int chip_pattern(const struct chip *chip, uint32_t columns[CHIP_POSITIONS + 1]);
 
 void chip_free(struct chip *chip);
 

@@ -59,7 +59,7 @@ class Drive(ctypes.Structure):
 class ChipOps(ctypes.Structure):
     """Pointers to the functions of chip.h, as struct chip_ops has them."""
 
-    _fields_ = [(name, _P) for name in ("currents_near", "settle", "overstress", "wait", "act", "state", "nodes")]
+    _fields_ = [(name, _P) for name in ("currents_near", "settle", "overstress", "wait", "act", "state", "pattern")]
 
 
 _SIGNATURES: dict[str, tuple[Any, list[Any]]] = {

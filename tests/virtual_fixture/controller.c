@@ -7,6 +7,12 @@
 
 #include "network.h"
 
+static void latch(struct network *net)
+{
+    net->chain_turned |= memcmp(net->chain.latch, net->chain.shift, sizeof net->chain.latch) != 0;
+    memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
+}
+
 static void clock_chain(struct network *net)
 {
     const struct specimen *sp = &net->sp;
@@ -15,7 +21,7 @@ static void clock_chain(struct network *net)
     if (clock && !net->chain.clock)
         chain_bit(net, network_line(net, sp->ser_out_pin) == LINE_HIGH);
     if (strobe && !net->chain.strobe)
-        memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
+        latch(net);
     net->chain.clock = clock;
     net->chain.strobe = strobe;
 }
@@ -33,6 +39,7 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
     memcpy(net->ddr, ddr, PORTS);
     memcpy(net->out, out, PORTS);
     memset(net->look, 0, sizeof net->look);
+    net->ports_turned = true;
     watch_ports(net);
     clock_chain(net);
     pump(net);
@@ -43,8 +50,7 @@ void network_ports(struct network *net, const uint8_t ddr[PORTS], const uint8_t 
 void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, double t)
 {
     network_advance(net, t);
-    uint8_t turned = net->ddr[port] ^ ddr, changed = turned | (net->out[port] ^ out), latch[3];
-    memcpy(latch, net->chain.latch, sizeof latch);
+    uint8_t turned = net->ddr[port] ^ ddr, changed = turned | (net->out[port] ^ out);
     net->ddr[port] = ddr;
     net->out[port] = out;
     net->look[port].sure = 0;
@@ -52,8 +58,8 @@ void network_port(struct network *net, int port, uint8_t ddr, uint8_t out, doubl
         watch_ports(net);
     clock_chain(net);
     pump(net);
-    if (changed & net->shape.drives[port] || memcmp(latch, net->chain.latch, sizeof latch) ||
-        net->was_enabled != deadman_enabled(net))
+    net->ports_turned |= (changed & net->shape.drives[port]) != 0;
+    if (net->ports_turned || net->chain_turned || net->was_enabled != deadman_enabled(net))
         network_apply(net, false);
     else
         net->skipped++;
@@ -81,7 +87,7 @@ void network_latch(struct network *net, double t)
 {
     network_advance(net, t);
     if (!net->sp.pin_fault[net->sp.latch_pin])
-        memcpy(net->chain.latch, net->chain.shift, sizeof net->chain.latch);
+        latch(net);
     network_apply(net, false);
     network_reschedule(net);
 }

@@ -1,6 +1,6 @@
 /* elements.c: the currents of the fixture's parts at given node voltages.
  *
- * f[n] is the sum of the currents that leave node n, j its derivatives.
+ * f[n] is the sum of the currents that leave node n; its derivatives are added to j.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -294,7 +294,6 @@ void elements(struct network *net, const double x[NODES], double f[NODES], struc
 {
     struct sums s = {f, j, x, &net->sp};
     memset(f, 0, NODES * sizeof *f);
-    memset(j.j, 0, NODES * sizeof *j.j);
     memset(j.in_row, 0, NODES * sizeof *j.in_row);
     if (!net->linear.ready)
         conductances(net);

@@ -14,6 +14,10 @@
 void factors_order(struct factors *lu)
 {
     int neighbours[NODES], n;
+    if (!memcmp(lu->ordered, lu->in_row, sizeof lu->ordered))
+        return;
+    memcpy(lu->ordered, lu->in_row, sizeof lu->ordered);
+    lu->known = false;
     for (int i = 0; i < NODES; i++) {
         neighbours[i] = __builtin_popcount(lu->in_row[i]);
         for (n = i; n > 0 && neighbours[lu->order[n - 1]] > neighbours[i]; n--)
@@ -39,54 +43,90 @@ static int pick_pivot(const struct factors *lu, int own, int q, uint32_t lines)
     return best;
 }
 
-static void clear_column(struct factors *lu, int c, int pivot, int q, uint32_t lines)
+static void clear_lines(struct factors *lu, int c)
 {
-    const double *from = lu->a[pivot];
-    double inverse = 1 / from[q];
-    int m = 0, n = lu->rights[c];
-    for (; lines; lines &= lines - 1) {
-        int r = __builtin_ctz(lines);
-        double *line = lu->a[r];
-        line[q] *= inverse;
+    int q = lu->order[c], n = lu->rights[c];
+    const double *from = lu->a[lu->row[c]];
+    const uint8_t *right = lu->right[c];
+    double inverse = lu->inverse[c] = 1 / from[q];
+    for (int m = 0; m < lu->belows[c]; m++) {
+        double *line = lu->a[lu->below[c][m]], share = lu->shares[c][m] = line[q] * inverse;
         for (int k = 0; k < n; k++)
-            line[lu->right[c][k]] -= line[q] * from[lu->right[c][k]];
-        lu->below[c][m++] = (uint8_t)r;
+            line[right[k]] -= share * from[right[k]];
     }
-    lu->belows[c] = (uint8_t)m;
+}
+
+/* For a pattern that was there before, as far as the pivots are on the diagonal: columns done. */
+static int go_again(struct factors *lu)
+{
+    for (int c = 0; c < NODES; c++) {
+        int q = lu->order[c];
+        double own = fabs(lu->a[q][q]), most = 0;
+        for (int m = 0; m < lu->belows[c]; m++)
+            most = larger(most, fabs(lu->a[lu->below[c][m]][q]));
+        if (most > 10 * own || own < 1e-15)
+            return c;
+        clear_lines(lu, c);
+    }
+    return NODES;
+}
+
+static uint8_t list(uint32_t bits, uint8_t numbers[NODES])
+{
+    uint8_t n = 0;
+    for (; bits; bits &= bits - 1)
+        numbers[n++] = (uint8_t)__builtin_ctz(bits);
+    return n;
+}
+
+static void swap_pivot(struct factors *lu, int c, int pivot)
+{
+    int own = lu->row[c], n = c;
+    while (lu->row[n] != pivot)
+        n++;
+    lu->row[n] = own;
+    lu->row[c] = pivot;
 }
 
 bool factors_find(struct factors *lu)
 {
     uint32_t in_column[NODES] = {0}, columns = (1u << NODES) - 1, lines = columns;
-    for (int i = 0; i < NODES; i++) {
+    for (int i = 0; i < NODES; i++)
         lu->own[i] = lu->a[i][i];
+    int done = lu->known && !memcmp(lu->pattern, lu->in_row, sizeof lu->pattern) ? go_again(lu) : 0;
+    if (done == NODES)
+        return true;
+    memcpy(lu->pattern, lu->in_row, sizeof lu->pattern);
+    lu->known = false;
+    bool diagonal = true;
+    for (int i = 0; i < NODES; i++) {
         lu->row[i] = lu->order[i];
         for (uint32_t m = lu->in_row[i]; m; m &= m - 1)
             in_column[__builtin_ctz(m)] |= 1u << i;
     }
     for (int c = 0; c < NODES; c++) {
-        int q = lu->order[c], own = lu->row[c], pivot = pick_pivot(lu, own, q, in_column[q] & lines), n = 0;
-        if (pivot != own) {
-            for (n = c; lu->row[n] != pivot; n++)
-                continue;
-            lu->row[n] = own;
-            lu->row[c] = pivot;
-            n = 0;
+        int q = lu->order[c], pivot = lu->row[c];
+        if (c >= done)
+            pivot = pick_pivot(lu, lu->row[c], q, in_column[q] & lines);
+        if (pivot != lu->row[c]) {
+            swap_pivot(lu, c, pivot);
+            diagonal = false;
         }
         if (fabs(lu->a[pivot][q]) < 1e-15)
             return false;
         columns &= ~(1u << q);
         lines &= ~(1u << pivot);
         uint32_t right = lu->in_row[pivot] & columns, below = in_column[q] & lines;
-        for (uint32_t m = right; m; m &= m - 1) {
-            lu->right[c][n++] = (uint8_t)__builtin_ctz(m);
+        lu->rights[c] = list(right, lu->right[c]);
+        lu->belows[c] = list(below, lu->below[c]);
+        for (uint32_t m = right; m; m &= m - 1)
             in_column[__builtin_ctz(m)] |= below;
-        }
-        lu->rights[c] = (uint8_t)n;
         for (uint32_t m = below; m; m &= m - 1)
             lu->in_row[__builtin_ctz(m)] |= right;
-        clear_column(lu, c, pivot, q, below);
+        if (c >= done)
+            clear_lines(lu, c);
     }
+    lu->known = diagonal;
     return true;
 }
 
@@ -94,14 +134,18 @@ void factors_back(const struct factors *lu, const double b[NODES], double x[NODE
 {
     double y[NODES];
     memcpy(y, b, sizeof y);
-    for (int c = 0; c < NODES; c++)
-        for (int m = 0; m < lu->belows[c]; m++)
-            y[lu->below[c][m]] -= lu->a[lu->below[c][m]][lu->order[c]] * y[lu->row[c]];
+    for (int c = 0; c < NODES; c++) {
+        double of = y[lu->row[c]];
+        const uint8_t *below = lu->below[c];
+        for (int m = 0, n = of == 0 ? 0 : lu->belows[c]; m < n; m++)
+            y[below[m]] -= lu->shares[c][m] * of;
+    }
     for (int c = NODES - 1; c >= 0; c--) {
         const double *line = lu->a[lu->row[c]];
+        const uint8_t *right = lu->right[c];
         double s = y[lu->row[c]];
-        for (int k = 0; k < lu->rights[c]; k++)
-            s -= line[lu->right[c][k]] * x[lu->right[c][k]];
-        x[lu->order[c]] = s / line[lu->order[c]];
+        for (int k = 0, n = lu->rights[c]; k < n; k++)
+            s -= line[right[k]] * x[right[k]];
+        x[lu->order[c]] = s * lu->inverse[c];
     }
 }

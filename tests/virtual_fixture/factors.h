@@ -15,7 +15,10 @@ struct factors {
     int order[NODES];                           /* columns in the order of elimination */
     int row[NODES];                             /* which line of a is the pivot of order[c] */
     uint8_t right[NODES][NODES], rights[NODES]; /* columns right of the pivot in its line */
+    double shares[NODES][NODES], inverse[NODES]; /* of the pivot's line, by place in `below`; 1 / pivot */
     uint8_t below[NODES][NODES], belows[NODES]; /* lines that a column is cleared from */
+    uint32_t ordered[NODES], pattern[NODES];    /* in_row that `order` is for; and that right and below are for ... */
+    bool known;                                 /* ... if they are known: each column's pivot on the diagonal */
 };
 
 void factors_order(struct factors *lu); /* for a new pattern; keep it while the pattern is about the same */

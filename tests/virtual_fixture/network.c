@@ -11,28 +11,6 @@
 #define CHIP_TICK_S 1e-3   /* how often a powered chip is shown the clock */
 #define LEVEL_STEP_V 1e-4
 
-static bool bit(const uint8_t *ports, int pin)
-{
-    return pin >= 0 && (ports[pin / 8] >> pin % 8 & 1);
-}
-
-/* What a controller pin does to its net, whatever the program wants. */
-enum line network_line(const struct network *net, int pin)
-{
-    if (pin < 0)
-        return LINE_OFF;
-    switch (net->sp.pin_fault[pin]) {
-    case FAULT_LOW: return LINE_LOW;
-    case FAULT_HIGH: return LINE_HIGH;
-    case FAULT_OPEN: return LINE_OFF;
-    default: break;
-    }
-    bool out = bit(net->out, pin);
-    if (bit(net->ddr, pin))
-        return out ? LINE_HIGH : LINE_LOW;
-    return out ? LINE_PULL_UP : LINE_OFF;
-}
-
 static bool switched(const struct network *net, int number, bool enabled, bool on_at)
 {
     if (number < 0 || (net->sp.gated[number / 8] && !enabled))
@@ -56,30 +34,61 @@ static bool any(const uint8_t on[SEATS])
     return false;
 }
 
-static void gather(struct network *net, struct drive *d)
+static void gather_lines(const struct network *net, struct drive *d)
 {
     const struct specimen *sp = &net->sp;
-    bool enabled = net->was_enabled = deadman_enabled(net);
-    memset(d, 0, sizeof *d);
     for (int k = 1; k < SEATS; k++) {
         d->strong[k] = (uint8_t)network_line(net, sp->strong_pin[k]);
         d->medium[k] = (uint8_t)network_line(net, sp->medium_pin[k]);
-        d->supply[k] = switched(net, sp->supply_bit[k], enabled, false);
-        d->ground[k] = switched(net, sp->ground_bit[k], enabled, true);
     }
+    d->ld = (uint8_t)network_line(net, sp->ld_pin);
+    d->lamp = 0;
+    for (int n = 0; n < net->shape.carriers; n++) {
+        int p = net->shape.carrier[n];
+        if (sp->pin_net[p] == NET_LAMP)
+            d->lamp = network_line(net, p) == LINE_HIGH;
+    }
+}
+
+static void gather_switches(const struct network *net, struct drive *d)
+{
+    const struct specimen *sp = &net->sp;
+    for (int k = 1; k < SEATS; k++) {
+        d->supply[k] = switched(net, sp->supply_bit[k], net->was_enabled, false);
+        d->ground[k] = switched(net, sp->ground_bit[k], net->was_enabled, true);
+    }
+    d->load = (uint8_t)address(net, sp->load_bit);
+}
+
+static void gather_ties(const struct network *net, struct drive *d)
+{
+    const struct specimen *sp = &net->sp;
     unsigned a = address(net, sp->sense_bit);
     for (int m = 0; m < MUXES; m++) {
         enum line inh = network_line(net, sp->inh_pin[m]); /* pulled high unless driven low */
         d->tied[m] = inh == LINE_LOW && sp->sense_position[m][a] ? (uint8_t)(a + 1) : 0;
     }
-    d->load = (uint8_t)address(net, sp->load_bit);
-    d->ld = (uint8_t)network_line(net, sp->ld_pin);
-    for (int p = 0; p < PINS; p++)
-        if (sp->pin_net[p] == NET_LAMP)
-            d->lamp = network_line(net, p) == LINE_HIGH;
-    d->chip_serial = net->chip_serial;
-    d->usb_v = net->drive.usb_v;
-    d->level_v = sp->load_kind[d->load] == LOAD_VDAC ? net->drive.level_v : 0; /* follow() */
+}
+
+/* What has turned since the last time, and what is always looked at. */
+static void gather(struct network *net, struct drive *d)
+{
+    const struct specimen *sp = &net->sp;
+    struct drive *g = &net->gathered;
+    bool enabled = deadman_enabled(net);
+    if (net->ports_turned)
+        gather_lines(net, g);
+    if (net->chain_turned || enabled != net->was_enabled) {
+        net->was_enabled = enabled;
+        gather_switches(net, g);
+    }
+    if (net->ports_turned || net->chain_turned)
+        gather_ties(net, g);
+    net->ports_turned = net->chain_turned = false;
+    g->chip_serial = net->chip_serial;
+    g->usb_v = net->drive.usb_v;
+    g->level_v = sp->load_kind[g->load] == LOAD_VDAC ? net->drive.level_v : 0; /* follow() */
+    *d = *g;
 }
 
 double network_icc_v(const struct network *net, double vbus, double v5)
@@ -272,6 +281,7 @@ void network_specimen(struct network *net, const struct specimen *specimen, doub
     net->sp = *specimen;
     net->sp.usb_v = usb_v;
     pins_shape(net);
+    net->ports_turned = net->chain_turned = true;
     recall_forget(net);
     network_apply(net, true);
     network_reschedule(net);
@@ -290,8 +300,7 @@ void network_chip(struct network *net, const struct chip_ops *ops, struct chip *
     net->ops = ops;
     net->chip = chip;
     memset(net->chip_a, 0, sizeof net->chip_a);
-    net->terminals.known = false;
-    net->terminals.nodes = ops && ops->nodes ? ops->nodes(chip) : (1u << CHIP_POSITIONS) - 1;
+    terminals_chip(net);
     net->watch.rails = (struct rails){0};
     net->chip_serial++;
     net->waiting = false;
@@ -308,10 +317,15 @@ double network_node(const struct network *net, int node, double t)
 struct network *network_new(const struct specimen *specimen)
 {
     struct network *net = calloc(1, sizeof *net);
-    if (!net)
+    if (net)
+        net->factors = factors_new();
+    if (!net || !net->factors) {
+        free(net);
         return NULL;
+    }
     net->sp = *specimen;
     pins_shape(net);
+    net->ports_turned = net->chain_turned = true;
     net->adc.reference = -1;
     net->drive.usb_v = specimen->usb_v;
     net->target[N_VBUS] = net->target[N_V5] = specimen->usb_v;
@@ -332,5 +346,6 @@ struct network *network_new(const struct specimen *specimen)
 void network_free(struct network *net)
 {
     recall_forget(net);
+    free(net->factors);
     free(net);
 }

@@ -32,7 +32,7 @@ struct chip_ops {
     double (*wait)(const struct chip *, const struct chip_course *); /* NULL: does nothing by itself */
     int (*act)(struct chip *, const struct chip_course *, double);
     uint64_t (*state)(const struct chip *); /* NULL: it does not tell */
-    uint32_t (*nodes)(const struct chip *); /* NULL: all */
+    int (*pattern)(const struct chip *, uint32_t *); /* NULL: any */
 };
 
 /* Everything that the solution depends on; equal means nothing to solve. */
@@ -75,12 +75,14 @@ struct converter {
     double aref_from, aref_since;         /* where the AREF capacitor started, when */
     int reference;                        /* REFS code it goes to, -1 before the first */
     uint64_t conversions;
+    double phase_sin[3];                  /* of the non-linearity's phases */
 };
 
 /* The chip where its currents were asked for last. */
 struct terminals {
     bool known;
-    uint32_t nodes; /* where the chip has something, bit = position - 1 */
+    bool exact;                        /* in_row is `may`; else it is looked for there */
+    uint32_t nodes, may[SEATS];        /* rows and their columns that can have slopes, bit = position - 1 */
     double v[SEATS], i[SEATS], j[SEATS][SEATS];
     uint32_t in_row[SEATS]; /* which slopes are not zero, bit = position - 1 */
 };
@@ -133,6 +135,8 @@ struct shape {
     uint8_t carrier[PINS];
 };
 
+struct factors;
+
 struct network {
     struct specimen sp;
     struct shape shape;
@@ -149,6 +153,8 @@ struct network {
     struct look look[PORTS];
     uint64_t epoch;      /* of the solution: another number, other nodes */
     bool was_enabled;    /* what the drive was gathered with */
+    struct drive gathered;
+    bool ports_turned, chain_turned; /* since then */
 
     const struct chip_ops *ops;
     struct chip *chip;
@@ -163,6 +169,8 @@ struct network {
     double vdac_a;      /* out of the level buffer into the load selector */
     double chip_a[SEATS];
     struct terminals terminals;
+    double slopes[NODES][NODES], chip_slopes[SEATS][SEATS]; /* written where only currents are wanted, never read */
+    struct factors *factors; /* of the last solution that was found */
     struct recall *recall;
     struct kept *recalled; /* where the present solution is kept, NULL: nowhere */
     bool waiting;          /* chip_wait is still right */
@@ -211,14 +219,33 @@ struct jacobian {
     uint32_t *in_row; /* which columns of a row are not zero */
 };
 
+/* What a controller pin does to its net, whatever the program wants. */
+static inline enum line network_line(const struct network *net, int pin)
+{
+    if (pin < 0)
+        return LINE_OFF;
+    switch (net->sp.pin_fault[pin]) {
+    case FAULT_LOW: return LINE_LOW;
+    case FAULT_HIGH: return LINE_HIGH;
+    case FAULT_OPEN: return LINE_OFF;
+    default: break;
+    }
+    unsigned out = net->out[pin / 8] >> pin % 8 & 1;
+    if (net->ddr[pin / 8] >> pin % 8 & 1)
+        return out ? LINE_HIGH : LINE_LOW;
+    return out ? LINE_PULL_UP : LINE_OFF;
+}
+
 /* Rooms of the network (each its own file). */
+void terminals_chip(struct network *net); /* another chip */
 void terminals_add(struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
-void terminals_add_currents(const struct network *net, const double x[NODES], double f[NODES]);
+void terminals_add_currents(struct network *net, const double x[NODES], double f[NODES]);
 bool terminals_settle(struct network *net, const double v[SEATS]);
 double terminals_wait(struct network *net);
 bool terminals_act(struct network *net);
 void network_apply(struct network *net, bool force); /* solve if anything that matters has changed */
 void network_reschedule(struct network *net);        /* after anything that was done */
+struct factors *factors_new(void);
 bool solve(struct network *net);
 bool recall_solution(struct network *net, double x[NODES]); /* x, time constants and chip currents, if they are known */
 void recall_keep(struct network *net);
@@ -240,7 +267,7 @@ void deadman_pump(struct network *net, bool high, double t);
 bool deadman_enabled(const struct network *net);
 double deadman_release_at(const struct network *net);
 double deadman_oe_v(const struct network *net);
-enum line network_line(const struct network *net, int pin);
+
 void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
 double bridge_pin_v(const struct network *net, int pin, const double x[NODES], double *out_a);
 void level_advance(struct network *net, double t);

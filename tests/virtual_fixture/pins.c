@@ -165,4 +165,6 @@ void pins_shape(struct network *net)
             s->carrier[s->carriers++] = (uint8_t)p;
     }
     memset(net->look, 0, sizeof net->look);
+    for (int n = 0; n < 3; n++)
+        net->adc.phase_sin[n] = sin(sp->adc_inl_phase[n]);
 }

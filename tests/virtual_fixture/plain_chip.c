@@ -129,5 +129,5 @@ API const struct chip_ops plain_ops = {currents, settle, overstress, NULL, NULL,
 #pragma weak chip_wait
 #pragma weak chip_act
 #pragma weak chip_state
-#pragma weak chip_nodes
-const struct chip_ops chip_ops_linked = {chip_currents_near, chip_settle, chip_overstress, chip_wait, chip_act, chip_state, chip_nodes};
+#pragma weak chip_pattern
+const struct chip_ops chip_ops_linked = {chip_currents_near, chip_settle, chip_overstress, chip_wait, chip_act, chip_state, chip_pattern};

@@ -10,6 +10,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "factors.h"
@@ -103,6 +104,7 @@ static bool newton(struct network *net, double x[NODES], struct factors *lu, con
     for (int n = 0; n < most_rounds; n++) {
         net->iterations++;
         struct jacobian j = {lu->a, lu->in_row};
+        memset(lu->a, 0, sizeof lu->a);
         elements(net, x, f, j, &net->vdac_a);
         terminals_add(net, x, f, j);
         for (int i = 0; hold && i < NODES; i++) {
@@ -223,9 +225,9 @@ static double chord(double tau, double farads, double volts, double a)
 /* Currents that leave the nodes 0..N_K, each `way` volts from its end. */
 static void currents_on_the_way(struct network *net, const double way[NODES], double f[NODES])
 {
-    double x[NODES], slopes[NODES][NODES], vdac_a;
+    double x[NODES], vdac_a;
     uint32_t in_row[NODES];
-    struct jacobian j = {slopes, in_row};
+    struct jacobian j = {net->slopes, in_row};
     for (int i = 0; i < NODES; i++)
         x[i] = net->target[i] + way[i];
     elements(net, x, f, j, &vdac_a);
@@ -280,10 +282,15 @@ static bool find(struct network *net, double x[NODES], struct factors *lu)
     return creep(net, x, lu);
 }
 
+struct factors *factors_new(void)
+{
+    return calloc(1, sizeof(struct factors));
+}
+
 /* Solve at net->now for net->drive; the nodes start from where they are. */
 bool solve(struct network *net)
 {
-    struct factors lu;
+    struct factors *lu = net->factors;
     double x[NODES], v[SEATS] = {0};
     memcpy(x, net->target, sizeof x);
     net->solves++;
@@ -298,7 +305,7 @@ bool solve(struct network *net)
     for (int round = 0; round < ROUNDS && !settled && good; round++) {
         net->recalled = NULL;
         known = recall_solution(net, x);
-        good = known || find(net, x, &lu);
+        good = known || find(net, x, lu);
         memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
         settled = good && (!net->ops || !terminals_settle(net, v));
     }
@@ -310,7 +317,7 @@ bool solve(struct network *net)
     memcpy(net->target, x, sizeof x);
     remember(net);
     if (!known)
-        time_constants(net, &lu);
+        time_constants(net, lu);
     if (settled && !known)
         recall_keep(net);
     if (!settled)
@@ -321,7 +328,7 @@ bool solve(struct network *net)
     chords(net);
     if (net->sp.load_kind[net->drive.load] == LOAD_VDAC) {
         double one[NODES] = {[N_K] = 1}, unit_k[NODES];
-        factors_back(&lu, one, unit_k);
+        factors_back(lu, one, unit_k);
         slide_begin(net, unit_k);
     }
     return true;

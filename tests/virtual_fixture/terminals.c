@@ -12,25 +12,46 @@
 
 #include "network.h"
 
+void terminals_chip(struct network *net)
+{
+    struct terminals *t = &net->terminals;
+    *t = (struct terminals){.nodes = (1u << CHIP_POSITIONS) - 1};
+    for (int k = 1; k < SEATS; k++)
+        t->may[k] = t->nodes;
+    if (!net->ops || !net->ops->pattern)
+        return;
+    t->exact = net->ops->pattern(net->chip, t->may);
+    t->nodes = 0;
+    for (int k = 1; k < SEATS; k++)
+        t->nodes |= (uint32_t)(t->may[k] != 0) << (k - 1);
+    memcpy(t->in_row, t->may, sizeof t->in_row);
+}
+
+static uint32_t columns(const double row[SEATS], uint32_t may)
+{
+    uint32_t found = 0;
+    for (; may; may &= may - 1) {
+        int m = __builtin_ctz(may) + 1;
+        found |= (uint32_t)(row[m] != 0.0) << (m - 1);
+    }
+    return found;
+}
+
 static void ask(struct network *net, const double v[SEATS])
 {
     struct terminals *t = &net->terminals;
     memset(t->i, 0, sizeof t->i);
-    memset(t->j, 0, sizeof t->j);
+    for (uint32_t rows = t->nodes; rows; rows &= rows - 1) {
+        int k = __builtin_ctz(rows) + 1;
+        for (uint32_t row = t->may[k]; row; row &= row - 1)
+            t->j[k][__builtin_ctz(row) + 1] = 0;
+    }
     memcpy(t->v, v, sizeof t->v);
     net->ops->currents(net->chip, v, t->i, t->j);
     net->asked++;
     t->known = true;
-    memset(t->in_row, 0, sizeof t->in_row);
-    for (uint32_t rows = t->nodes; rows; rows &= rows - 1) {
-        int k = __builtin_ctz(rows) + 1;
-        if (t->j[k][k] == 0.0) /* a terminal that carries anything has a slope */
-            continue;
-        for (uint32_t columns = t->nodes; columns; columns &= columns - 1) {
-            int m = __builtin_ctz(columns) + 1;
-            t->in_row[k] |= (uint32_t)(t->j[k][m] != 0.0) << (m - 1);
-        }
-    }
+    for (int k = 1; k < SEATS && !t->exact; k++) /* a terminal that carries anything has a slope */
+        t->in_row[k] = t->j[k][k] != 0.0 ? columns(t->j[k], t->may[k]) : 0;
 }
 
 static bool near(const struct terminals *t, const double v[SEATS])
@@ -66,15 +87,14 @@ void terminals_add(struct network *net, const double x[NODES], double f[NODES], 
 }
 
 /* The same at voltages that are no solution, without slopes; nothing is remembered. */
-void terminals_add_currents(const struct network *net, const double x[NODES], double f[NODES])
+void terminals_add_currents(struct network *net, const double x[NODES], double f[NODES])
 {
-    double v[SEATS], i[SEATS] = {0}, j[SEATS][SEATS];
+    double v[SEATS], i[SEATS] = {0};
     if (!net->ops)
         return;
     v[0] = 0;
     memcpy(v + 1, x, CHIP_POSITIONS * sizeof *x);
-    memset(j, 0, sizeof j);
-    net->ops->currents(net->chip, v, i, j);
+    net->ops->currents(net->chip, v, i, net->chip_slopes);
     for (int k = 1; k < SEATS; k++)
         f[k - 1] += i[k];
 }

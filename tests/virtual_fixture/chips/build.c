@@ -36,8 +36,15 @@ void chip_free(struct chip *c)
     for (int k = 0; k < NODES; k++)
         if (c->input_curve[k] && c->input_curve[k]->sharer[0] == k)
             free(c->input_curve[k]);
+    free(c->answers);
     free(c->memory);
     free(c);
+}
+
+/* Which the logic reads and writes: see struct place. */
+struct place *chip_place(struct chip *c)
+{
+    return &c->place;
 }
 
 /* Parameters change: what elements gave before is no more. */
@@ -196,7 +203,7 @@ void chip_set_lag(struct chip *c, int node, double seconds)
 {
     for (int k = 0; k < c->inputs; k++)
         if (c->input[k].node == node)
-            c->input[k].lag_s = seconds;
+            c->lags |= (c->input[k].lag_s = seconds) > 0;
 }
 
 void chip_set_series(struct chip *c, int node, double ohm)
@@ -247,30 +254,4 @@ int chip_output_state(const struct chip *c, int index)
 void chip_force_state(struct chip *c, int index, int state)
 {
     c->output[index].state = (enum state)state;
-}
-
-/* See chip.h. */
-uint32_t chip_nodes(const struct chip *c)
-{
-    uint64_t on = 1u << c->vcc | 1u << c->gnd;
-    for (int k = 0; k < c->diodes; k++)
-        on |= 1u << c->diode[k].a | 1u << c->diode[k].k;
-    for (int k = 0; k < c->resistors; k++)
-        on |= 1u << c->resistor[k].a | 1u << c->resistor[k].b;
-    for (int k = 0; k < c->leaks; k++)
-        on |= 1u << c->leak[k].a | 1u << c->leak[k].b;
-    for (int k = 0; k < c->bases; k++)
-        for (int n = 0; n < c->base[k].count; n++)
-            on |= 1u << c->base[k].pins[n];
-    for (int k = 0; k < c->throughs; k++)
-        on |= 1u << c->through[k].pin;
-    for (int k = 0; k < c->inputs; k++)
-        on |= 1u << c->input[k].node;
-    for (int k = 0; k < c->outputs; k++)
-        on |= 1u << c->output[k].node;
-    for (int k = 0; k < c->timers; k++)
-        on |= 1u << c->timer[k].node | 1u << c->timer[k].cx;
-    for (int k = 1; k < NODES; k++)
-        on |= (uint64_t)(c->input_curve[k] != NULL || c->series_ohm[k] > 0) << k;
-    return (uint32_t)(on >> 1);
 }

@@ -5,8 +5,10 @@ SPDX-License-Identifier: GPL-3.0-or-later
 from __future__ import annotations
 
 import ctypes
+import marshal
 import random
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,14 +17,31 @@ from .behaviour import OFF, Part
 from .circuit import HIGH, LOW, OFF_STATE, Circuit
 from .description import Description, read
 
-POWER_UP, TIMER = 1, 2              # enum reason; TIMER + k: the pulse of timer k has ended
+INPUT, POWER_UP, TIMER = 0, 1, 2    # enum reason; TIMER + k: the pulse of timer k has ended
 START_BIT, STOP_BIT = 25, 57        # engine.h
+PASSING = frozenset({"rng", "now", "before", "starts", "stops", "silent"})     # of a part: no registers
+STATES = 4096                       # as many are told apart; a part with more is asked each time
+PLAIN = 2                           # marshal: equal registers, equal bytes
 STATE_WORDS = ("low", "high", "off", "unpowered")
 STATE_OF = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 
 
+Answer = tuple[int, bytes]
+ANSWERS = 20_000                    # of one kind of part, kept for all chips of that kind
+
+
+@cache
+def answers(kind: type[Part], silent: frozenset[int]) -> dict[tuple[bytes, int, int], Answer]:
+    """What parts of this kind said: by registers, levels before and levels now; with the registers after."""
+    return {}
+
+
 class Logic:
-    """Between C's bit masks (bit = chip pin) and a part's levels by name."""
+    """Between C's bit masks (bit = chip pin) and a part's levels by name.
+
+    C recalls answers that were given before (logic.c), so the part is not asked for each of them: `place` says where C has
+    got to meanwhile, and the part is put there before it is asked again.
+    """
 
     def __init__(self, part: Part) -> None:
         self.part = part
@@ -30,18 +49,76 @@ class Logic:
         self.inputs = {part.pin(n): n for n in part.input_names()}
         self.bits = {n.removeprefix("<>"): part.pin(n.removeprefix("<>"))
                      for n in part.output_names()}
-        self.mask = 0
+        self.mask = self.state = 0
         self.error: BaseException | None = None
-        self.calls = 0
+        self.asked = 0
+        self.place: native.Place | None = None
+        self._states: list[bytes] = [b""]                # by number, registers as bytes
+        self._numbers: dict[bytes, int] = {}
+        self._known: dict[tuple[bytes, int, int], Answer] = {}
+
+    @property
+    def calls(self) -> int:
+        """How often an answer was wanted."""
+        return int(self.place.asked) if self.place is not None else self.asked
 
     def __call__(self, levels: int, reason: int, now_s: float) -> int:
         """The callback.  An exception cannot cross C: kept in `error`, outputs off."""
         try:
-            self.calls += 1
-            return self._react(levels, reason)
+            self.asked += 1
+            return self._react(levels, reason) if self.place is None else self._placed(levels, reason, self.place)
         except Exception as problem:
             self.error = problem
+            if self.place is not None:
+                self.place.state = 0
             return 0xFFFFFFFF << 32
+
+    def _placed(self, levels: int, reason: int, place: native.Place) -> int:
+        """From where C is: what a part of this kind has said there, or what this one says."""
+        key = None
+        if place.state and reason == INPUT:
+            key = self._states[place.state], place.levels, levels
+            known = self._known.get(key)
+            number = self._number(known[1]) if known is not None else 0
+            if known is not None and number:
+                place.state, place.levels = number, levels
+                return known[0]
+        self._go(place)
+        out = self._react(levels, reason)
+        registers = self._registers()
+        place.levels = self.mask
+        place.state = self.state = self._number(registers)
+        if key and place.state and len(self._known) < ANSWERS:
+            self._known[key] = out, registers
+        return out
+
+    def _go(self, place: native.Place) -> None:
+        """Put the part where C is."""
+        if not place.state or (place.state, place.levels) == (self.state, self.mask):
+            return
+        vars(self.part).update(marshal.loads(self._states[place.state]))
+        self.mask = place.levels
+        self.part.now = {n: self.mask >> p & 1 for p, n in self.inputs.items()}
+
+    def _registers(self) -> bytes:
+        """What the part holds; empty if it holds more than plain values."""
+        try:
+            return marshal.dumps({k: v for k, v in vars(self.part).items() if k not in PASSING}, PLAIN)
+        except ValueError:
+            return b""
+
+    def _number(self, registers: bytes) -> int:
+        """Of these registers; 0 if there are too many, or none to tell."""
+        number = self._numbers.get(registers, 0)
+        if registers and not number and len(self._states) < STATES:
+            number = self._numbers[registers] = len(self._states)
+            self._states.append(registers)
+        return number
+
+    def start(self, place: native.Place) -> None:
+        """The part is complete; from now on C recalls."""
+        self._known = answers(type(self.part), frozenset(self.part.silent))
+        self.place = place
 
     def _react(self, levels: int, reason: int) -> int:
         part = self.part
@@ -93,6 +170,7 @@ class Chip:
                                self._callback)
         self.pointer = self.circuit.pointer
         self.logic.part.silent = self.circuit.silent
+        self.logic.start(self.library.chip_place(self.pointer).contents)
 
     def __del__(self) -> None:
         pointer, self.pointer = getattr(self, "pointer", None), 0
@@ -131,6 +209,12 @@ class Chip:
         if self.logic and self.logic.error:
             raise self.logic.error
         return changed
+
+    def pattern(self) -> tuple[bool, list[set[int]]]:
+        """Where the Jacobian can have slopes: columns by row (index 1..24); whether hardly more than that are in use."""
+        columns = (ctypes.c_uint32 * native.NODES)()
+        exact = bool(self.library.chip_pattern(self.pointer, columns))
+        return exact, [{m for m in range(1, native.NODES) if row >> (m - 1) & 1} for row in columns]
 
     def overstress(self, volts: dict[int, float]) -> tuple[int, str, float] | None:
         """(position, what, value) of the first rating exceeded at these voltages, or None."""

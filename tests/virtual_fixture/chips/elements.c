@@ -9,17 +9,6 @@
 #include <string.h>
 #include "engine.h"
 
-/* I flows from a to b and depends on v[a] - v[b]. */
-void branch(int a, int b, double current, double g, double *i, double (*j)[NODES])
-{
-    i[a] += current;
-    i[b] -= current;
-    j[a][a] += g;
-    j[b][b] += g;
-    j[a][b] -= g;
-    j[b][a] -= g;
-}
-
 /* A curve stands for all of an input while the chip is powered. */
 static int has_curve(const struct chip *c, int node)
 {
@@ -28,6 +17,8 @@ static int has_curve(const struct chip *c, int node)
 
 static int all_curves(const struct chip *c, const struct base *b)
 {
+    if (!c->curves)
+        return 0;
     for (int k = 0; k < b->count; k++)
         if (!has_curve(c, b->pins[k]))
             return 0;
@@ -60,12 +51,18 @@ static double diode_law(const void *what, double volts, double unused, double *g
     return current + 1e-13 * volts;
 }
 
+/* Of an emitter so far above the lowest; beyond 40 n VT nothing that a double could hold beside it. */
+static double share_of(double above, double t)
+{
+    return above > 40 * t ? 0 : above == 0 ? 1 : exp(-above / t);
+}
+
 /* Currents and slopes of a base at its own nodes: the inputs, GND, VCC. */
 static void base_law(const struct base *b, const int *curve, const double *v, double *i, double (*j)[MAX_SHARED + 2])
 {
     const double out_of_the_way = 100.0;   /* volts of an input that takes no share */
     const int all = b->count + 1, gnd = b->count, vcc = b->count + 1;
-    double t = b->j.n * THERMAL_V;
+    double t = b->j.t;
     double stack = v[gnd] + b->steer_v;
     double lowest = stack;
     double at[MAX_SHARED + 1], share[MAX_SHARED + 1];
@@ -74,9 +71,9 @@ static void base_law(const struct base *b, const int *curve, const double *v, do
         lowest = smaller(lowest, at[k]);
     }
     at[gnd] = stack;
-    double sum = share[gnd] = exp(-(stack - lowest) / t);
+    double sum = share[gnd] = share_of(stack - lowest, t);
     for (int k = 0; k < b->count; k++) {
-        share[k] = exp(-(at[k] - lowest) / t);
+        share[k] = share_of(at[k] - lowest, t);
         sum += share[k];
     }
     for (int k = 0; k < all; k++)
@@ -143,10 +140,11 @@ static void add_base(const struct chip *c, const struct base *b, struct base_mem
         base_law(b, curve, at, m->i, m->j);
     }
     for (int k = 0; k < count; k++) {
-        double current = m->i[k];
+        const double *slope = m->j[k];
+        double current = m->i[k], *row = j[node[k]];
         for (int n = 0; n < count; n++) {
-            current += m->j[k][n] * by[n];
-            j[node[k]][node[n]] += m->j[k][n];
+            current += slope[n] * by[n];
+            row[node[n]] += slope[n];
         }
         i[node[k]] += current;
     }

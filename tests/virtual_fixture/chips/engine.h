@@ -32,6 +32,18 @@ enum reason { REASON_INPUT, REASON_POWER_UP, REASON_TIMER };
  * bit 32 + p set: output pin p off; see also TIMER_START_BIT. */
 typedef uint64_t (*logic_fn)(uint32_t levels, int reason, double now_s);
 
+/* Where the logic is: the number it gives its state (0: none, it must be asked each time), the levels it saw last. */
+struct place {
+    uint32_t state, levels;
+    uint64_t asked;                        /* how often an answer was wanted */
+};
+/* An answer that was given before: from there, for those levels; and where it led. */
+struct answer {
+    uint32_t state, before, levels, next;  /* state 0: nothing here */
+    uint64_t out;
+};
+#define ANSWERS 1024 /* a power of two; a newcomer takes the place */
+
 struct diode {
     int a, k;
     struct junction j;
@@ -142,6 +154,7 @@ struct chip {
     bool curves;                           /* some input has one: */
     struct curve *input_curve[NODES];      /* stands for an input of a powered chip */
     int timers;
+    bool lags;                             /* some input has a lag_s */
     struct timer timer[MAX_TIMERS];
     uint32_t levels;                       /* as the logic saw them last */
     double series_ohm[NODES];              /* bond wire; 0: none */
@@ -152,6 +165,8 @@ struct chip {
     int starved;                           /* powered, with too little for its logic: it keeps what it has */
     double powered_at_s;
     logic_fn logic;
+    struct place place;
+    struct answer *answers;
     struct rating rating;
     double pad[NODES];                     /* last die voltages: a starting point only */
     struct memory *memory;
@@ -168,9 +183,18 @@ void timer_stop(struct timer *t);
 void add_timer(const struct chip *c, const struct timer *t, const double *v, double *i,
                double (*j)[NODES]);
 
-/* elements.c: currents and slopes at the die voltages v; one two-terminal element, the current
- * flowing from a to b. */
-void branch(int a, int b, double current, double g, double *i, double (*j)[NODES]);
+/* I flows from a to b and depends on v[a] - v[b]. */
+static inline void branch(int a, int b, double current, double g, double *i, double (*j)[NODES])
+{
+    i[a] += current;
+    i[b] -= current;
+    j[a][a] += g;
+    j[b][b] += g;
+    j[a][b] -= g;
+    j[b][a] -= g;
+}
+
+/* elements.c: currents and slopes at the die voltages v. */
 void elements_currents(const struct chip *c, const double v[NODES], double i[NODES],
                        double j[NODES][NODES]);
 

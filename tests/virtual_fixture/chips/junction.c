@@ -5,22 +5,24 @@
 #include <math.h>
 #include "junction.h"
 
-/* Halley steps from a guess that is good on both sides: e^x for small x, x - ln x
- * for large.  Three steps reach double precision. */
+/* Steps of the fourth order (Fritsch, Shafer and Crowley, Comm. ACM 16, 1973, algorithm 443) from a guess that is
+ * good on both sides: e^x for small x, x - ln x for large.  Mostly two reach double precision. */
 double omega(double x)
 {
     if (x < -34.0)
         return exp(x);
-    double w = x < 1.0 ? exp(x) / (1.0 + exp(x) * 0.5) : x - log(x);
-    if (w < 1e-15)
-        w = 1e-15;
+    double e, w = x;
+    if (x < 1.0) {
+        e = exp(x);
+        w = e / (1.0 + e * 0.5);
+    } else {
+        w -= log(x);
+    }
     for (int k = 0; k < 4; k++) {
-        double f = w + log(w) - x;
-        double step = f * w / (1.0 + w + 0.5 * f / (1.0 + w));
-        w -= step;
-        if (w <= 0)
-            w = 1e-16;
-        if (fabs(step) < 1e-13 * w)
+        double z = x - w - log(w), q = 2 * (1 + w) * (1 + w + z * (2.0 / 3.0));
+        double step = z / (1 + w) * (q - z) / (q - 2 * z);
+        w += w * step;
+        if (fabs(step) < 1e-4)  /* its fourth power is what is left */
             break;
     }
     return w;

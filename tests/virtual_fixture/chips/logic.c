@@ -3,6 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include <math.h>
+#include <stdlib.h>
 #include "engine.h"
 
 #define LEAST_WAIT_S 1e-9 /* less could be lost in the rounding of the time, which then stands still */
@@ -30,9 +31,11 @@ static double on_the_way(const struct input *in, double now_s)
  * had its voltage for long. */
 static int level_at(struct input *in, double volts, double supply, double now_s)
 {
-    in->from_v = in->known ? on_the_way(in, now_s) : volts;
+    if (in->lag_s > 0) {
+        in->from_v = in->known ? on_the_way(in, now_s) : volts;
+        in->since_s = now_s;
+    }
     in->aim_v = volts;
-    in->since_s = now_s;
     if (in->forced >= 0)
         return in->forced;
     double half = in->known ? 0.5 * in->hysteresis : 0;
@@ -55,10 +58,34 @@ static int power_state(const struct chip *c, double supply)
     return c->powered ? supply > c->logic_off_v : supply > c->logic_on_v;
 }
 
+/* Ask the logic, or recall what it said when it was here before: a test plays the same patterns many times, and an answer
+ * hangs on the state, the levels before and the levels now. */
+static uint64_t ask(struct chip *c, int reason, double now_s)
+{
+    struct place *at = &c->place, from = *at;
+    struct answer *a = NULL;
+    at->asked++;
+    if (!c->answers)
+        c->answers = calloc(ANSWERS, sizeof *c->answers);
+    if (reason == REASON_INPUT && from.state && c->answers) {
+        uint64_t h = (((uint64_t)from.levels << 32 | c->levels) ^ (uint64_t)from.state << 40) * 0x9E3779B97F4A7C15u;
+        a = &c->answers[(h ^ h >> 32) * 0x9E3779B97F4A7C15u >> 32 & (ANSWERS - 1)];
+        if (a->state == from.state && a->before == from.levels && a->levels == c->levels) {
+            at->state = a->next;
+            at->levels = c->levels;
+            return a->out;
+        }
+    }
+    uint64_t out = c->logic(c->levels, reason, now_s);
+    if (a && at->state)
+        *a = (struct answer){from.state, from.levels, c->levels, at->state, out};
+    return out;
+}
+
 int logic_react(struct chip *c, int reason, const double pad[NODES], double now_s)
 {
     int changed = 0;
-    uint64_t out = c->logic(c->levels, reason, now_s);
+    uint64_t out = ask(c, reason, now_s);
     for (int k = 0; k < c->outputs; k++) {
         struct output *o = &c->output[k];
         enum state wanted = out >> (32 + o->pin) & 1 ? STATE_OFF

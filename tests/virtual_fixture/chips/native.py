@@ -21,11 +21,19 @@ Row = ctypes.c_double * NODES
 Matrix = Row * NODES
 Flags = ctypes.c_ubyte * NODES
 
+
+class Place(ctypes.Structure):
+    """Where a chip's logic is; see struct place in engine.h."""
+
+    _fields_ = [("state", ctypes.c_uint32), ("levels", ctypes.c_uint32), ("asked", ctypes.c_uint64)]
+
+
 _I, _D, _P, _S = ctypes.c_int, ctypes.c_double, ctypes.c_void_p, ctypes.c_char_p
 _DP = ctypes.POINTER(_D)
 SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_new": (_P, [_I, _I, LOGIC]),
     "chip_free": (None, [_P]),
+    "chip_place": (ctypes.POINTER(Place), [_P]),
     "chip_add_diode": (_I, [_P, _I, _I, _D, _D, _D]),
     "chip_add_resistor": (_I, [_P, _I, _I, _D]),
     "chip_add_leak": (_I, [_P, _I, _I, _D, _D, _D]),
@@ -43,6 +51,7 @@ SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_share_curve": (_I, [_P, _I, _I]),
     "chip_output_state": (_I, [_P, _I]),
     "chip_force_state": (None, [_P, _I, _I]),
+    "chip_pattern": (_I, [_P, ctypes.POINTER(ctypes.c_uint32)]),
     "chip_currents": (None, [_P, Row, Row, Matrix]),
     "chip_ideal": (_I, [_P, Flags, Row, Row, Row]),
     "chip_ideal_settle": (_I, [_P, Flags, Row, Row, Row, _D]),

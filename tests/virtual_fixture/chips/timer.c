@@ -83,7 +83,7 @@ double chip_wait(const struct chip *c, const struct chip_course *w)
     double first = CHIP_NEVER;
     for (int k = 0; k < c->timers; k++)
         first = smaller(first, end_of_phase(c, &c->timer[k], w));
-    for (int k = 0; k < c->inputs && c->powered && !c->starved; k++)
+    for (int k = 0; k < c->inputs && c->lags && c->powered && !c->starved; k++)
         first = smaller(first, input_wait(&c->input[k]));
     return first;
 }
