@@ -123,6 +123,12 @@ def test_a_stuck_reading_is_called_redundant_only_if_it_is():
     assert not any(redundant(plain, f) for f in reading_faults(plain).values())
 
 
+def test_a_pin_that_the_part_pulls_low_is_not_high_whatever_wires_do_it():
+    """P has a resistor inside and is pulled low from outside or by n: B is high wherever P is, so that B & P is P."""
+    made = by_hand("A B", "Y", ["n = B & A", "P = n when 1", "Y = B & P"], bidirectional="P")
+    assert {name for name, f in reading_faults(made).items() if redundant(made, f)} == {("B", "Y", 0, 1)}
+
+
 def test_what_only_makes_clear_and_set_act_together_is_undefined():
     made = two_gates("n := 0 while 0, clear A & !B, set B")
     assert {name for name, f in reading_faults(made).items() if undefined_only(made, f)} == {("B", "n", 1, 0)}

@@ -151,6 +151,23 @@ def test_a_ripple_counter_ripples_and_begins_unknown():
     assert counts == [0, 0, 1, 1, 2, 2, 3, 3, 0]
 
 
+@pytest.mark.parametrize(("rest", "count"), [(False, 1), (False, 3), (True, 2), (False, 5)])
+def test_a_train_of_pulses_is_its_edges_one_by_one(rest, count):
+    """In the sound counter and in each faulty one, whichever level the clock rests at; other pins of the step move before."""
+    made = by_hand("CLK CLR", "Q0 Q1", [*COUNTER, "Q0 = q0", "Q1 = q1"], program="CLR=1")
+    part = compile_part(made)
+    faults = universe(part, made.pinouts[0])
+    whole, single = Lanes(part, faults), Lanes(part, faults)
+    for lanes in (whole, single):
+        lanes.set({"CLK": rest, "CLR": True})
+    whole.set({"CLR": False, f"CLK^{count}": True})
+    for step in [{"CLR": False}, *[{"CLK": not rest}, {"CLK": rest}] * count]:
+        single.set(step)
+    assert whole.nodes == single.nodes and whole.state == single.state
+    low, high = (whole.nodes[name].low & 1 for name in ("Q0", "Q1"))
+    assert (1 - low) + 2 * (1 - high) == count % 4
+
+
 def test_a_clock_that_is_stuck_is_found_whatever_the_part_powers_up_as():
     shift = two_bits(["q0 := CLR on falling CLK", "q1 := q0 on falling CLK"])
     steps = checked(shift, [{"CLK": False, "CLR": False}, *({"CLR": level} if name == "CLR" else {"CLK": level}
