@@ -58,7 +58,7 @@ def test_a_cliff_is_lost_gain_and_what_is_in_proportion_is_a_resistance():
     high = (("weak", 0.43, 3.51), ("medium", 5.4, 3.03))  # 25 ohm below the sound line
     series = diagnose(TTL, sick(SOUND, lost, p8=dict(loads=(*paper.sinking(*PLUS_25), *paper.sourcing(*high)))))
     assert series[0].kind == Failure.SERIES and series[0].pin == 8
-    assert "there is about 23 ohm in the way" in series[0].sentence, "25 were put in; the model's own line bends"
+    assert "there are about 23 ohm in the way" in series[0].sentence, "25 were put in; the model's own line bends"
     assert any("the high side has about" in line for line in series[0].speaks_for)
 
 

@@ -51,7 +51,7 @@ def test_an_output_that_has_lost_gain_is_named_with_its_figures_though_it_never_
 def test_series_resistance_is_told_from_lost_gain_and_given_in_ohms():
     finding = vol(TTL, PLUS_25)
     assert (
-        finding.outcome is Outcome.BEYOND and "series resistance of about 37 ohm" in finding.sentence
+        finding.outcome is Outcome.BEYOND and "rises as along 37 ohm, some 10 of them usual: a series resistance" in finding.sentence
     )  # 25 and its own 12
 
 

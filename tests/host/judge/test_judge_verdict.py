@@ -3,10 +3,21 @@
 SPDX-License-Identifier: MIT
 """
 
+from dataclasses import replace
+
 import pytest
 
 from sagbench.judge.logic import Answer, give_way, is_right, judge_pin, without_consequences, wrong_part
-from sagbench.judge.verdict import advice, contact_findings, reasons, verdict
+from sagbench.judge.verdict import (
+    CONTACT_WEIGHT,
+    GAP_WEIGHT,
+    advice,
+    contact_findings,
+    pin_sentence,
+    reasons,
+    verdict,
+    weigh_gaps,
+)
 from sagbench.parts import Expect, load_part
 from sagbench.record import Contact, Finding, Outcome, PinContact, Verdict
 
@@ -170,3 +181,62 @@ def test_what_is_undecided_says_why_and_what_may_settle_it():
     assert "calibrate" not in advice(PART.name, Verdict.UNSURE, [UNSURE], problem="", partial="", missing=(), calibrated=False)
     gap = advice(PART.name, Verdict.UNSURE, [], problem="", partial="", missing=("pin 17 (G): VOL at 20 mA was not measured",))
     assert gap.endswith("neither cleared nor condemned: pin 17 (G): VOL at 20 mA was not measured.")
+
+
+# ------------------------------------------------------------------ one pin, and what is made of gaps
+OPEN = PinContact(3, Contact.OPEN, (), "pin 3 (1Y) makes no contact")
+TOUCHES = PinContact(3, Contact.CONNECTED)
+HEAVIER = Finding("IOS", Outcome.BEYOND, "far too much", 3, weight=99)
+
+
+@pytest.mark.parametrize(("findings", "contact", "expected"), [
+    ([GOOD], OPEN, (Outcome.BEYOND, OPEN.sentence)),
+    ([], PinContact(3, Contact.SHORTED, (), "pin 3 (1Y) is shorted"), (Outcome.BEYOND, "pin 3 (1Y) is shorted")),
+    ([GOOD, BEYOND, HEAVIER], TOUCHES, (Outcome.BEYOND, "far too much")),
+    ([GOOD, UNSURE], TOUCHES, (Outcome.UNSURE, "too near")),
+    ([GOOD, FINE], TOUCHES, (Outcome.WITHIN, "pin 3 (1Y) is within its limits")),
+    ([GAP], TOUCHES, (Outcome.NOT_MEASURED, "not measured")),
+    ([GOOD, GAP], TOUCHES, (Outcome.NOT_MEASURED, "not measured")),
+    ([REACH], TOUCHES, (Outcome.NOT_MEASURED, "the load points do not reach it")),
+    ([GOOD, REACH], None, (Outcome.WITHIN, "pin 3 (1Y) is within its limits")),
+    ([], TOUCHES, (Outcome.WITHIN, "pin 3 (1Y) makes contact")),
+    ([], PinContact(3, Contact.NOT_EXPECTED), (Outcome.NOT_MEASURED, "pin 3 (1Y) was not measured")),
+    ([], None, (Outcome.NOT_MEASURED, "pin 3 (1Y) was not measured")),
+])
+def test_a_pin_is_as_good_as_the_heaviest_that_is_known_of_it(findings, contact, expected):
+    assert pin_sentence("pin 3 (1Y)", findings, contact) == expected
+
+
+def test_only_gaps_that_a_fixture_could_fill_count_against_a_verdict():
+    bare = Finding("VOH", Outcome.NOT_MEASURED, "not loaded", 3)
+    weighed = weigh_gaps([GOOD, bare, REACH, BEYOND])
+    assert [f.weight for f in weighed] == [0, GAP_WEIGHT, 0, 70] and weighed[1] == replace(bare, weight=GAP_WEIGHT)
+    assert verdict(weigh_gaps([GOOD, bare]), problem="", partial="") is Verdict.UNSURE
+
+
+def test_reasons_of_one_weight_come_by_pin_and_what_has_no_weight_is_none():
+    two = [Finding("VOL", Outcome.BEYOND, f"pin {pin}", pin, weight=70) for pin in (11, None, 4)]
+    assert [f.sentence for f in reasons([*two, FINE, GAP, REACH, GOOD])] == ["pin None", "pin 4", "pin 11"]
+
+
+def test_advice_for_each_verdict():
+    def said(what, why=(), **more):
+        return advice("7400", what, why, **{"problem": "", "partial": "", "missing": ()} | more)
+    evident = Finding("logic", Outcome.BEYOND, "pin 3 (1Y) is stuck low (evidence: 8 of 8)", 3, weight=90)
+    assert said(Verdict.FAILED, [evident, BEYOND]) == "Do not use this 7400: pin 3 (1Y) is stuck low."
+    assert said(Verdict.TIRED, [ODD]) == "This 7400 still meets its limits, but do not rely on it: unlike its sisters."
+    assert said(Verdict.INCOMPLETE, problem="no supply", partial="stopped") == "No verdict: no supply"
+    assert said(Verdict.INCOMPLETE, partial="stopped") == "No verdict: stopped"
+    assert said(Verdict.UNSURE) == "This 7400 is neither cleared nor condemned: not everything could be measured."
+    assert said(Verdict.SOUND) == "This 7400 can be used: every figure is within its limit and in character."
+    left = said(Verdict.SOUND, missing=["VOL at 64 mA was not measured: too heavy", "IOS; too hot", "VIK"])
+    assert left.endswith("Not measured: VOL at 64 mA, and 2 more (see the list).")
+    assert said(Verdict.SOUND, missing=["IOS; too hot"]).endswith("Not measured: IOS.")
+
+
+def test_contacts_are_told_signals_first_and_opens_weigh_a_little_less():
+    pins = [PinContact(14, Contact.SHORTED, ("pin 2 (1B)",), "pin 14 (VCC) is shorted to pin 2 (1B)"),
+            PinContact(2, Contact.SHORTED, ("supply (VCC)",), "pin 2 (1B) is shorted to supply (VCC)"),
+            PinContact(9, Contact.OPEN, (), "pin 9 (3A) makes no contact"), PinContact(1, Contact.CONNECTED)]
+    assert [(f.pin, f.outcome, f.weight) for f in contact_findings(PART, pins)] == [
+        (2, Outcome.BEYOND, CONTACT_WEIGHT), (9, Outcome.BEYOND, CONTACT_WEIGHT - 2)]
