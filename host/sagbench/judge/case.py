@@ -40,6 +40,8 @@ class Shape:
     bare: float  # excess without load; 0 if not known
     slack: tuple[float, ...]  # what sound ones may differ from their like at each current; nothing beside sisters
     bare_slack: float
+    doubt: tuple[float, ...] = ()  # expanded uncertainty of the volts at each current
+    beside_sisters: bool = False  # its like are the other outputs of this chip, not what is typical of the family
 
     @property
     def most(self) -> float:
@@ -56,6 +58,13 @@ class Shape:
         """Resistance that fits the excess best (least squares through the origin)."""
         power = sum(i * i for i in self.amperes)
         return sum(e * i for e, i in zip(self.excess, self.amperes, strict=True)) / power if power else 0.0
+
+    @property
+    def ohm_u(self) -> float:
+        """Expanded uncertainty of `ohm`: that of the volts, all the same way, and what its like may differ by."""
+        power = sum(i * i for i in self.amperes)
+        each = [max(d, s) for d, s in zip(self.doubt or self.slack, self.slack, strict=True)]
+        return sum(d * i for d, i in zip(each, self.amperes, strict=True)) / power if power else 0.0
 
     @property
     def misfit(self) -> float:
@@ -81,10 +90,13 @@ class Shape:
 
     @property
     def cliff(self) -> float:
-        """Slope between the two heaviest points over volts per ampere at the heaviest: about 1 for a resistance, more for a limit."""
+        """Slope between the two heaviest points over volts per ampere at the heaviest: about 1 for a resistance, more for a limit.
+
+        The heaviest are those of the most volts: at a limit the current of a heavier load may read a little less.
+        """
         if len(self.amperes) < 2:
             return 1.0
-        (i1, v1), (i2, v2) = list(zip(self.amperes, self.volts, strict=True))[-2:]
+        (v1, i1), (v2, i2) = sorted(zip(self.volts, self.amperes, strict=True))[-2:]
         if v2 < 0.05 or i2 <= 0:
             return 1.0
         return (v2 - v1) / max(i2 - i1, 0.01 * i2) / (v2 / i2)
@@ -148,7 +160,7 @@ class Case:
     # ------------------------------------------------------------------ load lines
     def shape(self, pin: int, low: bool) -> Shape | None:
         """The output's line beside its like, low (sinking) or high (sourcing); None if it was not loaded."""
-        points = self._points(pin, low)
+        points = self.points(pin, low)
         doubt = self._doubts(pin, low)
         bare = self._bare(pin, low)
         beside = self._beside_sisters(pin, low)
@@ -160,9 +172,11 @@ class Case:
         excess = tuple(sign * (v - expected(i)) for i, v in points)
         first = 0.0 if bare is None else sign * (bare - expected(0.0))
         return Shape(tuple(i for i, _ in points), tuple(v for _, v in points), excess, first,
-                     tuple(max(slack(i), doubt[i]) for i, _ in points), slack(0.0))
+                     tuple(max(slack(i), doubt[i]) for i, _ in points), slack(0.0),
+                     tuple(doubt[i] for i, _ in points), beside is not None)
 
-    def _points(self, pin: int, low: bool) -> list[tuple[float, float]]:
+    def points(self, pin: int, low: bool) -> list[tuple[float, float]]:
+        """(amperes, volts) of its line, light to heavy, amperes as magnitudes."""
         way = "sink" if low else "source"
         some = [(abs(r.amperes.value), r.volts.value) for r in self.pin(pin).loads if r.direction == way]
         return sorted((i, v) for i, v in some if isfinite(i) and isfinite(v))

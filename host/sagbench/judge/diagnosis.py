@@ -66,6 +66,9 @@ def _without_epidemics(case: Case, found: Sequence[Suspicion]) -> Sequence[Suspi
     for s in found:
         if s.pin is not None and case.part.pin(s.pin).role not in (Role.SUPPLY, Role.GROUND) and s.kind is not Failure.STUCK_INPUT:
             s.clue(-min(other, 6.0), "so much else is wrong that it is rather another part", when=other > BAR)
+    together = any(s.kind is Failure.LOST_GAIN and s.pin is None for s in found)
+    for s in found:
+        s.clue(-3.0, "the current of most other outputs stays just so", when=together and s.kind is Failure.LOST_GAIN and s.pin)
     for word, pins in (("outputs", case.part.outputs), ("inputs", case.part.of_role(Role.INPUT))):
         kinds = Counter((s.kind, s.pin in {p.number for p in pins}) for s in found if s.pin is not None)
         for s in found:

@@ -14,7 +14,9 @@ from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import K, Model
 from sagbench.measure.uncertain import Uncertain, exact, less, standard, uncertain, value
+from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Expect, FamilyLimits, Part, Rated, Role
+from sagbench.parts.ratings import table
 from sagbench.plan.loads import rated
 from sagbench.record import Finding, LoadReading, Outcome, Quantity
 
@@ -244,7 +246,7 @@ def _in_words(
         heaviest = max(line.points, key=lambda p: value(p.amperes))
         how = f" (extrapolated; the heaviest load draws {in_amperes(value(heaviest.amperes))})"
     if what is Outcome.BEYOND:
-        why = why_sagging(line, limit) if causes else ""
+        why = why_sagging(line, limit, part.limits[line.pin].family) if causes else ""
         short = f" at {in_amperes(rating)}" if amperes < 0.97 * rating else ""
         return (
             f"{name} {verb} {at} only at {volts}{how}; a {part.name} must {must} {in_volts(bound)}{short}"
@@ -257,8 +259,11 @@ def _in_words(
     return f"{name} {verb} {at} at {volts}{how}; the limit is {in_volts(bound)}"
 
 
-def why_sagging(line: Line, limit: Rated) -> str:
-    """The likely cause of a level that is lost, by the shape of the line (common practice, and worked out in spice)."""
+def why_sagging(line: Line, limit: Rated, family: str) -> str:
+    """The likely cause of a level that is lost, by the shape of the line (common practice, and worked out in spice).
+
+    What is called a resistance is the whole rise of the level, so what is usual of the family is told beside it.
+    """
     if limit.amperes < 0:
         return "its pull-up has become weak"
     if line.points and all(value(p.amperes) < NOTHING_A for p in line.points):
@@ -275,7 +280,12 @@ def why_sagging(line: Line, limit: Rated) -> str:
     given_way = value(ordered[0].volts) < slopes[0] * value(ordered[0].amperes) - GROUND_V
     if given_way or any(b > CLIFF * max(a, SOUND_OHM) for a, b in pairwise(slopes)):
         return "its sink transistor has become weak, well under light load and giving way under a heavier one"
-    return f"there is a series resistance of about {slopes[0]:.0f} ohm in its way to ground: a bond or the metal"
+    usual = table(family or PLAIN).get("typical", {}).get("rol_ohm")
+    rise = f"its level rises as along {slopes[0]:.0f} ohm"
+    if usual and slopes[0] < usual["value"] + usual["sd"]:
+        return f"{rise}, which is usual, but from {in_volts(value(ordered[0].volts))} under a light load"
+    beside = f", some {usual['value']:.0f} of them usual" if usual else ""
+    return f"{rise}{beside}: a series resistance in its way to ground, a bond or the metal"
 
 
 def _slope(a: Point, b: Point) -> float:

@@ -8,26 +8,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from math import log
-from statistics import median
 
 from sagbench.judge.case import Case
 from sagbench.judge.contact import PLAIN_SHORT_OHM
 from sagbench.judge.failures import Failure, Suspicion
 from sagbench.judge.fingerprint import by_supply, name_of
 from sagbench.judge.identity import Likeness
-from sagbench.judge.limits import in_amperes, in_volts, listed
+from sagbench.judge.limits import in_amperes, listed
 from sagbench.judge.supply import CUT_OFF, LEAK
+from sagbench.judge.suspect_common import MOSTLY, common, drives_nothing
 from sagbench.judge.suspect_inputs import MANY, Cause, unmeasured
-from sagbench.judge.suspect_outputs import never_sinks
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
 from sagbench.record import Contact, Finding, Outcome, PinContact
 
 _PIN = re.compile(r"pin (\d+)")
 RAILS = (Role.SUPPLY, Role.GROUND)
-LIFTED_V = 0.05  # so much higher than typical is every low level, if ground itself is lifted
-LEAST_OHM = 2.5
-MOSTLY, ALIKE_V = 0.7, 0.3  # of the outputs so many, so near to each other
 MOST_NAMES = 3  # of families or functions in a sentence
 PERHAPS = 0.1  # or, where limits of the marked family are broken, one so likely
 OF_FAMILIES = ("IIL", "IIH", "ICC", "VOL", "VOH", "IOS", "VT+", "VT-")  # quantities whose limits differ most between families
@@ -52,8 +48,7 @@ def chip(case: Case, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness
             yield from _open(case, c)
         elif c.contact is Contact.SHORTED and not _told_by_another(case, c):
             yield from _short(case, c)
-    yield from _ground(case)
-    yield from _supply_bond(case)
+    yield from common(case)
     yield from _supply(case)
     yield from _family(case)
     yield from _function(case, causes, likenesses)
@@ -98,79 +93,6 @@ def _short(case: Case, c: PinContact) -> Iterator[Suspicion]:
             .clue(6.0 if not plain else 5.0, c.sentence)
             .clue(-0.5, "so few ohms are rather a short", when=plain)
         )
-
-
-def _ground(case: Case) -> Iterator[Suspicion]:
-    """A resistance in the ground bond lifts all low levels alike: by the supply current without load, by more under load."""
-    usual = case.typical(True)
-    shapes = []
-    for p in case.part.outputs:
-        points = case._points(p.number, True)
-        wrong = case.has(p.number, "logic", outcome=Outcome.BEYOND, state="")
-        if usual and len(points) >= 2 and not wrong and not case.bad_contact(p.number):
-            (i1, v1), (i2, v2) = points[0], points[-1] if points[-1][1] < 1.5 else points[1]
-            if i2 > i1 + 1e-4:
-                slope = (v2 - v1) / (i2 - i1) - (usual(i2) - usual(i1)) / (i2 - i1)
-                shapes.append((v1 - usual(i1), slope))
-    if len(shapes) < 2:
-        yield from _lifted(case)
-        return
-    lifted, ohm = median(s[0] for s in shapes), median(s[1] for s in shapes)
-    lows = [p for p in case.part.outputs if case.has(p.number, "VOL", outcome=Outcome.BEYOND, state="")]
-    spread = max(s[1] for s in shapes) - min(s[1] for s in shapes)
-    unlike = case.chip("unlike its family")
-    if ohm < LEAST_OHM and lifted < LIFTED_V or not lows and lifted < LIFTED_V and not unlike:
-        return
-    ground = case.part.of_role(Role.GROUND)[0].number
-    made = Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
-    hold = len(case.part.outputs) - len(lows)
-    made.clue(-3.5, f"{hold} of its outputs hold their low level", when=lows and hold > len(lows))
-    made.clue(2.5, f"all outputs are {in_volts(lifted)} higher than is typical under the lightest load", when=lifted > LIFTED_V)
-    made.clue(2.5, f"all low levels rise by some {ohm:.0f} ohm more than is typical", when=ohm > LEAST_OHM)
-    made.clue(2.0, "all outputs are alike in it", when=spread < max(0.5 * ohm, 3.0))
-    made.clue(-2.5, "the outputs differ in it", when=spread > max(1.5 * ohm, 12.0))
-    made.clue(-6.0, "the silicon is of another family", when=case.chip("wrong family"))
-    yield made
-
-
-def _supply_bond(case: Case) -> Iterator[Suspicion]:
-    """A resistance in the supply's bond lowers all high levels alike, by what the chip draws; low levels stay."""
-    short = [f.value.value for p in case.part.outputs if (f := case.has(p.number, "VOH", outcome=Outcome.BEYOND)) and f.value]
-    loaded = [p.number for p in case.part.outputs if case._points(p.number, False)]
-    if not case.bipolar or len(short) < 2 or len(short) < len(loaded) or case.wrong or max(short) - min(short) > ALIKE_V / 2:
-        return
-    supply = case.part.of_role(Role.SUPPLY)[0].number
-    made = Suspicion(Failure.SERIES, supply, f"there is a resistance in the way of {case.name(supply)}: a bond, or the metal")
-    made.clue(2.0, f"all {len(short)} outputs miss their high level")
-    made.clue(1.0, f"they are alike in it, at about {in_volts(median(short))}")
-    made.clue(-6.0, "the silicon is of another family", when=case.chip("wrong family"))
-    made.clue(-2.0, "low levels are beyond their limits too", when=any(case.has(n, "VOL", outcome=Outcome.BEYOND) for n in loaded))
-    made.clue(-1.5, "its supply current is unlike the family's too", when=any(f.outcome is Outcome.ODD for f in case.record.supply))
-    yield made
-
-
-def _lifted(case: Case) -> Iterator[Suspicion]:
-    """Lifted so far that no output comes low any more: every answer that should be low is at the same volts above."""
-    wrong: dict[int, list[float]] = {}
-    for m in (m for x in case.record.logic if x.load == "open" for m in x.misses if m.expected == "L"):
-        wrong.setdefault(m.pin, []).append(m.volts)
-    levels = [median(some) for pin, some in wrong.items() if not _drives_nothing(case, pin)]
-    held = [p for p in case.part.inputs if case.has(p.number, "input", outcome=Outcome.BEYOND)]
-    if len(levels) < 2 or len(levels) < MOSTLY * len(case.part.outputs) or max(levels) - min(levels) > ALIKE_V:
-        return
-    ground = case.part.of_role(Role.GROUND)[0].number
-    yield (
-        Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
-        .clue(4.0, f"all outputs are at about {in_volts(median(levels))} where they should be low")
-        .clue(1.5, "they are all alike in it")
-        .clue(3.0, "most of its inputs do not follow when they are driven low", when=2 * len(held) >= len(case.part.inputs))
-    )
-
-
-def _drives_nothing(case: Case, pin: int) -> bool:
-    """True if the output follows any load, or never sinks what a load brings."""
-    low = case.shape(pin, True)
-    return any("drives nothing" in f.sentence for f in case.found.get(pin, ())) or low is not None and never_sinks(low)
 
 
 def _supply(case: Case) -> Iterator[Suspicion]:
@@ -294,7 +216,7 @@ def _function(case: Case, causes: Sequence[Cause], likenesses: Sequence[Likeness
     made.clue(3.0, f"{listed(map(case.name, case.twins))} take the very same current, as outputs of another part do",
               when=case.twins and case.share_beyond("IIH", "IIL") <= MANY)
     strong = [p for p in case.part.of_role(Role.INPUT) if unmeasured(case, p.number)]
-    silent = len(wrong) > 1 and every and sum(_drives_nothing(case, n) for n in wrong) >= MOSTLY * len(wrong)
+    silent = len(wrong) > 1 and every and sum(drives_nothing(case, n) for n in wrong) >= MOSTLY * len(wrong)
     made.clue(3.0, "its outputs drive nothing, as inputs of another part do, though it has power", when=silent)
     made.clue(2.0, f"{case.name(strong[0].number)}, an input, drives" if strong else "", when=silent and strong)
     made.clue(7.0, "none of its Schmitt inputs has the hysteresis of one", when=len(plain) > 1 and len(plain) == len(schmitt))

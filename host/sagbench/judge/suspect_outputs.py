@@ -23,9 +23,11 @@ from sagbench.parts.model import Role
 from sagbench.record import Outcome
 
 COMMON = "one input may be behind it: stuck it would explain all that is wrong, or it has no contact or a short"
+ALL_LOSE = "most other outputs lose their low level too: rather something that they have in common"
 GROWS = 1.25  # excess per ampere grows by so much from a medium to the heaviest load: no resistance
 TRICKLE_A = 0.25e-3  # a dead stage and what leaks through it sink less
 FEW_OHM, FEW = 5.0, 0.15  # a resistance of so little, or so little of the output's own, is hardly a bond
+LEAST_OHM = 1.0  # less is no figure to tell
 NOTABLE_V = 0.04  # excess of a low level that is worth a word,
 SLIGHT_V = 0.012  # or so much, if the level is beyond its limit
 NOTABLE_HIGH_V = 0.18  # of a high one, whose sisters differ more
@@ -123,10 +125,10 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     if low is None or never_sinks(low) or not case.has(pin, "VOL", "VOH", "logic"):
         return
     lost = case.has(pin, "VOL", outcome=Outcome.BEYOND)
-    if low.most < (SLIGHT_V if lost else NOTABLE_V) and not (lost and low.slack[-1]):
-        return
+    if low.most < (SLIGHT_V if lost else NOTABLE_V) and not (lost and not low.beside_sisters):
+        return  # as its sisters are; what ails them all is none of its own
     name = case.name(pin)
-    at = max(range(len(low.excess)), key=low.excess.__getitem__)
+    at = max(range(len(low.excess)), key=lambda k: low.excess[k] - low.slack[k])
     worst = f"{name} is {in_volts(low.excess[at])} higher than its like at {low.amperes[at] * 1e3:.1f} mA"
     proportional, limited = low.misfit < RESISTANCE and not low.late, low.cliff > LIMIT
     unloaded = low.surely_bare < NOTABLE_V
@@ -139,11 +141,13 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     straight = proportional and not limited and low.growth < GROWS
     gain.clue(-3.0, "its excess is in proportion to the current", when=straight and not few)
     gain.clue(-2.0, "it is raised without any load", when=not unloaded)
-    gain.clue(-3.0, "most other outputs lose their low level too: rather something that they have in common", when=_most_lost(case))
+    gain.clue(-3.0, ALL_LOSE, when=most_lost(case))
     yield gain
-    about = f"about {max(low.ohm, 0):.0f} ohm"
-    series = Suspicion(Failure.SERIES, pin, f"there is {about} in the way of {name}: a bond, or the metal").clue(1.5, worst)
-    series.clue(3.0, f"its excess is in proportion to the current, {about}", when=proportional and not limited)
+    surely = low.ohm > max(low.ohm_u, LEAST_OHM)  # a figure no larger than its uncertainty is none
+    what = f"are about {low.ohm:.0f} ohm" if surely else "is a resistance"
+    series = Suspicion(Failure.SERIES, pin, f"there {what} in the way of {name}: a bond, or the metal").clue(1.5, worst)
+    series.clue(3.0, "its excess is in proportion to the current", when=proportional and not limited)
+    series.clue(-3.0, ALL_LOSE, when=most_lost(case))
     series.clue(2.0, "its level rises along a straight line", when=lost and "series resistance" in lost.sentence)
     series.clue(-1.5, "its excess grows faster than the current", when=low.growth > GROWS)
     series.clue(-1.0 if straight else -2.5, "so few ohms are hardly a bond", when=few)
@@ -156,10 +160,10 @@ def _sink(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterat
     yield series
 
 
-def _most_lost(case: Case) -> bool:
-    """True if most outputs, and three at least, do not hold their low level."""
+def most_lost(case: Case) -> bool:
+    """True if most outputs, and two at least, do not hold their low level."""
     lost = [p for p in case.part.outputs if case.has(p.number, "VOL", outcome=Outcome.BEYOND)]
-    return len(lost) >= max(3.0, MOST * len(case.part.outputs))
+    return len(lost) >= max(2.0, MOST * len(case.part.outputs))
 
 
 def _source(case: Case, pin: int, low: Shape | None, high: Shape | None) -> Iterator[Suspicion]:
