@@ -95,7 +95,8 @@ def page(chunks: list[Chunk], command: str, out: Path = OUT) -> str:
     lines = ["# What fuzzing found", "",
              f"Written by `{command}`, {max((c.date for c in chunks), default='never')[:10]}. Not part of `make test`, which runs",
              "the kept inputs and a small slice by the same code. A crash is whatever a sanitizer, an assertion of the harness or",
-             "an exception that is not one of the program's own refusals stops; a hang counts as one.", "",
+             "an exception that is not one of the program's own refusals stops; a hang counts as one. One that is",
+             "mended is told in FOUND.md and runs with the kept inputs. Hours are by the wall's clock, of a machine shared with others.", "",
              "| target | executions | crashes | of them left | edges reached | a second of processor | hours | commits | from | to |",
              "|---|---|---|---|---|---|---|---|---|---|"]
     for target in dict.fromkeys(c.target for c in chunks):
