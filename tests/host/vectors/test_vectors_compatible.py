@@ -54,6 +54,25 @@ def test_states_that_are_never_reached_do_not_count():
     assert found["q", "Y", 1, 1] is Outcome.SAME and found["A", "Y", 3, 0] is Outcome.UNPROVED
 
 
+def compared(equation, **more):
+    """What is proved of the reading of P in Y stuck at each level; A drives P while E is high (or what `more` says)."""
+    made = by_hand("A E", "Y", [more.get("drives", "P = A when E"), f"Y = {equation}"], bidirectional="P")
+    reading = next(r for r in compile_part(made).readings if (r.name, r.target) == ("P", "Y"))
+    return [compare(made, reading, level) for level in (False, True)]
+
+
+def test_nobody_else_drives_a_pin_while_the_part_does():
+    """While E is high P is what A is, so that these terms are never true; with E low anybody may drive P."""
+    assert compared("E & !A & P") == [Outcome.SAME, Outcome.UNPROVED]
+    assert compared("E & A & !P") == [Outcome.UNPROVED, Outcome.SAME]
+    assert compared("!E & !A & P") == compared("!E & A & !P") == [Outcome.UNPROVED, Outcome.UNPROVED]
+
+
+def test_a_pin_that_a_resistor_holds_high_may_be_pulled_low():
+    assert compared("!A & P", drives="P = A when 1") == [Outcome.SAME, Outcome.UNPROVED]
+    assert compared("A & !P", drives="P = A when 1") == [Outcome.UNPROVED, Outcome.UNPROVED]
+
+
 @pytest.mark.parametrize("function", ["00", "74", "90", "193", "245", "381", "4018", "4028", "4033", "4510", "8T26", "89"])
 def test_nothing_that_a_test_shows_is_proved_to_be_hidden(function):
     """The proof against the simulator: twenty stuck readings that were found, from all over the part."""

@@ -11,7 +11,7 @@ from sagbench.parts import load_part, sequence
 from sagbench.parts.behaviour import Network
 from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Role
-from sagbench.vectors import complete, derive
+from sagbench.vectors import complete, derive, figures
 from sagbench.vectors.compile import compile_part
 from sagbench.vectors.coverage import checked, simulate
 from sagbench.vectors.moves import Rules
@@ -139,6 +139,21 @@ def test_a_report_names_what_is_missed_and_why():
     assert lines[0].startswith("logic test: 8 steps, 32 output checks")
     assert any("28 of 28 found; 4 more can be shown by no test" in line for line in lines)
     assert "1A bridged to 1B, low wins" in lines[-1] and "no test can show it" in lines[-1]
+
+
+def test_the_figures_count_what_can_be_found_once_a_pinout(monkeypatch):
+    """Two types of one function and pinout count once, a monostable not at all; the numbers are those of test_a_report."""
+    monkeypatch.setattr(figures, "type_names", lambda: iter(["7400", "74LS00", "74121", "7404"]))
+    reports = [report_on(load_part(name)) for name in ("74LS00", "7404")]
+    found = {name: (value, unit) for name, value, unit in figures.coverage()}
+    kinds = {"pin_fault": (Kind.STUCK, Kind.OPEN), "bridge": (Kind.BRIDGE,), "inside": (Kind.INSIDE,)}
+    for name, those in kinds.items():
+        shown = sum(report.coverage.counts()[kind][0] for report in reports for kind in those)
+        every = sum(report.coverage.counts()[kind][1] for report in reports for kind in those)
+        hidden = sum(fault.kind in those for report in reports for fault in report.invisible)
+        assert hidden == (4 if name == "bridge" else 0)
+        assert found[f"{name}_coverage_percent"] == (round(100 * shown / (every - hidden), 2), "%")
+    assert found["longest_logic_test_s"] == (round(max(report.seconds for report in reports), 2), "s")
 
 
 def test_the_explanation_of_a_clocked_bit_that_is_cleared_and_set():

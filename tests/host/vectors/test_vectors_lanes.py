@@ -128,6 +128,15 @@ def test_an_output_stuck_or_open_is_seen_where_it_should_move():
         assert {str(fault) for fault, step in found.items() if step is not None} == seen
 
 
+def test_the_faults_of_a_part_are_all_at_its_pins_and_all_readings():
+    """A NAND with its pins in the order A B GND Y NC NC VCC: two inputs, one output, two readings."""
+    definition = by_hand(**NAND)
+    assert sorted(map(str, universe(compile_part(definition), definition.pinouts[0]))) == sorted([
+        *(f"{pin} stuck at {level}" for pin in "ABY" for level in (0, 1)), "Y open",
+        "A bridged to B, the first wins", "A bridged to B, the second wins", "A bridged to B, low wins", "B bridged to GND",
+        *(f"{name} as read by Y stuck at {level}" for name in "AB" for level in (0, 1))])
+
+
 def test_bridges_stand_between_neighbours_of_a_row_and_not_across_or_with_nc():
     definition = by_hand(**NAND)
     pairs = {(f.pin, f.other) for f in universe(compile_part(definition), definition.pinouts[0]) if f.kind is Kind.BRIDGE}

@@ -10,7 +10,7 @@ import pytest
 from sagbench.errors import PartFileError
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.lookup import LIBRARY, load_file
-from sagbench.vectors.complete import NETLISTS
+from sagbench.vectors.complete import NETLISTS, netlist_steps
 from sagbench.vectors.cover import minimum_cover, transpose
 from sagbench.vectors.faultsim import Simulator, columns_of, exhaustive_columns
 from sagbench.vectors.generate import generate, missing
@@ -119,6 +119,46 @@ def test_a_gate_diagram_does_what_the_equations_of_its_part_file_say(path):
     for net, level in simulator.outputs().items():
         low, high, off = machine.output(net)
         assert (high | off, low) == (level, simulator.all & ~level), net
+
+
+@pytest.mark.parametrize("restarts", [0, 3])
+def test_a_cover_that_greed_does_not_find_is_found(restarts):
+    """Two columns of seven rows each cover all; three of eight, four and two (half from each) look better one by one."""
+    rows = [1 << side | 1 << middle for side in (3, 4) for middle, share in ((0, 4), (1, 2), (2, 1)) for _ in range(share)]
+    # Rows of their own: each has one more column that covers nothing else.
+    rows = [row | 1 << 5 + place for place, row in enumerate(rows)]
+    cover = minimum_cover(rows, restarts=restarts)
+    assert cover.columns == (3, 4) and cover.proved
+
+
+GATES = [("AND", 2), ("AND", 3), ("NAND", 2), ("NAND", 4), ("OR", 2), ("NOR", 3), ("XOR", 2), ("XNOR", 3), ("NOT", 1), ("BUFF", 1)]
+
+
+@pytest.mark.parametrize(("kind", "inputs"), GATES)
+def test_faults_are_called_equivalent_only_if_no_pattern_tells_them_apart(kind, inputs):
+    """A gate of n inputs has n + 2 classes of faults, one of one input two, one that adds modulo two 2 n + 2
+    (Abramovici, Breuer and Friedman, Digital Systems Testing and Testable Design, 1990, chapter 4; from memory)."""
+    netlist = build("one", "abcd"[:inputs], "y", [Gate("y", kind, tuple("abcd"[:inputs]))])
+    simulator = Simulator(netlist, exhaustive_columns(inputs), 1 << inputs)
+    for faults in netlist.classes.values():
+        assert len({simulator.detects(fault) for fault in faults}) == 1, kind
+    assert len(netlist.collapsed) == {"XOR": 2 * inputs + 2, "XNOR": 2 * inputs + 2, "NOT": 2, "BUFF": 2}.get(kind, inputs + 2)
+    assert sum(map(len, netlist.classes.values())) == len(netlist.faults) == 2 * inputs + 2
+
+
+def test_what_a_gate_diagram_needs_is_added_to_a_test():
+    """From a test of one step and from one of three: what is added finds all that the diagram's own faults are."""
+    definition = load_file(LIBRARY / "181.toml")
+    netlist = read_bench((NETLISTS / "181.bench").read_text(), "181")
+    for base in ([dict.fromkeys(netlist.inputs, False)],
+                 [dict.fromkeys(netlist.inputs, True), {netlist.inputs[0]: False}, {netlist.inputs[3]: False, netlist.inputs[0]: True}]):
+        now, vectors = {}, []
+        for step in [*base, *netlist_steps(definition, base)]:
+            assert all(now.get(net) is not level for net, level in step.items())       # nothing is set that is so already
+            now |= step
+            vectors.append(sum(1 << place for place, net in enumerate(netlist.inputs) if now[net]))
+        assert len(vectors) > len(base) and missing(netlist, vectors) == ()
+        assert 12 <= len(vectors) <= 14 + len(base)                                    # twelve is the least there is
 
 
 def test_a_line_of_a_single_sink_is_its_stem():
