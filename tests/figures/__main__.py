@@ -7,13 +7,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable
 
-from figures import board, faults, firmware, fuzz, guide, identify, learn, library, log, lot, ngspice, pages, spice, study, sweep
+from figures import board, faults, firmware, fuzz, guide, identify, learn, library, log, lot, mutation, ngspice, pages, spice, study, sweep
 
 Figure = tuple[str, float, str]
 MEASURES: list[Callable[[], Iterable[Figure]]] = [
     sweep.sweeps, sweep.readings, sweep.start_up, sweep.memory, firmware.sizes, firmware.stack, sweep.simulator_speed,
     library.breadth, study.honesty, study.population, board.design, board.design_rules, spice.claims, ngspice.deviation,
-    lot.pace, log.losses, pages.console, identify.unmarked, guide.commands_run, learn.recovered, faults.injected, fuzz.short]
+    lot.pace, log.losses, pages.console, identify.unmarked, guide.commands_run, learn.recovered, faults.injected, fuzz.short, mutation.noticed]
 
 
 def main() -> int:

@@ -20,9 +20,10 @@ def main() -> int:
     words.add_argument("--rooms", nargs="*", default=[room.name for room in rooms()])
     words.add_argument("--page", action="store_true", help="write tests/mutation/RESULT.md")
     words.add_argument("--known", action="store_true", help="try nothing, show what was tried before a run was stopped")
+    words.add_argument("--anew", action="store_true", help="take nothing over from earlier runs and keep nothing")
     given = words.parse_args()
     chosen = [room for room in rooms() if room.name in given.rooms]
-    done = known(chosen, given.seed, BUILD) if given.known else tried(chosen, given.count, given.seed, BUILD, say=True)
+    done = known(chosen, given.seed, BUILD) if given.known else tried(chosen, given.count, given.seed, BUILD, say=True, anew=given.anew)
     if given.page:
         if missing := page.write(done, sys.argv[1:]):
             print(f"mutation: {missing} survivors have no reason in tests/mutation/reasons.toml")

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from mutation.mutants import Mutant
 from mutation.rooms import ROOT
-from mutation.run import ENOUGH, KILLED, NOT_RUN, SLOW, SURVIVED, TIMEOUT, Outcome
+from mutation.run import CPU_S, ENOUGH, KILLED, NOT_RUN, SLOW, SURVIVED, TIMEOUT, Outcome
 
 GOAL = 85.0
 HERE = Path(__file__).resolve().parent
@@ -73,7 +73,7 @@ def write(done: dict[Mutant, Outcome], words: list[str]) -> int:
         "A string is changed once; sentences (strings with spaces) are not, for people read them. A change that leaves the "
         "compiled function as it was is not counted; another takes its place. "
         f"Each is tried against the tests that execute its statement, those of its own room first, of at most {SLOW:g} s of CPU each and "
-        f"{ENOUGH:g} s together. \"No end\": cut off after 10 s of CPU more than three times its tests; it counts as noticed.", "",
+        f"{ENOUGH:g} s together. \"No end\": cut off after {CPU_S:g} s of CPU more than its tests took while they were watched (some twice their time); it counts as noticed.", "",
         "Left out: `wire/guard.py` and `wire/serial.py` (the operating system's side; tests/faults kills hosts and pulls cables), "
         "`vectors/derive.py` and `vectors/report.py` (tools of developers). The library's tests (`make library`) and those "
         "against the clock take no part: on a busy machine one of the latter fails by itself.", "",

@@ -30,9 +30,9 @@ from mutation.mutants import Mutant
 from mutation.rooms import Room, digest
 
 # Seconds of CPU: a test longer than SLOW takes no part, and the tests of one mutant together take no more than ENOUGH.
-SLOW, ENOUGH = 1.5, 3.0
-# A mutant that computes for so much longer than its tests do, or stands for so long, hangs.
-CPU_S, WALL_S = 10.0, 180.0
+SLOW, ENOUGH = 2.7, 6.0
+# A mutant that computes for so much longer than its tests did while they were watched (some twice their time), or stands for so long, hangs.
+CPU_S, WALL_S = 3.0, 600.0
 KILLED, TIMEOUT, SURVIVED, NOT_RUN, SAME = "killed", "timeout", "survived", "not executed by any test", "no change"
 
 
@@ -218,15 +218,15 @@ class Runner:
                 for item, after in _followed(items):
                     # Parameters of a test that was too long for one of them are not tried: they would take no part.
                     if (test_function := item.nodeid.partition("[")[0]) in slow:
-                        seconds[item.nodeid] = 2 * SLOW
+                        seconds[item.nodeid] = 1.2 * SLOW
                         continue
                     self.now = item.nodeid
                     watch.switch_context(item.nodeid)
-                    signal.setitimer(signal.ITIMER_PROF, 2 * SLOW)         # shared fixtures, and being watched, cost time
+                    signal.setitimer(signal.ITIMER_PROF, 1.2 * SLOW)       # shared fixtures, and being watched, cost time
                     wrong, seconds[item.nodeid] = _run(item, after)
                     signal.setitimer(signal.ITIMER_PROF, 0)
-                    slow |= {test_function} if seconds[item.nodeid] > 1.8 * SLOW else set()
-                    failed += [item.nodeid] * (wrong and seconds[item.nodeid] < 1.8 * SLOW)   # those cut off are only slow
+                    slow |= {test_function} if seconds[item.nodeid] > 1.1 * SLOW else set()
+                    failed += [item.nodeid] * (wrong and seconds[item.nodeid] < 1.1 * SLOW)   # those cut off are only slow
                 watch.stop()
                 found, covered = watch.get_data(), Covered()
                 for path in sources:
@@ -295,7 +295,7 @@ class Runner:
                 function.__code__ = new
             return _first_to_fail(items)
         usual = sum(self.seconds[item.nodeid] for item in items)
-        said, whole = _child(work, CPU_S + 3 * usual, WALL_S)
+        said, whole = _child(work, CPU_S + usual, WALL_S)
         if said == TIMEOUT:
             return TIMEOUT, ""
         return (SURVIVED, "") if whole and not said else (KILLED, said)

@@ -54,17 +54,21 @@ def known(rooms: list[Room], seed: int, build: Path) -> dict[Mutant, Outcome]:
             if mutant.id in kept and kept[mutant.id].outcome != SAME and kept[mutant.id].state.startswith(digest(room.root / mutant.file))}
 
 
-def tried(rooms: list[Room], count: int, seed: int, build: Path, say: bool = False) -> dict[Mutant, Outcome]:
-    """Outcomes of a sample, in order; those that change no code are left out, for the next stands in for them."""
+def tried(rooms: list[Room], count: int, seed: int, build: Path, say: bool = False, anew: bool = False) -> dict[Mutant, Outcome]:
+    """Outcomes of a sample, in order; those that change no code are left out, for the next stands in for them.
+
+    anew: nothing that an earlier run found is taken over (but which lines a test executes), and nothing is kept.
+    """
     done: dict[Mutant, Outcome] = {}
     results = build / "results.jsonl"
-    kept = recall(results)
+    kept = {} if anew else recall(results)
 
     def tell(mutant: Mutant, outcome: Outcome) -> None:
         if outcome.outcome != SAME:
             done[mutant] = outcome
         if kept.get(mutant.id) != outcome:
-            keep(results, outcome)
+            if not anew:
+                keep(results, outcome)
             if say:
                 print(f"{len(done)} {outcome.outcome} {outcome.seconds:.1f} s  {mutant.file}:{mutant.line} {mutant.function}: "
                       f"{mutant.was[:70]} -> {mutant.now[:70]}", flush=True)
