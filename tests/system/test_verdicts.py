@@ -12,6 +12,7 @@ import pytest
 
 from inprocess import sweep_here
 from rig import ROOT, sagbench, virtual_port
+from sagbench.wire.numbers import EventKind
 from virtual_fixture.chips.chip import load
 from virtual_fixture.inproc import Fixture
 
@@ -127,3 +128,18 @@ def test_an_input_that_no_line_can_drive_is_a_result():
         fixture.insert(load({"part": "4040", "fault": [{"kind": "short", "pin": "CLK", "to": "VCC", "ohms": 78.9}]}, seed=2))
         record = sweep_here(fixture, "4040").record
     assert record.verdict == "not sound" and "pin 10 (CLK)" in record.reasons[0].sentence
+
+
+def test_a_pin_that_the_chip_forces_as_power_comes_on_is_a_result():
+    """A register sold as a bus driver: its outputs come up as they like, and one meets the first level of a strong line.
+
+    The contention is in the pass that follows power-on, before any test has begun (specimen 7 comes up so).
+    """
+    with Fixture(seed=7) as fixture:
+        fixture.insert(load({"part": "74S374", "marking": "74S241"}, seed=7))
+        done = sweep_here(fixture, "74S241")
+    fight = next(k for k, one in enumerate(done.passes) if any(e.kind is EventKind.CONTENTION for e in one.events))
+    assert [step.name for step in done.steps[fight - 1]][:2] == ["drive", "power_on"], "the pass before it switched on"
+    assert "power_on" in {step.name for step in done.steps[fight + 1]}, "and power came on again"
+    assert done.record.verdict == "not sound" and done.record.supply_volts is not None and done.record.logic
+    assert "pin 19 (2G) was forced to the other level by the chip while it was driven" in {f.sentence for f in done.record.reasons}
