@@ -197,12 +197,11 @@ class Runner:
             cached.cache_clear()
 
     def _map(self, test: str) -> None:
-        """Which lines each test of a file executes, and its CPU seconds; kept until the test or a source changes."""
+        """Which lines each test of a file executes, and its CPU seconds; kept until the test or a source that it executes changes."""
         sources = self.watched
-        state = "".join(map(digest, [self.root / test, *sources]))
         kept = self.build / "maps" / f"{test.replace('/', '.')}.json"
         data = json.loads(kept.read_text()) if kept.exists() else {}
-        if data.get("state") != state:
+        if not data or any(digest(self.root / file) != was for file, was in data["state"].items()):
             items = [item for nodeid, item in self.items.items() if nodeid.split("::")[0] == test]
             print(f"mutation: which lines {test} executes ...", flush=True)
 
@@ -233,6 +232,7 @@ class Runner:
                     for line, contexts in found.contexts_by_lineno(str(path)).items():
                         for context in filter(None, contexts):
                             covered.setdefault(context, {}).setdefault(path.relative_to(self.root).as_posix(), []).append(line)
+                state = {file: digest(self.root / file) for file in {test}.union(*covered.values())}
                 return json.dumps({"state": state, "failed": failed, "seconds": seconds, "covered": covered})
             said, whole = _child(work, 600, 1800)
             assert whole, f"{test} did not come to its end"
