@@ -6,7 +6,7 @@
     calibration-0000000007-20261125T192110Z.json     of fixture 7; the newest counts, older ones stay
     calibration-0000000007.part                      readings of one that is not finished
 
-A file is written whole or not at all.
+A file is written whole or not at all, with a seal: a digit that has changed since would go into every figure unseen.
 
 SPDX-License-Identifier: MIT
 """
@@ -14,6 +14,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import tempfile
@@ -32,6 +33,7 @@ from sagbench.plain import Misfit, line_of, line_of_mistake, shaped
 
 FORMAT = "sagbench calibration"
 VERSION = 1
+SEAL = "seal"
 FRESH_DAYS = 180  # an older one is not used: common practice for instruments of such parts is half a year to two years
 RESUME_DAYS = 2  # readings of different days do not belong together: the temperature is another
 
@@ -65,9 +67,14 @@ def must_be_writable() -> None:
 def save(calibration: Calibration, stamp: str) -> Path:
     """Keep a calibration as the newest, that moment in its name. Raises UsageError if it cannot be written."""
     path = folder() / file_name(calibration.serial, stamp)
-    raw = {"format": FORMAT, "version": VERSION, **asdict(calibration)}
-    _write(path, json.dumps(raw, indent=1) + "\n", "the calibration")
+    raw = asdict(calibration)
+    _write(path, json.dumps({"format": FORMAT, "version": VERSION, SEAL: seal(raw), **raw}, indent=1) + "\n", "the calibration")
     return path
+
+
+def seal(raw: Mapping[str, Any]) -> str:
+    """A check sum of all that was measured, the same whatever the order and the layout of its text."""
+    return hashlib.sha256(json.dumps(raw, sort_keys=True).encode()).hexdigest()[:16]
 
 
 def read(path: Path) -> Calibration:
@@ -92,10 +99,14 @@ def parse(text: str, path: Path) -> Calibration:
         raise ValueError(f"{path}:1: is not a calibration")
     if (version := raw.pop("version", None)) != VERSION:
         raise ValueError(f"{path}:{line_of(text, ['version'])}: is of version {str(version)[:40]}, which this program does not read")
+    sealed = raw.pop(SEAL, None)  # older files have none
     try:
-        return _from_raw(raw)
+        found = _from_raw(raw)
     except Misfit as wrong:
         raise ValueError(f"{path}:{line_of(text, wrong.path)}: is damaged: {wrong}") from None
+    if sealed is not None and sealed != seal(raw):
+        raise ValueError(f"{path}:{line_of(text, [SEAL])}: is damaged: its seal shows that something in it has changed since it was made")
+    return found
 
 
 def _from_raw(raw: Mapping[str, Any]) -> Calibration:

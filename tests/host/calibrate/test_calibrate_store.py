@@ -68,6 +68,16 @@ def test_what_is_kept_comes_back_and_is_used(place):
     assert raw["version"] == 1 and raw["made"] == SOUND.made and raw["residuals"][0]["residual"] == 0.1
 
 
+def test_a_seal_is_of_what_it_says_not_of_its_layout_and_older_files_have_none(place):
+    path = store.save(SOUND, SOUND.made)
+    raw = json.loads(path.read_text())
+    path.write_text(json.dumps(dict(reversed(raw.items()))))
+    assert store.read(path) == SOUND
+    del raw["seal"]
+    path.write_text(json.dumps(raw))
+    assert store.read(path) == SOUND
+
+
 def test_the_newest_counts():
     store.save(SOUND, "2026-02-20T10:00:00+00:00")
     later = replace(SOUND, made="2026-02-21T10:00:00+00:00")
@@ -111,6 +121,8 @@ def test_one_of_another_fixture_under_this_ones_name(place):
         (lambda text: text.replace('"version": 1', '"version": 9'), "of version 9"),
         (lambda text: text.replace("299.1", '"much"'), "is damaged"),
         (lambda text: text.replace("299.1", "NaN"), "is damaged"),
+        (lambda text: text.replace("299.1", "299.7"), "something in it has changed since it was made"),
+        (lambda text: text.replace('"firmware": "', '"firmware": "1'), "something in it has changed since it was made"),
         (lambda text: text.replace('"components"', '"componants"'), "is damaged"),
         (
             lambda text: text.replace('"2026-02-20T10:00:00+00:00",\n "sagbench"', '"yesterday",\n "sagbench"'),
