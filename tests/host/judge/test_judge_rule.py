@@ -103,6 +103,65 @@ def test_a_chip_that_failed_by_figures_has_the_risk_that_all_of_them_are_wrong()
     assert made.most is not None and 0 <= made.least <= made.most < 0.01
 
 
+def test_a_figure_without_uncertainty_meets_its_limit_or_does_not():
+    assert [risk.met(Quantity(v, 0.0, "V"), 0.40) for v in (0.39, 0.40, 0.41)] == [1.0, 1.0, 0.0]
+    assert [risk.met(Quantity(v, 0.0, "V"), 2.4, "min") for v in (2.5, 2.3)] == [1.0, 0.0]
+
+
+def test_what_is_no_comparison_with_a_data_books_limit_has_no_risk():
+    assert risk.of_finding(finding(0.38, 0.02, 0.40, Outcome.NOT_MEASURED)) is None
+    assert risk.of_finding(finding(0.38, 0.02, None, Outcome.WITHIN)) is None
+    assert risk.of_finding(finding(float("inf"), 0.02, 0.40, Outcome.BEYOND)) is None
+    assert risk.of_finding(finding(0.38, float("inf"), 0.40, Outcome.UNSURE)) is None
+    for state in risk.CHARACTER:                                  # beside its sisters, or short of headroom
+        assert risk.of_finding(finding(0.38, 0.02, 0.40, Outcome.ODD, state=state)) is None
+        assert risk.of_finding(finding(0.38, 0.02, 0.40, Outcome.WITHIN, state=state)) is not None
+    odd = risk.of_finding(finding(0.38, 0.02, 0.40, Outcome.ODD))         # within its limit, and out of character
+    assert odd.wrong == pytest.approx(0.02275, abs=1e-5)
+    low = risk.of_finding(finding(2.42, 0.02, 2.40, Outcome.WITHIN, limit_kind="min"))
+    assert low.wrong == pytest.approx(0.02275, abs=1e-5)
+
+
+def test_figures_come_undecided_ones_first_and_then_the_likeliest_wrong():
+    record = examples.sound_inverter()
+    pin = record.pins[1]
+    given = (finding(0.30, 0.02, 0.40, Outcome.WITHIN), finding(0.40, 0.02, 0.40, Outcome.UNSURE),
+             finding(0.38, 0.02, 0.40, Outcome.WITHIN), finding(0.43, 0.02, 0.40, Outcome.BEYOND))
+    record = replace(record, supply=(), pins=(replace(pin, findings=given),))
+    assert [r.finding for r in risk.of_record(record)] == [given[k] for k in (1, 2, 3, 0)]
+    made = risk.of_all(record)
+    assert made.figures == tuple(risk.of_record(record)) and made.chip == risk.of_chip(record)
+
+
+def test_the_risk_of_a_chip_by_its_figures_bounds():
+    record = examples.sound_inverter()
+    pin = record.pins[1]
+    near = [finding(0.38, 0.02, 0.40, Outcome.WITHIN)] * 60           # each wrong with 2.275 %: all together surely not more than 1
+    def made(verdict, reasons=(), findings=near):
+        return risk.of_chip(replace(record, verdict=verdict, supply=(), reasons=reasons, pins=(replace(pin, findings=tuple(findings)),)))
+    for verdict in (Verdict.SOUND, Verdict.TIRED):
+        assert (made(verdict).least, made(verdict).most) == (pytest.approx(0.02275, abs=1e-5), 1.0)
+        assert made(verdict, findings=near[:3]).most == pytest.approx(3 * 0.02275, abs=1e-4)
+        assert made(verdict, findings=()).least is None
+    against = (finding(0.42, 0.02, 0.40, Outcome.BEYOND), finding(0.41, 0.02, 0.40, Outcome.BEYOND), near[0])
+    failed = made(Verdict.FAILED, against)
+    # Really within with 2.275 % and with 15.87 %: that both are is at most the lesser, and at least what both leave (nothing).
+    assert failed.most == pytest.approx(0.02275, abs=1e-5) and failed.least == 0.0
+    one = made(Verdict.FAILED, against[1:])
+    assert one.least == pytest.approx(one.most) == pytest.approx(0.15866, abs=1e-5)
+    mixed = made(Verdict.FAILED, (*against, Finding("logic", Outcome.BEYOND, "wrong")))
+    assert mixed.least is None and "contacts" in mixed.what
+    assert made(Verdict.FAILED, ()).least is None
+    assert made(Verdict.UNSURE).what == "no verdict was given that could be wrong"
+
+
+@pytest.mark.parametrize(("guard", "said"), [(3.0, "1 in a million"), (1.5, "0.14 %"), (1.0, "2.3 %"), (0.83, "4.9 %"), (0.5, "16 %")])
+def test_the_share_that_is_wrong_is_said_to_two_digits_upwards(guard, said):
+    made = Rule(guard).record()
+    assert f"at most {said} of such verdicts" in made.text and made.guard == guard
+    assert f"(guard band w = {'U' if guard == 1 else f'{guard:g} U'}, U at k = 2" in made.text
+
+
 # ------------------------------------------------------------------ another rule
 @pytest.mark.parametrize("name", examples.ALL)
 def test_by_the_same_rule_a_record_stays_as_it_is(name):
