@@ -62,13 +62,15 @@ def _json(value: Any) -> int:
 # ------------------------------------------------------------------ reading
 def entries(arguments: argparse.Namespace) -> int:
     """A line an entry."""
+    asked = query_of(arguments)
     with open_log(write=False) as log:
-        found = log.entries(query_of(arguments))
+        found = log.entries(asked)
     if arguments.json:
         from sagbench.log.export import rows
 
         return _json(rows(found))
-    return _print([*map(line, found), *([] if found else ["No such entry."])])
+    none = "No such entry." if asked != Query(undone=asked.undone) else "Nothing is in the log yet."
+    return _print([*map(line, found), *([] if found else [none])])
 
 
 def line(entry: Entry) -> str:

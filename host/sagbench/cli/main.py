@@ -10,10 +10,11 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-from sagbench.cli import interrupts, log, options
+from sagbench.cli import interrupts, log, options, settings
 from sagbench.errors import EXIT_INTERRUPTED, EXIT_USAGE, SagbenchError
 
 EXIT_INTERNAL = 70                       # EX_SOFTWARE of BSD's sysexits.h
+ASKS = {"-h", "--help", "--version"}     # what nothing must stand in the way of
 
 EXIT_CODES = """\
 exit codes:
@@ -94,6 +95,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     try:
         with interrupts.terminable():
+            if not ASKS.isdisjoint(words) and (wrong := settings.none_if_wrong()):
+                print(f"sagbench: {wrong}", file=sys.stderr)
             code = _run(build_parser(), words)
             sys.stdout.flush()
             return code

@@ -55,6 +55,16 @@ def settings() -> Mapping[str, Any]:
     return read(where)
 
 
+def none_if_wrong() -> str:
+    """Go on without settings if there are mistakes in them, which are returned: for who only asks for help."""
+    try:
+        settings()
+    except PartFileError as wrong:
+        os.environ[VARIABLE] = ""
+        return str(wrong)
+    return ""
+
+
 def read(where: Path) -> Mapping[str, Any]:
     """The settings in a file.  Raises PartFileError."""
     try:

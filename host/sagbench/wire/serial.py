@@ -116,8 +116,9 @@ class SerialTransport:
             pass                                        # it is gone already
 
     def _gone(self, wrong: Exception) -> str:
-        return (f"The fixture at {self.name} has gone ({wrong}); it powers the chip down by itself. "
-                "Check the cable and start again.")
+        # pyserial guesses at length where the system says nothing
+        why = f" ({text})" if (text := getattr(wrong, "strerror", None)) else ""
+        return f"The fixture at {self.name} has gone{why}; it powers the chip down by itself. Check the cable and start again."
 
 
 def _why_not(name: str, wrong: serial.SerialException) -> str:

@@ -38,6 +38,20 @@ def test_they_are_defaults_of_options(tmp_path, monkeypatch, capsys):
         settings.settings.cache_clear()
 
 
+@pytest.mark.parametrize("words", [["--version"], ["--help"], ["sweep", "--help"], ["lot", "-h"]])
+def test_nothing_in_them_stands_in_the_way_of_help(tmp_path, monkeypatch, capsys, words):
+    monkeypatch.setenv("SAGBENCH_SETTINGS", str(written(tmp_path, "port = 5\n")))
+    settings.settings.cache_clear()
+    try:
+        with pytest.raises(SystemExit) as ended:
+            raise SystemExit(main(words))
+        said = capsys.readouterr()
+        assert ended.value.code == 0 and "sagbench" in said.out and "settings.toml:1:1: port is 5" in said.err
+    finally:
+        monkeypatch.undo()
+        settings.settings.cache_clear()
+
+
 def test_a_screen_reader_has_lines_everywhere(tmp_path, monkeypatch):
     monkeypatch.setenv("SAGBENCH_SETTINGS", str(written(tmp_path, "lines = true\nsmall = true\n")))
     settings.settings.cache_clear()

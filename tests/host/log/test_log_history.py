@@ -147,6 +147,8 @@ def test_a_log_without_lots_says_so(tmp_path, monkeypatch, capsys):
     with open_log():
         pass
     assert main(["log", "lots"]) == 0 and "No lot is in the log" in capsys.readouterr().out
+    assert main(["log", "list"]) == 0 and "Nothing is in the log yet." in capsys.readouterr().out
+    assert main(["log", "list", "--part", "7400"]) == 0 and "No such entry." in capsys.readouterr().out
 
 
 def test_verbs_that_write(box, capsys):
