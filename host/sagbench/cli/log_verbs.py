@@ -20,7 +20,7 @@ from sagbench.log import history
 from sagbench.log.database import open_log, path
 from sagbench.log.entry import Entry, Query
 from sagbench.log.history import in_words
-from sagbench.log.rescue import rescue as make_anew
+from sagbench.log.rescue import GAP, rescue as make_anew
 from sagbench.record import Quantity, Verdict
 from sagbench.report.figures import figure
 from sagbench.report.safe import visible
@@ -214,5 +214,6 @@ def check(arguments: argparse.Namespace) -> int:
 def rescue(arguments: argparse.Namespace) -> int:
     """A new log in the place of a damaged one."""
     good, lost, kept = make_anew(path())
-    print(f"{good} entries are in the new log, {lost} could not be read; the old log is kept as {visible(str(kept))}.", file=sys.stderr)
+    unread = f"{lost} could not be read" if lost < GAP else "how many there were cannot be told"
+    print(f"{good} entries are in the new log, {unread}; the old log is kept as {visible(str(kept))}.", file=sys.stderr)
     return 0

@@ -151,6 +151,13 @@ def test_a_log_without_lots_says_so(tmp_path, monkeypatch, capsys):
     assert main(["log", "list", "--part", "7400"]) == 0 and "No such entry." in capsys.readouterr().out
 
 
+def test_of_a_log_that_is_none_any_more_nobody_knows_how_many_it_had(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("SAGBENCH_DATA", str(tmp_path))
+    (tmp_path / "log.sqlite3").write_bytes(random.Random(1).randbytes(9000))
+    assert main(["log", "rescue"]) == 0
+    assert "0 entries are in the new log, how many there were cannot be told; the old log is kept as" in capsys.readouterr().err
+
+
 def test_verbs_that_write(box, capsys):
     assert main(["log", "undo"]) == 0 and "taken back" in capsys.readouterr().out
     assert main(["log", "list", "--json"]) == 0
