@@ -235,4 +235,5 @@ class SweepRecord:
     families: tuple[FamilyGuess, ...] = ()   # likeliest first; empty if there was too little to go by
     diagnoses: tuple[Diagnosis, ...] = ()    # likeliest first; empty for a sound chip
     rule: DecisionRule | None = None
+    undecided: tuple[str, ...] = ()          # what was measured and is not decided: too near a limit or too fine, or none is known
     measured: tuple[Measured, ...] = ()      # figures of the whole chip (pin 0): noise margins, worst supply current

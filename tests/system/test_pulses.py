@@ -101,7 +101,7 @@ def test_three_times_as_long_cannot_be_told() -> None:
     record = swept("74LS123", DEMO / "wide_74ls123.toml")
     assert {f.outcome for f in pulses(record, 13)} == {Outcome.UNSURE}
     assert {f.outcome for f in pulses(record, 5)} == {Outcome.WITHIN}
-    assert any("too near three times" in line for line in record.not_measured)
+    assert any("too near three times" in line for line in record.undecided)
 
 
 @pytest.mark.parametrize("fault", ["", '[[fault]]\nkind = "silent"\npin = "RCX"\n'])

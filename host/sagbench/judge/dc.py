@@ -51,14 +51,16 @@ def judge(part: Part, figures: Iterable[Measured], supply_v: float | None = None
 def without_limit(part: Part, figures: Iterable[Measured]) -> str:
     """One sentence if outputs' IOS is told and held against no limit: ALS and AS have none, bus drivers another; else empty."""
     free = [
-        m.pin for m in figures if m.name == "IOS" and m.pin in part.limits
+        m for m in figures if m.name == "IOS" and m.pin in part.limits
         and ("ios_ma" not in table(part.limits[m.pin].family or PLAIN).get("further", {})
              or is_bus(part, m.pin) or part.pin(m.pin).role is not Role.OUTPUT)
     ]
     if not free:
         return ""
-    who = pin_name(part, free[0]) if len(free) == 1 else f"{len(free)} of its outputs"
-    return f"whether what {who} would deliver when shorted to ground (IOS) is within a limit: none is known here"
+    size = sorted(abs(m.value.value) for m in free)
+    least, most = in_amperes(size[0]), in_amperes(size[-1])
+    who = f"{pin_name(part, free[0].pin)} delivers" if len(free) == 1 else f"{len(free)} of its outputs deliver"
+    return f"{who} {least if least == most else f'{least} to {most}'} when shorted to ground (IOS); no limit is known here"
 
 
 def _is_of_all(finding: Finding, figures: Iterable[Measured]) -> bool:

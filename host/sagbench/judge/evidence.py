@@ -206,12 +206,16 @@ def _pin_record(e: Evidence, number: int, findings: Sequence[Finding]) -> PinRec
 
 
 def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
-    out = [f.sentence for f in findings if f.outcome is Outcome.NOT_MEASURED]
-    out += [f.sentence for f in findings if f.outcome is Outcome.UNSURE and not f.weight]
+    out = [f.sentence for f in findings if f.outcome is Outcome.NOT_MEASURED and f.value is None]
     out += [f"{pin_name(e.part, p.number)} ({p.role.value}): left alone" for p in e.part.of_role(Role.ANALOG)]
     out += e.gaps
-    out += [sentence for sentence in (inputs.too_fine(e.part, e.high_in), dc.without_limit(e.part, e.measured)) if sentence]
+    out += [sentence for sentence in (inputs.too_fine(e.part, e.high_in),) if sentence]
     return tuple(dict.fromkeys((*out, *verdict.NEVER)))
+
+
+def _undecided(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
+    free = dc.without_limit(e.part, e.measured)
+    return tuple(dict.fromkeys((*verdict.undecided(findings), *([free] if free else []))))
 
 
 def _bipolar(part: Part) -> bool:
@@ -335,6 +339,7 @@ def _judged(e: Evidence, of_silicon: Sequence[Finding], stuck: Sequence[tuple[in
         reasons=(),
         advice="",
         not_measured=_missing(verdict.weigh_gaps(told), e),
+        undecided=_undecided(told, e),
         notes=_notes(e),
         timing=e.timing,
         partial=e.partial,

@@ -106,7 +106,6 @@ def _without_limit(part: Part, state: SupplyState, where: str, amperes: Quantity
         text += f", but this is next to nothing beside what is to be expected, {_grounds(part, likely)}"
     else:
         what, matters = Outcome.NOT_MEASURED, 0.0
-        text = f"whether its supply current {where}, {in_amperes(amperes.value)}, is within a limit: none is known here for a {part.name}"
         text += f"; it is not out of character beside what is to be expected, {_grounds(part, likely)}" if likely else ", nor any of its like"
     return Finding("ICC", what, text, value=amperes, state=state.name, typical=state.typical, weight=matters,
                    out_of_reach=what is Outcome.NOT_MEASURED)

@@ -76,9 +76,13 @@ def verdict(findings: Sequence[Finding], *, problem: str, partial: str) -> Verdi
 
 
 def advice(
-    name: str, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str], calibrated: bool = True
+    name: str, what: Verdict, why: Sequence[Finding], *, problem: str, partial: str, missing: Sequence[str],
+    open_: Sequence[str] = (), calibrated: bool = True
 ) -> str:
-    """A plain sentence, and what it does not cover. name: of the part; missing: what this sweep did not measure though a fixture can."""
+    """A plain sentence, and what it does not cover.
+
+    name: of the part; missing: what this sweep did not measure though a fixture can; open_: what it measured and cannot decide.
+    """
     if what is Verdict.INCOMPLETE:
         return f"No verdict: {problem or partial}"
     if what is Verdict.FAILED:
@@ -88,13 +92,19 @@ def advice(
     if what is Verdict.UNSURE:
         reason = why[0].sentence if why else missing[0] if missing else "not everything could be measured"
         return f"This {name} is neither cleared nor condemned: {reason}.{_way_out(why, calibrated)}"
-    if not missing:
+    if not missing and not open_:
         return f"This {name} can be used: every figure is within its limit and in character."
-    more = f", and {len(missing) - 1} more (see the list)" if len(missing) > 1 else ""
-    return (
-        f"This {name} can be used as far as it was measured: every figure is within its limit and in character. "
-        f"Not measured: {missing[0].partition(' was not measured')[0].partition('; ')[0]}{more}."
-    )
+    far, figure = ("it could be judged", "every other figure") if open_ else ("it was measured", "every figure")
+    said = f"This {name} can be used as far as {far}: {figure} is within its limit and in character."
+    if open_:
+        said += f" Not decided: {open_[0].partition(', extrapolated')[0].partition('; it is not out')[0]}{_and_more(open_)}."
+    if missing:
+        said += f" Not measured: {missing[0].partition(' was not measured')[0].partition('; ')[0]}{_and_more(missing)}."
+    return said
+
+
+def _and_more(lines: Sequence[str]) -> str:
+    return f", and {len(lines) - 1} more (see the list)" if len(lines) > 1 else ""
 
 
 def _way_out(why: Sequence[Finding], calibrated: bool) -> str:
@@ -112,6 +122,12 @@ def _short(finding: Finding) -> str:
 def weigh_gaps(findings: Iterable[Finding]) -> list[Finding]:
     """Not measured counts against a verdict unless the fixture's reach is the reason, which is named instead."""
     return [replace(f, weight=GAP_WEIGHT) if f.outcome is Outcome.NOT_MEASURED and not f.out_of_reach else f for f in findings]
+
+
+def undecided(findings: Iterable[Finding]) -> list[str]:
+    """Sentences of what was measured and says nothing of the chip: no limit is known, or the figure is too doubtful to be held against it."""
+    return [f.sentence for f in findings
+            if f.outcome is Outcome.UNSURE and not f.weight or f.outcome is Outcome.NOT_MEASURED and f.value is not None]
 
 
 def told_elsewhere(record: SweepRecord) -> list[Finding]:
@@ -132,7 +148,7 @@ def conclude(record: SweepRecord, others: Sequence[Finding], problem: str = "") 
     why = reasons(findings)
     missing = [line for line in record.not_measured if line not in NEVER]
     said = advice(record.part, what, why, problem=problem, partial=record.partial, missing=missing,
-                  calibrated=not record.fixture.calibration.startswith("none"))
+                  open_=record.undecided, calibrated=not record.fixture.calibration.startswith("none"))
     contacts = {c.pin: c for c in record.contacts}
     pins = []
     for pin in record.pins:

@@ -213,7 +213,7 @@ def _rule(record: SweepRecord, risks: Risks | None) -> Markup | None:
 def _lists(record: SweepRecord) -> Markup:
     return join(*(section(title, el("ul", *(el("li", line) for line in lines)))
                   for title, lines in (("Contacts that are not as they must be", view.bad_contacts(record)),
-                                       ("Not measured", view.not_measured(record)), ("Notes", record.notes)) if lines))
+                                       (view.UNDECIDED, record.undecided), ("Not measured", view.not_measured(record)), ("Notes", record.notes)) if lines))
 
 
 def _footer(record: SweepRecord) -> Markup:

@@ -67,6 +67,7 @@ class _Report:
         self._others()
         self._rule()
         self._listing("Contacts that are not as they must be", view.bad_contacts(self.record))
+        self._listing(view.UNDECIDED, self.record.undecided)
         self._listing("Not measured", view.not_measured(self.record))
         self._listing("Notes", self.record.notes)
         foot = f"sagbench {self.record.sagbench}"

@@ -22,6 +22,7 @@ LEVELS = {"VOL": "low", "VOH": "high"}
 NO_SERIAL = 0xFFFFFFFF                   # what an EEPROM that was never written holds
 UNITS = {"VOL": "V", "VOH": "V", "ICC": "A"}
 RISKS_SHOWN = 16
+UNDECIDED = "Measured, but not decided"
 NOTHING_MEASURED = "nothing was measured"
 
 _AT_PIN = re.compile(r"pin (\d+ \([^)]*\)): (.*)", re.DOTALL)
@@ -107,8 +108,8 @@ def load_rows(record: SweepRecord) -> list[LoadRow]:
 
 
 def other_findings(record: SweepRecord) -> list[tuple[PinRecord, Finding]]:
-    """What was found at pins and stands nowhere else: not a rated level, not a reason, not among the unmeasured."""
-    told = {finding.sentence for finding in record.reasons} | set(record.not_measured)
+    """What was found at pins and stands nowhere else: not a rated level, not a reason, not among the unmeasured or undecided."""
+    told = {finding.sentence for finding in record.reasons} | {*record.not_measured, *record.undecided}
     tabled = {(pin.pin, name) for pin in record.pins for m in pin.measured for name in (m.name, m.name[:3])}
     return [(pin, finding) for pin in record.pins for finding in pin.findings
             if not is_rated(finding) and finding.sentence not in told

@@ -85,14 +85,14 @@ def test_an_as27_with_32_ma_too_much_is_out_of_character():
 def test_a_sound_one_without_a_limit_is_neither_rejected_nor_called_within(name, state, milliamps):
     finding = judged(name, milliamps, state)
     assert finding.outcome is Outcome.NOT_MEASURED and finding.out_of_reach and finding.weight == 0
-    assert finding.value and f"{milliamps:g} mA" in finding.sentence and "none is known" in finding.sentence
+    assert finding.value and f"{milliamps:g} mA" in finding.sentence and "no limit is known" in finding.sentence
 
 
 def test_the_advice_for_a_sound_one_says_that_no_limit_is_known():
     finding = judged("74AS27", 4.6)
-    said = advice("74AS27", Verdict.SOUND, (), problem="", partial="", missing=[finding.sentence, "another thing"])
-    assert said.endswith("Not measured: whether its supply current with outputs high, 4.6 mA, is within a limit: "
-                         "none is known here for a 74AS27, and 1 more (see the list).")
+    said = advice("74AS27", Verdict.SOUND, (), problem="", partial="", missing=[], open_=[finding.sentence, "another thing"])
+    assert "not measured" not in said.lower() and "every other figure" in said
+    assert said.endswith("Not decided: its supply current with outputs high is 4.6 mA; no limit is known here for a 74AS27, and 1 more (see the list).")
     assert outcome_word(finding) == "no limit known"
 
 

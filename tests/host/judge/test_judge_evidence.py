@@ -11,7 +11,9 @@ from host.report import examples
 from sagbench.judge.contact import ContactReport
 from sagbench.judge.evidence import Evidence, assemble
 from sagbench.judge.logic import Answer
-from sagbench.measure.line import Line, Point
+from sagbench.judge.rejudge import rejudge
+from sagbench.judge.rule import Rule
+from sagbench.measure.line import How, Line, Point
 from sagbench.measure.uncertain import uncertain
 from sagbench.parts import Expect, load_part
 from sagbench.plan.seat import Seat
@@ -50,6 +52,19 @@ def test_the_paper_chip_is_sound():
     record = assemble(evidence())
     assert record.verdict is Verdict.SOUND, record.reasons
     assert record.families[0].family == "74" and record.diagnoses == () and record.rule.guard == 1
+
+
+def test_a_figure_that_was_measured_is_never_among_what_was_not():
+    """A 7400's IOS is 18 to 55 mA (DM7400); prolonged from lighter loads, 18.7 mA is too near to tell, and keeps no verdict back."""
+    near = Measured("IOS", 6, Quantity(-18.7e-3, 2e-3, "A"), how=How.BEYOND)
+    plain = assemble(evidence())
+    record = assemble(evidence(measured=[near]))
+    told = "pin 6 (2Y) delivers 18.7 mA when shorted to ground; that is too near the limit of 18 mA to tell"
+    assert record.verdict is Verdict.SOUND and record.not_measured == plain.not_measured and plain.undecided == ()
+    assert len(record.undecided) == 1 and record.undecided[0].startswith(told)
+    assert f"Not decided: {told}." in record.advice and "Not measured: pin 6" not in record.advice
+    surely = rejudge(record, Rule(0.0))  # without a guard band it is decided
+    assert surely.undecided == () and "Not decided" not in surely.advice
 
 
 def test_a_line_that_contradicts_the_logic_test_under_the_same_load_is_no_figure_and_no_proof():

@@ -232,6 +232,11 @@ def test_advice_for_each_verdict():
     left = said(Verdict.SOUND, missing=["VOL at 64 mA was not measured: too heavy", "IOS; too hot", "VIK"])
     assert left.endswith("Not measured: VOL at 64 mA, and 2 more (see the list).")
     assert said(Verdict.SOUND, missing=["IOS; too hot"]).endswith("Not measured: IOS.")
+    near = "pin 3 (1Y) delivers 25.3 mA when shorted to ground; that is too near the limit of 18 mA to tell, extrapolated as it is"
+    undecided = said(Verdict.SOUND, open_=[near, "VIK"])
+    assert undecided.endswith("Not decided: pin 3 (1Y) delivers 25.3 mA when shorted to ground; that is too near the limit of 18 mA to tell, "
+                              "and 1 more (see the list).") and "Not measured" not in undecided
+    assert said(Verdict.SOUND, open_=[near], missing=["VIK"]).endswith(" to tell. Not measured: VIK.")
 
 
 def test_contacts_are_told_signals_first_and_opens_weigh_a_little_less():

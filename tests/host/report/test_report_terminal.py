@@ -8,6 +8,7 @@ import pytest
 
 from host.report import examples
 from sagbench.record import Contact, Finding, LogicMiss, LogicRecord, Outcome, PinContact, Quantity, Verdict
+from sagbench.report.codec import from_json, to_json
 from sagbench.report.terminal import MISSES_SHOWN, REASONS_SHOWN, print_record
 
 
@@ -179,6 +180,15 @@ def test_the_same_gap_at_several_pins_is_one_line():
     text = report(replace(examples.sound_inverter(), not_measured=gaps))
     assert text.split("Not measured\n------------\n")[1].split("\n\n")[0].splitlines() == [
         "- pins 2 (1Y), 4 (2Y): not loaded", "- all else", "- pin 6 (3Y): VOL"]
+
+
+def test_what_was_measured_and_not_decided_has_a_list_of_its_own_before_what_was_not_measured():
+    near = "pin 2 (1Y) delivers 18.7 mA when shorted to ground; that is too near the limit of 18 mA to tell"
+    record = replace(examples.sound_inverter(), undecided=(near,), not_measured=("all else",))
+    text = report(record)
+    assert text.split("Measured, but not decided\n-------------------------\n")[1].split("\n\n")[0].replace("\n  ", " ") == f"- {near}"
+    assert text.index("Measured, but not decided") < text.index("Not measured\n") and "Measured, but" not in report(examples.sound_inverter())
+    assert record == from_json(to_json(record)), "and it is kept"
 
 
 def test_the_longest_verdict_word_fits_its_line():
