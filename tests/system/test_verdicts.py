@@ -143,3 +143,20 @@ def test_a_pin_that_the_chip_forces_as_power_comes_on_is_a_result():
     assert "power_on" in {step.name for step in done.steps[fight + 1]}, "and power came on again"
     assert done.record.verdict == "not sound" and done.record.supply_volts is not None and done.record.logic
     assert "pin 19 (2G) was forced to the other level by the chip while it was driven" in {f.sentence for f in done.record.reasons}
+
+
+QUAD, HEX, EIGHT = [f"{k}Y" for k in range(1, 5)], [f"{k}Y" for k in range(1, 7)], [f"Y{k}" for k in range(8)]
+
+
+@pytest.mark.parametrize(("part", "outputs", "gain", "ohm", "ground"), [
+    ("7400", QUAD, 5, 12, 7), ("74LS00", QUAD, 15, 12, 7), ("74S04", HEX, 4, 5, 7), ("74LS138", EIGHT, 10, 8, 8)])
+def test_gain_lost_by_all_outputs_is_told_from_resistance_of_ground(part, outputs, gain, ohm, ground):
+    """Both take the low level of all outputs; the one bends upward to a limit, the other rises from the first milliampere."""
+    def first(*faults):
+        with Fixture(seed=11) as fixture:
+            fixture.insert(load({"part": part, "fault": list(faults)}, seed=5))
+            return sweep_here(fixture, part).record.diagnoses[0]
+    gone = first(*({"kind": "beta", "pin": pin, "beta": gain} for pin in outputs))
+    assert (gone.kind, gone.pin) == ("sink transistor has lost gain", None) and f"all {len(outputs)} outputs" in gone.sentence
+    lifted = first({"kind": "series", "pin": "GND", "ohms": ohm})
+    assert (lifted.kind, lifted.pin) == ("added series resistance", ground)
