@@ -216,10 +216,10 @@ def _is_log(where: Path) -> bool:
 
 
 def _broken(log: Log) -> str:
-    """Every pair of a retest has one that counts, lots and the last records can be read, and the log takes more."""
+    """Of every pair of a retest one counts at most, lots and the last records can be read, and the log takes more."""
     entries = log.entries(Query(undone=True))
     by = {entry.id: entry for entry in entries}
-    if twice := [e.id for e in entries if e.again and not by[e.again].undone]:
+    if twice := [e.id for e in entries if e.again and not e.undone and not by[e.again].undone]:
         return f"entry {twice[0]} and the one it replaces both count"
     log.lots()
     for entry in entries[-3:]:

@@ -193,15 +193,15 @@ def undo(arguments: argparse.Namespace) -> int:
     """Take one back."""
     with open_log() as log:
         number = arguments.number or max((entry.id for entry in log.entries()), default=0)
-        log.take_back(number)
-        return _print([line(log.entry(number))])
+        others = log.take_back(number)
+        return _print([line(log.entry(one)) for one in (number, *others)])
 
 
 def redo(arguments: argparse.Namespace) -> int:
     """Bring one back."""
     with open_log() as log:
-        log.bring_back(arguments.number)
-        return _print([line(log.entry(arguments.number))])
+        others = log.bring_back(arguments.number)
+        return _print([line(log.entry(one)) for one in (arguments.number, *others)])
 
 
 def check(arguments: argparse.Namespace) -> int:

@@ -166,13 +166,36 @@ class Log:
             raise TypeError(f"no facts {unknown}")
         self._change(number, facts)
 
-    def take_back(self, number: int) -> None:
-        """Mark an entry as taken back; it no longer counts, and stays."""
-        self._change(number, {"undone": now()})
+    def take_back(self, number: int) -> list[int]:
+        """Mark an entry as taken back: it no longer counts, and stays. In the same moment what it was a second measurement of counts again.
 
-    def bring_back(self, number: int) -> None:
-        """It counts again."""
-        self._change(number, {"undone": None})
+        Returns the others that this has changed.
+        """
+        with self._writing():
+            entry = self.entry(number)
+            self._set(number, {"undone": now()})
+            if entry.undone or entry.again is None or self._counting(number):
+                return []
+            self._set(entry.again, {"undone": None})
+            return [entry.again]
+
+    def bring_back(self, number: int) -> list[int]:
+        """It counts again, and no other measurement of the same insertion does; those that this has taken back."""
+        with self._writing():
+            self._set(number, {"undone": None})
+            others = self._counting(number)
+            for other in others:
+                self._set(other, {"undone": now()})
+            return others
+
+    def _counting(self, number: int) -> list[int]:
+        """Within a change: entries that count and are first or further measurements of what this one measured."""
+        same, new = {number}, [number]
+        while new:
+            found = self._database.execute("SELECT id, again FROM entries WHERE id = ?1 OR again = ?1", (new.pop(),)).fetchall()
+            new += (found_ids := {one for row in found for one in row if one is not None} - same)
+            same |= found_ids
+        return [one for one in sorted(same - {number}) if self.entry(one).undone is None]
 
     def _change(self, number: int, columns: Mapping[str, str | None]) -> None:
         with self._writing():

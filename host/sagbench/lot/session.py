@@ -234,14 +234,12 @@ class Session:
         if self.last is None:
             return "There is nothing to take back."
         gone = self.last
-        self.log.take_back(gone.id)
-        if gone.again is not None:
-            self.log.bring_back(gone.again)  # what it was a second measurement for
+        earlier = self.log.take_back(gone.id)  # what it was a second measurement of
         self.last = self._latest()
         if self._here and self._here.id == gone.id:
-            self._here = self.log.entry(gone.again) if gone.again is not None else None
-        earlier = "" if gone.again is None else f"; entry {gone.again} of the same chip counts again"
-        return f"Entry {gone.id} ({gone.part}, {gone.verdict}) is taken back (`sagbench log redo {gone.id}`){earlier}."
+            self._here = self.log.entry(earlier[0]) if earlier else None
+        and_so = f"; entry {earlier[0]} of the same chip counts again" if earlier else ""
+        return f"Entry {gone.id} ({gone.part}, {gone.verdict}) is taken back (`sagbench log redo {gone.id}`){and_so}."
 
     def _skip(self, _: str) -> str:
         return "There is nothing to skip: it has been measured; `undo` takes it back."

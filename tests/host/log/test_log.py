@@ -14,7 +14,7 @@ import pytest
 from host.report import examples
 
 from sagbench.log import schema
-from sagbench.log.database import Facts, LogDamaged, LogError, Query, open_log
+from sagbench.log.database import Facts, Log, LogDamaged, LogError, Query, open_log
 from sagbench.log.rescue import rescue
 from sagbench.record import Verdict
 
@@ -62,6 +62,41 @@ def test_nothing_is_deleted(where):
         assert log.record(2) == SOUND
         log.bring_back(2)
         assert [e.id for e in log.entries()] == [1, 2, 3]
+
+
+def test_of_several_measurements_of_one_chip_one_counts(where):
+    """1 measured again as 3, and that as 4; 2 is another chip."""
+    filled(where, 2)
+    with open_log(where) as log:
+        assert [log.add(SOUND, again=1), log.add(SOUND, again=3)] == [3, 4]
+
+        def counting():
+            return [e.id for e in log.entries()]
+        assert counting() == [2, 4]
+        assert log.take_back(4) == [3] and counting() == [2, 3]
+        assert log.take_back(3) == [1] and counting() == [1, 2]
+        assert log.bring_back(4) == [1] and counting() == [2, 4]
+        assert log.take_back(3) == [] and counting() == [2, 4], "it did not count"
+        assert log.bring_back(1) == [4] and counting() == [1, 2]
+        assert log.take_back(1) == [] and log.take_back(2) == [] and counting() == []
+
+
+def test_taken_back_and_counting_again_are_one_moment(where, monkeypatch):
+    """A disk that is full between the two leaves both as they were."""
+    filled(where, 1)
+    with open_log(where) as log:
+        log.add(SOUND, again=1)
+        kept, calls = Log._set, []
+
+        def second_fails(self, number, columns):
+            calls.append(number)
+            if len(calls) == 2:
+                raise sqlite3.OperationalError("database or disk is full")
+            kept(self, number, columns)
+        monkeypatch.setattr(Log, "_set", second_fails)
+        with pytest.raises(LogError):
+            log.take_back(2)
+        assert calls == [2, 1] and [e.id for e in log.entries()] == [2]
 
 
 def test_more_is_said_later(where):
