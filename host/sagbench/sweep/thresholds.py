@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 
 from sagbench.judge import logic as judge
-from sagbench.judge.limits import pin_name
+from sagbench.judge.limits import listed, pin_name
 from sagbench.measure import captures as measure_captures
 from sagbench.measure import thresholds as measure
 from sagbench.parts.behaviour import Network
@@ -101,17 +101,17 @@ def _say_what_is_missing(
     falling = {t.pin for t in silent if not t.rising and (t.pin, True) in s.figures.thresholds}
     plain = {pin for pin in falling if not s.part.pin(pin).schmitt}
     for pins, what, why in (
-        (s.evidence.untold, "input threshold", "no output tells how it is read"),
-        (heavy, "input threshold", "it delivers more current than the level drive takes"),
+        (s.evidence.untold, "input threshold", "no output tells what is read there"),
+        (heavy, "input threshold", "more current is delivered there than the level drive takes"),
         (
             ({t.pin for t in silent} | {c.pin for c in caught if (c.pin, True) not in s.figures.thresholds}) - falling,
             "input threshold",
-            "its output did not answer within the level drive's reach",
+            "no output answered within the level drive's reach",
         ),
-        (falling - plain, "falling input threshold", "it is below what the level drive can pull it down to"),
+        (falling - plain, "falling input threshold", "below what the level drive can pull down to"),
     ):
         if pins:
-            s.evidence.gaps.append(f"the {what} of {', '.join(pin_name(s.part, pin) for pin in sorted(pins))}: {why}")
+            s.evidence.gaps.append(f"the {what} of {listed(pin_name(s.part, pin) for pin in sorted(pins))}: {why}")
 
 
 def _ramps(s: State, toggles: Sequence[plan.Toggle], memory: bool, wide: bool) -> None:
