@@ -181,6 +181,15 @@ def test_words_that_were_wrong_once(part: str, fault: dict[str, Any], first: str
     assert "see that it is one" not in record.advice and "series resistance" not in record.advice
 
 
+def test_a_dead_output_makes_no_suspects_of_its_bus() -> None:
+    """Where currents into all pins that are outputs too were left out, none of these is off every scale."""
+    with Fixture(seed=1361) as fixture:
+        fixture.insert(load({"part": "74LS245", "fault": [{"kind": "dead", "pin": "B6"}]}, seed=1361))
+        record = sweep_here(fixture, "74LS245").record
+    assert record.diagnoses and {d.pin for d in record.diagnoses} == {13}
+    assert all("pin 2 (A1)" not in d.sentence for d in record.diagnoses)
+
+
 def test_every_kind_on_every_pin_of_twelve_parts() -> None:
     """What the long run goes through: for each part each kind of the virtual chip's table, each pin of it."""
     assert len(matrix.PARTS) >= 12

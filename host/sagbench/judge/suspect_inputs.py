@@ -41,7 +41,9 @@ def inputs(case: Case, causes: Sequence[Cause]) -> Iterator[Suspicion]:
 def unmeasured(case: Case, pin: int) -> bool:
     """True if this input's current when low could not be measured though most others' could: it is off every scale."""
     known = case.of_inputs("IIL")
-    return pin not in known and len(known) >= max(2.0, MANY * len(case.part.of_role(Role.INPUT)))
+    # Pins that are outputs too are left out together where a level of one of them is in doubt.
+    others = case.part.inputs if case.part.pin(pin).role is Role.BIDIRECTIONAL else case.part.of_role(Role.INPUT)
+    return pin not in known and len(known) >= max(2.0, MANY * len(others))
 
 
 def _hungry(case: Case) -> bool:
