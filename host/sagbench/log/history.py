@@ -110,10 +110,11 @@ def drift(log: Log, first: Entry, last: Entry) -> list[Change]:
 
 
 def since_before(log: Log, entry: Entry) -> str:
-    """What has changed in a chip that the user names, since it was first measured; "" if it never was, or has no name."""
-    if not (entry.facts.chip or entry.facts.board and entry.facts.position):
+    """What has changed in a chip that the user names, since it was first measured whole; "" if it never was, or has no name."""
+    unfinished = Verdict.INCOMPLETE.value  # the wrong way round, say: it has no figures to be compared
+    if entry.verdict == unfinished or not (entry.facts.chip or entry.facts.board and entry.facts.position):
         return ""
-    earlier = [other for other in same_chip(log, entry) if other.id < entry.id]
+    earlier = [other for other in same_chip(log, entry) if other.id < entry.id and other.verdict != unfinished]
     if not earlier:
         return ""
     first = earlier[0]

@@ -104,6 +104,7 @@ class Session:
     last: Entry | None = None  # the last entry of this lot that counts
     _here: Entry | None = None  # of the chip in the socket
     _again: bool = False
+    _owed: bool = False  # what was said of the next chip is still that of one that has not sat as it must
 
     def run(self) -> None:
         """Until the user ends the box or pauses. Raises what the link raises; all that was told is kept."""
@@ -208,9 +209,13 @@ class Session:
         facts = before.facts if before else self.facts
         number = self.log.add(record, facts, lot=self.lot, library=self.definition(part), again=before.id if before else None)
         self.last = self._here = self.log.entry(number)
-        if not before:
+        spent, self._owed = not before or self._owed, record.partial.startswith("not seated")
+        if spent and not self._owed:
             self.facts = replace(self.facts, **dict.fromkeys(OF_ONE, ""))
         self._say("result", record=record, entry=self.last)
+        kept = " ".join(getattr(self.facts, name) for name in ("position", "chip") if getattr(self.facts, name))
+        if self._owed and kept:
+            self._say("said", f"{kept} stays with it for when it is back in its right place.")
         if known := history.since_before(self.log, self.last):
             self._say("said", known)
 
@@ -264,6 +269,7 @@ class Session:
         if command.last:
             return self._describe(name, command.text)
         self.facts = replace(self.facts, **{name: command.text})
+        self._owed = self._owed and name not in OF_ONE
         return f"{told.capitalize()} of the next chip{'' if name in OF_ONE else 's'}: {command.text or 'not known'}."
 
     def _part(self, text: str) -> str:

@@ -114,6 +114,25 @@ def test_an_again_keeps_what_was_said_of_the_chip_and_spends_nothing_of_the_next
     assert [(e.facts.position, e.facts.note) for e in entries] == [("U1", "hot"), ("U1", "hot"), ("U2", "")]
 
 
+WRONG_WAY = replace(SOUND, verdict=Verdict.INCOMPLETE, partial="not seated as it should be")
+
+
+def test_what_was_said_of_a_chip_stays_with_it_until_it_sits_as_it_must(tmp_path):
+    """Its place is read off the board once; the chip put in the wrong way round must not spend it."""
+    said = {0: Command(Verb.PLACE, "U1"), 1: Command(Verb.CHIP, "N1")}
+    told, entries, _ = held(tmp_path, [None, WRONG_WAY, None, SOUND, None, SOUND, None], said)
+    assert [(e.facts.position, e.facts.chip) for e in entries] == [("U1", "N1"), ("U1", "N1"), ("", "")]
+    assert [t.sentence for t in told if t.kind == "said"][2:] == ["U1 N1 stays with it for when it is back in its right place."]
+
+
+def test_another_place_said_meanwhile_is_the_next_chip_s(tmp_path):
+    said = {0: Command(Verb.PLACE, "U1"), 8: Command(Verb.PLACE, "U2"), 9: Command(Verb.RETEST)}
+    _, entries, _ = held(tmp_path, [None, WRONG_WAY, SOUND, SOUND, SOUND, None, SOUND, None], said)
+    assert [e.facts.position for e in entries] == ["U1", "U1", "U2"]
+    _, entries, _ = held(tmp_path / "b", [None, WRONG_WAY, SOUND, SOUND, SOUND, None, SOUND, None], {k: said[k] for k in (0, 9)})
+    assert [e.facts.position for e in entries] == ["U1", "U1", ""]
+
+
 def test_facts_of_the_chip_measured_last(tmp_path):
     said = {8: Command(Verb.CODE, "8142", last=True), 9: Command(Verb.PHOTO, "/pictures/1.jpg"), 10: Command(Verb.PLACE, "U3", last=True)}
     _, entries, _ = held(tmp_path, [None, SOUND, SOUND, SOUND, None, SOUND, None], said)
