@@ -65,6 +65,12 @@ class Bench:
         readings = self._run(recipe)
         return {p: drops(self.fixture, readings, p, self._nominal) for p in self.fixture.present}
 
+    def gone(self, before: Mapping[int, Mapping[int, float | None]]) -> bool:
+        """True if most of what conducted without power, by an earlier `rows`, no longer does.  Takes power away."""
+        now = self.rows()
+        led = [(raised, at) for raised, row in before.items() for at, drop in row.items() if drop is not None]
+        return sum(now[raised].get(at) is None for raised, at in led) > len(led) / 2
+
     # ------------------------------------------------------------- power
     def power(self, seat: Seat, rail: Rail, most_a: float) -> None:
         """Power with all lines off, at the lowest current limit that does.  Raises PowerLost."""

@@ -65,6 +65,11 @@ class Identification:
         """True if one answer is likelier than all others and none together."""
         return bool(self.ranked) and self.ranked[0].probability > 0.5
 
+    @property
+    def explained(self) -> bool:
+        """True if the answer explains every pin: nothing that a chip taken out meanwhile would look like."""
+        return self.found and not self.ranked[0].bad_pins
+
 
 def powerable(fixture: Fixture, candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     """Those whose rails this fixture can switch: one ground, one or two supplies, where it has switches."""
@@ -92,7 +97,8 @@ def identify(
     told = progress or (lambda *_: None)
     told("seating", len(candidates))
     known = powerable(bench.fixture, candidates)
-    seating = find_seating(bench.fixture.positions, bench.fixture.sizes, bench.rows(), known, power)
+    rows = bench.rows()
+    seating = find_seating(bench.fixture.positions, bench.fixture.sizes, rows, known, power)
     chosen, problem = _chosen(seating, power is not None, confirm)
     if chosen is None:
         first = seating.left[0] if seating.left else None
@@ -105,7 +111,10 @@ def identify(
         for _ in range(TRIES):
             try:
                 bench.power(chosen.seat, chosen.rail, MOST_A)
-                return replace(search(bench, chosen, [f.copy() for f in followers], told), settled=blank.settled, untried=untried)
+                found = search(bench, chosen, [f.copy() for f in followers], told)
+                if not found.explained and bench.gone(rows):
+                    return replace(blank, problem="It lost contact while it was looked at, or was taken out: seat it and try again.")
+                return replace(found, settled=blank.settled, untried=untried)
             except Unheard:
                 continue
         raise too_slow(device.info.port)

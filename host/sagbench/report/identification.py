@@ -30,7 +30,8 @@ def lines(found: Identification, print_of: Fingerprint | None = None, marked: Pa
     """The whole answer: rails, ranked classes with their evidence, none of these, family, and what is printed on it."""
     if found.rail is not None and not found.problem:
         yield from _wrapped(f"{found.rail.size} pins, {found.rail.in_words()}: {WORD[found.settled]}.")
-        yield from _wrapped(f"{found.candidates} functions of the library have their rails there; {found.looks} patterns were looked at.")
+        functions = "1 function of the library has its" if found.candidates == 1 else f"{found.candidates} functions of the library have their"
+        yield from _wrapped(f"{functions} rails there; {found.looks} patterns were looked at.")
         yield ""
     if found.problem:
         yield from _wrapped(found.problem)
@@ -68,6 +69,10 @@ def on_marking(found: Identification, print_of: Fingerprint | None, marked: Part
     family = print_of.families[0] if print_of and print_of.families else None
     if family and family.family != (marked.family or PLAIN) and family.probability > SURE:
         return f"It does what a {marked.name} does, but its silicon is that of {name_of(family.family)}: a remarked part."
+    bad = found.ranked[0].bad_pins
+    if bad:
+        pins = f"pin{'' if len(bad) == 1 else 's'} {', '.join(map(str, bad))}"
+        return f"It is likely what is printed on it, {marked.name}, but does not do that at {pins}; `sagbench sweep {marked.name}` judges it."
     return f"It does what is printed on it, {marked.name}; `sagbench sweep {marked.name}` judges it."
 
 

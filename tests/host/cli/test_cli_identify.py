@@ -37,6 +37,10 @@ def test_the_page_names_the_class_the_bad_pin_and_what_is_left():
     assert "None of these: 2.0 %" in text
 
 
+def test_one_function_is_said_to_be_one():
+    assert "1 function of the library has its rails there; 14 patterns" in text_of(replace(FOUND, candidates=1))
+
+
 def test_rails_that_the_user_confirmed_are_said_to_be_so():
     assert "confirmed by you" in text_of(replace(FOUND, settled=False))
 
@@ -62,13 +66,16 @@ def test_the_data_say_what_the_page_says():
 
 
 def test_a_marking_is_held_against_what_was_found():
-    assert on_marking(FOUND, None, load_part("74LS00")).startswith("It does what is printed on it, 74LS00")
+    sound = replace(FOUND, ranked=(replace(FOUND.ranked[0], bad_pins=()),))
+    assert on_marking(sound, None, load_part("74LS00")).startswith("It does what is printed on it, 74LS00")
+    said = on_marking(FOUND, None, load_part("74LS00"))
+    assert said.startswith("It is likely what is printed on it, 74LS00, but does not do that at pin 3;")
     assert "does not do what a 74LS02 does" in on_marking(FOUND, None, load_part("74LS02"))
     second = replace(FOUND, ranked=(Answer(NANDS[:1], 0.9), Answer(NANDS[1:], 0.08)))
     assert on_marking(second, None, load_part("7437")) == "As marked, 7437: likely with 8.0 %."
     silicon = Fingerprint(load_part("74HC00"), None, (FamilyGuess("HC", 0.99, ()),))
     assert "silicon is that of 74HC: a remarked part" in on_marking(FOUND, silicon, load_part("74LS00"))
-    assert "It does what is printed" in text_of(FOUND, load_part("7400"))
+    assert "It does what is printed" in text_of(sound, load_part("7400"))
 
 
 def test_nothing_is_ever_certain():

@@ -41,6 +41,22 @@ def test_what_must_not_be_powered_is_not(file: str, words: str, monkeypatch: pyt
     assert words in found.problem and not found.found and violations == []
 
 
+def test_a_chip_taken_out_meanwhile_is_no_other_chip() -> None:
+    """What floats once it is out resembles this part of the library or that, with a dead output."""
+    from identify_here import BOOT_S, library
+
+    from sagbench.device import Device
+    from sagbench.identify.run import identify
+
+    with Fixture(seed=7) as fixture:
+        fixture.insert({"part": "74LS138"})
+        fixture.run(BOOT_S)
+        fixture.at(0.05, lambda: fixture.insert(None), powered=True)
+        with Device(fixture.line) as device:
+            found = identify(device, library())
+        assert not found.found and "lost contact while it was looked at" in found.problem and not fixture.violations
+
+
 def test_unsettled_rails_are_asked_for() -> None:
     """A 16-pin chip whose pin 13 makes no contact could be one with two supplies."""
     asked: list[Seating] = []
