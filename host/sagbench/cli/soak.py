@@ -40,6 +40,8 @@ def share(text: str) -> float:
     found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(%?)", text.strip())
     if not found or float(found[1]) == 0:
         raise argparse.ArgumentTypeError(f"{text!r} is no share; give such as 10% or 0.1")
+    if not found[2] and float(found[1]) > 1:
+        raise argparse.ArgumentTypeError(f"{text!r} would be {float(found[1]) * 100:.0f} %; give such as {text.strip()}% or 0.1")
     return float(found[1]) / (100 if found[2] else 1)
 
 

@@ -143,6 +143,8 @@ def test_shares():
     assert share("10%") == share("0.1") == pytest.approx(0.1)
     with pytest.raises(argparse.ArgumentTypeError):
         share("much")
+    with pytest.raises(argparse.ArgumentTypeError, match="would be 1000 %; give such as 10%"):
+        share("10")
 
 
 def test_the_page_plots_what_moved_and_escapes_what_it_is_given():
