@@ -246,3 +246,28 @@ def test_an_output_without_contact_is_no_stuck_input():
     broken = replace(record.contacts[5], contact=Contact.OPEN, sentence="pin 6 (3Y) makes no contact: an open bond, or a dirty leg")
     made = diagnose(part, sick(record, contacts=[broken]), [(5, False)])
     assert made[0].kind == Failure.OPEN_OUTPUT and made[0].pin == 6
+
+
+def plus(ohm):
+    """The sound low line with so many ohms more in the way of one output's own current."""
+    return tuple((point, i, v + ohm * i * 1e-3) for point, i, v in paper.SPICE["7400"]["low"])
+
+
+def test_what_is_said_for_and_against_a_resistance_and_lost_gain():
+    """Each sentence with its figures; few ohms are hardly a bond, many are."""
+    name = "pin 8 (3Y)"
+    lost = against(8, "VOL", f"{name} sinks 14.2 mA only at 0.78 V")
+
+    def by_kind(low):
+        made = diagnose(TTL, sick(SOUND, lost, p8=dict(loads=(*paper.sinking(*low), *paper.sourcing(*HIGH)))))
+        for d in made:
+            assert all(isinstance(text, str) and len(text.split()) > 3 for text in (d.sentence, *d.speaks_for, *d.speaks_against)), d
+        return {d.kind: d for d in made if d.pin == 8}
+    few, many, gain = by_kind(plus(4)), by_kind(plus(25)), by_kind(WEAK)
+    assert gain[Failure.LOST_GAIN].sentence == f"the transistor that pulls {name} low has lost its gain"
+    assert "its current stays near 15.0 mA while its volts run away" in gain[Failure.LOST_GAIN].speaks_for
+    assert f"there are about 25 ohm in the way of {name}: a bond, or the metal" == many[Failure.SERIES].sentence
+    assert "its excess is in proportion to the current" in many[Failure.SERIES].speaks_for
+    hardly = "so few ohms are hardly a bond"
+    assert hardly in few[Failure.SERIES].speaks_against and hardly not in many[Failure.SERIES].speaks_against
+    assert any(text.startswith(f"{name} is 0.06 V higher than its like at 16.1 mA") for text in few[Failure.SERIES].speaks_for)

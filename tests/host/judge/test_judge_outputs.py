@@ -101,6 +101,24 @@ def test_what_was_not_loaded_is_not_measured():
     assert finding.outcome is Outcome.NOT_MEASURED and finding.value is None and "not measured" in finding.sentence
 
 
+def test_why_a_level_was_not_measured_is_said_and_whether_a_fixture_could():
+    """A gate that was not loaded, or not brought to it; and a monostable's pulse, which no test holds still."""
+    def said(part, pin, points=(), **more):
+        made = judge_rated(part, line(pin, dict(points), **{k: v for k, v in more.items() if k == "up"}),
+                           (part.limits[pin].vol if more.get("up", True) else part.limits[pin].voh)[0], uncertain(5.0, 0.01), True,
+                           comes=more.get("comes", True))
+        assert made.outcome is Outcome.NOT_MEASURED and made.weight == 0 and made.value is None
+        return made.sentence.partition(" was not measured: ")[2], made.out_of_reach
+    assert said(TTL, 6) == ("not loaded", False)
+    assert said(TTL, 6, comes=False) == ("what the fixture can hold of the inputs does not bring the output low", False)
+    assert said(TTL, 6, comes=False, up=False) == ("what the fixture can hold of the inputs does not bring the output high", False)
+    assert said(TTL, 6, {"weak": (0.5, 0.1)}, comes=False) == ("the load points do not reach it", True)
+    pulse = load_part("74121")
+    rests_low = next(p.number for p in pulse.outputs if p.name == "Q")
+    still = "no state of its test holds the output high, and loads do not reach what does not stand still"
+    assert said(pulse, rests_low, up=False) == (still, True) and said(pulse, rests_low) == ("not loaded", False)
+
+
 def test_a_rating_beyond_the_load_points_is_named_not_guessed():
     heavy = Rated("VOL", 0.064, Limit(0.55, "memory"))
     finding = judge_rated(LS, line(6, {"strong": (15, 0.3), "both": (22, 0.33)}), heavy, None, True)
