@@ -29,8 +29,8 @@ def picture(part: Part, view: View, chosen: int = 0) -> list[str]:
     power = "POWER ON" if view.powered else "no power"
     current = "" if view.amperes is None else f"   it draws {ascii_only(figure(view.amperes))}"
     lines = [f"{part.name}  {part.title}"[:80], f"{power}{current}"[:80]]
-    if view.said:
-        lines.append(view.said[:80])
+    if view.said or (strange := against(part, view)):
+        lines.append((view.said or strange)[:80])
     half = part.pin_count // 2
     lines.append(" " * SIDE + " +-\\_/-+")
     for left in range(1, half + 1):
@@ -38,6 +38,15 @@ def picture(part: Part, view: View, chosen: int = 0) -> list[str]:
         lines.append(f"{_side(part, view, left, chosen):>{SIDE}} |{left:<2} {right:>2}|{_side(part, view, right, chosen, mirrored=True)}".rstrip())
     lines.append(" " * SIDE + " +------+")
     return lines
+
+
+def against(part: Part, view: View) -> str:
+    """Names pins that are not at the level they are strongly held at: a wrong part in the socket, mostly; "" if all are."""
+    other = {Held.LOW: "HIGH", Held.HIGH: "LOW"}
+    pins = [n for n, held in sorted(view.held.items()) if view.powered and held in other and level(part, view.volts.get(n)) == other[held]]
+    one = len(pins) == 1
+    return (f"Pin{'' if one else 's'} {', '.join(map(str, pins))} {'does' if one else 'do'} not go where held: is that a {part.name} in the socket?"
+            if pins else "")  # fmt: skip
 
 
 def told(part: Part, number: int, view: View) -> str:

@@ -4,6 +4,7 @@ SPDX-License-Identifier: MIT
 """
 
 import asyncio
+from dataclasses import replace
 
 import pytest
 from textual.widgets import Static
@@ -11,7 +12,7 @@ from textual.widgets import Static
 from sagbench.cli.hold_faces import Idle, screen
 from sagbench.errors import UsageError
 from sagbench.hold.hold import Held, Hold, NotPowered, View
-from sagbench.hold.view import level, picture, told
+from sagbench.hold.view import against, level, picture, told
 from sagbench.hold.words import Order, pins_of, understood
 from sagbench.parts import load_part
 from sagbench.record import Quantity
@@ -92,6 +93,17 @@ def test_a_chosen_pin_at_the_right_fits_too_and_keeps_its_role_while_it_is_held(
     hold.held[14] = Held.WEAK_HIGH
     lines = picture(hold.part, hold.look(), chosen=14)
     assert max(map(len, lines)) <= 80 and any("14|<2CLR" in line and line.endswith("in: weak high") for line in lines)
+
+
+def test_pins_that_do_not_go_where_they_are_held_are_told():
+    """A 7400 asked for as a 7404: two of its outputs are held as inputs."""
+    part = load_part("74LS04")
+    held = dict.fromkeys((1, 3, 5), Held.LOW) | {9: Held.HIGH, 11: Held.WEAK_LOW}
+    view = View(True, {1: 0.1, 3: 3.1, 5: 1.4, 9: 0.3, 11: 3.0}, held, None)
+    assert against(part, view) == "Pins 3, 9 do not go where held: is that a 74LS04 in the socket?" and against(part, view) in picture(part, view)
+    assert against(part, replace(view, volts={3: 3.1})) == "Pin 3 does not go where held: is that a 74LS04 in the socket?"
+    assert against(part, replace(view, powered=False)) == "" == against(part, replace(view, volts={3: 0.1, 9: 4.0}))
+    assert picture(part, replace(view, said="The power is gone."))[2] == "The power is gone."
 
 
 def test_levels_are_words():
