@@ -67,3 +67,14 @@ def test_the_draft_as_data_and_a_count_of_pins_that_is_wrong(tmp_path: Path) -> 
     assert told["own_test"]["passed"] and told["own_test"]["checks"] > 0 and told["not_reached"] == {} and told["state_bits"] == 0
     assert wrong.returncode == 2 and "a chip of 14 pins, not 16" in wrong.stderr and "not powered" in wrong.stderr
     assert "[[pinout]]" in told["draft"]
+
+
+def test_an_output_that_never_changed_and_a_name_that_the_library_has_are_said(tmp_path: Path) -> None:
+    """A specimen that was trusted and is bad: its stuck output is no proven part of the draft."""
+    chip = tmp_path / "chip.toml"
+    chip.write_text('part = "74LS00"\n[[fault]]\nkind = "stuck"\npin = "1Y"\nlevel = "low"\n')
+    with rig.virtual_port(chip, 7, "--fast") as port:
+        done = rig.sagbench("learn", "74LS00", "--pins", "14", "--power", "14,7", "--port", port)
+    assert "The library has a 00 already" in done.stderr, done.stderr
+    assert "pin 3 never changed, which is what a dead output looks like" in done.stderr and "pin 6 never" not in done.stderr
+    assert "# pin  3 1Y    confidence 0.50  guessed: it never changed" in done.stdout

@@ -89,6 +89,11 @@ def run(words: Sequence[str]) -> int:
         _write(arguments.output, tried.result.draft.text)
     if arguments.json:
         _print_json(_as_json(tried))
+    from sagbench.parts.lookup import file_names
+
+    if function in file_names() and not arguments.json:
+        print(f"sagbench: The library has a {function} already (`sagbench parts show {function}`): a draft of that name among your own part "
+              "files would take its place.", file=sys.stderr)  # fmt: skip
     for line in () if arguments.json else _told(tried, arguments.output, arguments.part):
         print(f"sagbench: {line}", file=sys.stderr)
     return EXIT_SOUND if tried.passed and not tried.result.learnt.missed else EXIT_NO_VERDICT
@@ -165,8 +170,13 @@ def _as_json(tried: Tried) -> dict[str, Any]:
 
 
 def _told(tried: Tried, place: str | None, part: str) -> Iterator[str]:
+    from sagbench.learn.naming import NEVER, NEVER_SURE, law_words
+
     learnt = tried.result.learnt
     yield f"{len(learnt.laws)} of {len(learnt.outputs)} outputs learnt in {learnt.looks} looks; {len(learnt.states)} state bits."
+    for pin, law in sorted(learnt.laws.items()):
+        if law_words(learnt, law) == (NEVER_SURE, NEVER):
+            yield f"pin {pin} {NEVER.removeprefix('guessed: it ')}."
     for pin, why in sorted(learnt.missed.items()):
         yield f"pin {pin} was not reached: {why}."
     if not learnt.laws:

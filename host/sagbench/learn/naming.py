@@ -18,6 +18,7 @@ from sagbench.learn.functions import Sampled, written
 from sagbench.learn.laws import Gate, Law, Learnt, Memory
 from sagbench.parts.model import Role
 
+NEVER, NEVER_SURE = "guessed: it never changed, which is what a dead output looks like: try another specimen", 0.5
 MOST_TURNED = 4  # own inputs of a cell whose order is tried in all ways
 
 Names = Mapping[int, str]  # variable -> name
@@ -179,6 +180,8 @@ def law_words(learnt: Learnt, law: Law) -> tuple[float, str]:
     """Confidence in an output's law, 0 to 1, and why, in words."""
     from sagbench.learn.levels import combinations
 
+    if law.value and not law.off and not (law.value.ones and law.value.zeros) and law.pin not in learnt.memories:
+        return NEVER_SURE, NEVER
     if law.exhaustive:
         return 1.0, "proven: every combination of its inputs was tried"
     functions = [law.value] if law.value else []
