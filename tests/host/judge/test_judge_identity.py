@@ -7,11 +7,10 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.identity import _fitting, alike
+from sagbench.judge.identity import alike
 from sagbench.judge.logic import Answer
 from sagbench.judge.technology import CMOS, TTL, technology
 from sagbench.parts import load_part
-from sagbench.parts.lookup import LIBRARY, load_file
 from sagbench.parts.model import Expect
 from sagbench.record import Quantity
 
@@ -34,17 +33,6 @@ def test_a_wrong_part_is_named(marked, really):
     names = [one.function for one in alike(part, answers(part, really))]
     assert really in names and part.function not in names
     assert not {"00", "08", "32", "86"} - {really} & set(names)
-
-
-def test_a_likeness_has_its_rails_at_the_same_pins():
-    """Of the forms of a function those with as many pins, and supply and ground at the same ones (7473: 4 and 11, data books)."""
-    part = load_part("7400")
-    for entry in ("08", "74", "54"):
-        for _, pinout in _fitting(part, load_file(LIBRARY / f"{entry}.toml")):
-            assert pinout.pins[7 - 1] in pinout.ground and pinout.pins[14 - 1] in pinout.supply
-    assert [len(list(_fitting(part, load_file(LIBRARY / f"{name}.toml")))) for name in ("08", "85", "121", "189")] == [1, 0, 0, 0]
-    assert list(_fitting(part, load_file(LIBRARY / "73.toml"))) == []
-    assert len(list(_fitting(load_part("7473"), load_file(LIBRARY / "73.toml")))) == 1
 
 
 def test_one_answer_of_no_function_is_no_likeness():
