@@ -44,7 +44,7 @@ def soak(
     stop: Callable[[], bool] = lambda: False,
     course: Course | None = None,
 ) -> tuple[Course, Ended]:
-    """Measure until a bound is reached; at least once.  KeyboardInterrupt, or `stop`, ends it and keeps what there is.
+    """Measure until a bound is reached; at least once, unless the user ends it before.  KeyboardInterrupt, or `stop`, ends it and keeps what there is.
 
     measure: one sweep; now: seconds of any clock; rest: wait so many seconds; every: from the beginning of one sweep to that of
     the next, or as long as a sweep takes.  told is called after each; stop is asked then and REST_S apart in between.
@@ -56,9 +56,12 @@ def soak(
         while True:
             start = now()
             record = measure()
+            cut_off = record.partial.startswith("interrupted")
+            if cut_off and record.verdict is Verdict.INCOMPLETE:  # the user's doing, and none of the chip's: it is not counted
+                return course, Ended.USER
             course.add(start - begun, record)
             told(course)
-            if stop() or record.partial.startswith("interrupted"):
+            if stop() or cut_off:
                 return course, Ended.USER
             if bounds.at_fault and _turned(course):
                 return course, Ended.FAULT

@@ -72,6 +72,15 @@ def test_a_fault_that_is_always_there_does_not_come_and_go():
     assert soaked([at(10, True), at(10, True), KeyboardInterrupt()])[0].intermittents() == []
 
 
+def test_the_sweep_that_the_user_cuts_off_is_no_fault_of_the_chip():
+    cut = replace(SOUND, verdict=Verdict.INCOMPLETE, partial="interrupted by the user")
+    course, ended = soaked([at(10), at(10), cut])
+    assert (course.worst, len(course.samples), course.intermittents(), ended) == (Verdict.SOUND, 2, [], Ended.USER)
+    assert soaked([cut])[0].samples == []
+    course, ended = soaked([at(10), replace(cut, verdict=Verdict.FAILED)])
+    assert course.worst is Verdict.FAILED and ended is Ended.USER
+
+
 def test_what_moves_by_more_than_its_uncertainty():
     course, _ = soaked([*(at(10 + n / 10) for n in range(12)), KeyboardInterrupt()])
     (drift,) = course.drifts()
