@@ -105,7 +105,7 @@ def _check(data: Any, schema: Schema, root: Schema, path: Path) -> Iterator[Mist
         yield from _check_array(data, schema, root, path)
     elif isinstance(data, str):
         if "pattern" in schema and not re.search(schema["pattern"], data):
-            yield Mistake(path, show(data), f"text of the form {schema['pattern']}")
+            yield Mistake(path, show(data), schema.get("form", f"text of the form {schema['pattern']}"))
     elif isinstance(data, (int, float)):
         low, high = schema.get("minimum"), schema.get("maximum")
         if not math.isfinite(data):

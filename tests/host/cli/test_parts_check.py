@@ -74,3 +74,14 @@ def test_of_a_monostable_it_is_said_what_is_tried(own, capsys, part, note, formu
     assert "missed: all that shows only in a pulse" in told and "stuck at" not in told
     assert main(["parts", "show", part, "--json"]) == 0
     assert any(note in said for said in json.loads(capsys.readouterr().out)["notes"])
+
+
+@pytest.mark.parametrize(("change", "says"), [
+    (('"1034"', '"x1"'), 'found "x1", expected a type\'s number, such as "04", "4011" or "8T26"'),
+    (('"NC"', '"1-"'), 'expected a name of letters and digits, not digits alone'),
+])
+def test_the_form_of_a_word_is_told_in_words_not_as_a_pattern(own, capsys, change, says):
+    (own / "1034.toml").write_text(wide(14).replace(*change, 1))
+    assert main(["parts", "check", str(own / "1034.toml")]) == 2
+    said = " ".join(capsys.readouterr().out.split())
+    assert says in said and "[A-Z" not in said
