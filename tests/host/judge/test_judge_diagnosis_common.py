@@ -106,3 +106,16 @@ def test_outputs_about_to_give_way_together_are_told_so():
     made = diagnose(TTL, sick(record, *odd, **lines))
     assert made[0].kind == Failure.LOST_GAIN and made[0].pin is None
     assert any("hardly beyond the rated current" in line for line in made[0].speaks_for)
+
+
+def test_outputs_that_differ_are_not_alike_in_grounds_resistance():
+    """Ten ohms in ground's way, and some in the outputs' own: up to nine are neither alike nor plainly different."""
+    def uneven(*more):
+        lines = {n: through(10 + ohm) for n, ohm in zip(OUTPUTS, more, strict=True)}
+        pins = {f"p{n}": dict(low=paper.volts(0.04 + 10 * DRAWN_A), loads=(*paper.sinking(*low), *paper.sourcing(*HIGH))) for n, low in lines.items()}
+        made = diagnose(TTL, sick(SOUND, *(against(n, "VOL", f"pin {n} sinks 16 mA only at 0.9 V") for n in OUTPUTS), **pins))
+        return next(d for d in made if d.kind == Failure.SERIES and d.pin == 7)
+    alike, differ = "all outputs are alike in it", "the outputs differ in it"
+    even, some, much = uneven(0, 0, 0, 0), uneven(0, 3, 6, 9), uneven(0, 0, 0, 40)
+    assert alike in even.speaks_for and alike not in some.speaks_for and alike not in much.speaks_for
+    assert differ not in even.speaks_against and differ not in some.speaks_against and differ in much.speaks_against

@@ -110,6 +110,28 @@ def test_a_second_junction_is_found_by_what_it_adds(joins):
     assert b._joining(ia, ib, KT_Q * log(ib / ia)) is None
 
 
+@pytest.mark.parametrize("plain", [False, True])
+def test_the_ways_a_follower_may_go_before_its_next_point(plain):
+    """It begins with a junction's logarithm at 1 mA; of the 300 mV down to 5 mA what is left is a resistance's, or a second
+    junction's, or lies behind a knee (where a plain follower with a diode has its base resistor in the way)."""
+    def follows(i):
+        return KT_Q * log(i / 1e-3)
+
+    line = points(lambda i: {1e-3: 3.5, 5e-3: 3.2}[i], 1e-3, 5e-3)
+    at = 3e-3
+    here, rest = follows(at), 0.3 - follows(5e-3)
+    ways = b._ways(line, 0, at, follows, plain)
+    ohm = rest / 4e-3
+    assert ways == pytest.approx([-here - ohm * 2e-3, -here, *[-here - ohm * 2e-3] * plain])    # too much for a second junction
+    small = points(lambda i: {1e-3: 3.5, 5e-3: 3.5 - follows(5e-3) - 0.02}[i], 1e-3, 5e-3)
+    joins = b._joining(1e-3, 5e-3, 0.02)
+    assert b._ways(small, 0, at, follows, False) == pytest.approx(
+        [-here - 0.01, -here - KT_Q * log((joins + at) / (joins + 1e-3)), -here])
+    # What falls by less than the logarithm does is in proportion to it.
+    flat = points(lambda i: {1e-3: 3.5, 5e-3: 3.48}[i], 1e-3, 5e-3)
+    assert b._ways(flat, 0, at, follows, plain) == pytest.approx([-0.02 * here / follows(5e-3)])
+
+
 def test_two_branches_meet_round_the_corner():
     assert b._softly(-0.3, None) == -0.3
     assert b._softly(-0.3, -0.3) == pytest.approx(-0.3 - KT_Q * log(2))

@@ -13,6 +13,7 @@ import pytest
 from sagbench.measure.bend import Point
 from sagbench.measure.outputs import short_circuit
 from sagbench.measure.uncertain import exact, standard, uncertain, value
+from sagbench.record import Quantity
 
 KNEE_A, FLAT_OHM, STEEP_OHM, OPEN_V = 14.5e-3, 45.0, 84.0, 3.4
 
@@ -81,3 +82,17 @@ def test_a_line_that_ends_as_a_darlingtons_is_told_apart_by_the_family() -> None
     assert darlington and single
     assert standard(darlington.number) < 0.05 * -value(darlington.number)
     assert -value(single.number) < 0.9 * -value(darlington.number) and standard(single.number) > 2 * standard(darlington.number)
+
+
+@pytest.mark.parametrize("supply", [None, 5.0])
+def test_it_is_the_current_at_no_volts_and_says_that_it_was_prolonged(supply: float | None) -> None:
+    found = short_circuit(points(10e-3, 14e-3, 24e-3, knee_a=5e-3), supply)
+    assert found and found.at == Quantity(0.0, 0.0, "V") and found.how == "extrapolated"
+    assert value(found.number) == pytest.approx(-true_ios(5e-3), rel=1e-6)
+
+
+def test_points_too_near_to_each_other_tell_nothing() -> None:
+    assert short_circuit(points(10e-3, knee_a=5e-3)) is None and short_circuit([]) is None
+    assert short_circuit(points(10e-3, 10.1e-3, knee_a=5e-3)) is None                    # a tenth of a milliampere
+    level = [Point(str(a), exact(3.0 - v), exact(a)) for a, v in ((10e-3, 0.0), (14e-3, 0.04))]
+    assert short_circuit(level) is None                                                  # 40 mV are no slope
