@@ -131,7 +131,8 @@ def _chosen(seating: Seating, confirmed: bool, confirm: Confirm | None) -> tuple
         return None, seating.problem
     first = seating.left[0]
     if seating.turned:
-        return None, f"The chip sits {first.seat.in_words}: seat it with pin 1 in position 1. It was not powered."
+        doubt = " If it does sit so, --power names other rails than it has: leave that out." if confirmed else ""
+        return None, f"The chip sits {first.seat.in_words}: seat it with pin 1 in position 1. It was not powered.{doubt}"
     if seating.settled or confirmed:
         return first, ""
     rail = confirm(seating) if confirm else None

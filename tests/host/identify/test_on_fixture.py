@@ -41,6 +41,11 @@ def test_what_must_not_be_powered_is_not(file: str, words: str, monkeypatch: pyt
     assert words in found.problem and not found.found and violations == []
 
 
+def test_rails_named_wrongly_look_like_a_chip_in_the_wrong_row() -> None:
+    found, _, violations = identify_here({"part": "74LS04"}, 5, power=(frozenset({16}), frozenset({8})))
+    assert "row" in found.problem and found.problem.endswith("--power names other rails than it has: leave that out.") and violations == []
+
+
 def test_a_chip_taken_out_meanwhile_is_no_other_chip() -> None:
     """What floats once it is out resembles this part of the library or that, with a dead output."""
     from identify_here import BOOT_S, library
