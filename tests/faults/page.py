@@ -44,7 +44,8 @@ MATRIX = """
 
 Each kind of fault of the virtual chip on each pin that can have it, one at a time, in {parts} part types ({names}), each in a fixture of its own: how the sweep ended. Allowed are a verdict with
 a reason, or a refusal in words, within {simulated:g} simulated seconds and {cpu} of a processor. `sound` is no mistake by itself: 60 ohms in a bond wire, or a threshold half a volt off, may be within the data book, and some faults change nothing where they are (gain
-of a CMOS output, a supply pin that is stuck).
+of a CMOS output, a supply pin that is stuck). The second output of a monostable is not seen during a pulse: stuck at its rest level it stays "sound", and the report says that its
+other level was not measured. A bus driver whose direction hangs on its own output oscillates, which takes the simulator long.
 """
 
 
@@ -78,8 +79,11 @@ def _matrix(lines: Lines) -> str:
     ends = sorted({one["end"] for one in lines})
     by_kind = {kind: Counter(one["end"] for one in lines if one["chip"]["fault"][0]["kind"] == kind) for kind in matrix.FAULTS}
     rows: list[tuple[Any, ...]] = [(kind, found.total(), *(found[end] for end in ends)) for kind, found in by_kind.items() if found]
+    slow = max(lines, key=lambda one: one.get("cpu_s", 0.0))
+    what = ", ".join(f"{key} {value}" for key, value in slow["chip"]["fault"][0].items())
     return _table(("fault", "chips", *ends), rows) + (
-        f"\nLongest: {summary.worst(lines, 'simulated_s'):.2f} s simulated.\n")
+        f"\nLongest: {summary.worst(lines, 'simulated_s'):.2f} s simulated; {slow.get('cpu_s', 0.0):.0f} s of a processor "
+        f"({slow['chip']['part']}: {what}).\n")
 
 
 def text() -> str:
