@@ -8,10 +8,10 @@ SPDX-License-Identifier: MIT
 
 import pytest
 
-from sagbench.judge.outputs import judge_headroom, judge_off, judge_rated, load_readings
+from sagbench.judge.outputs import _Scale, judge_headroom, judge_off, judge_rated, load_readings
 from sagbench.judge.sisters import judge_sisters
 from sagbench.measure.line import Line, Point
-from sagbench.measure.uncertain import uncertain
+from sagbench.measure.uncertain import exact, uncertain
 from sagbench.parts import Limit, Rated, load_part
 from sagbench.record import Outcome, Quantity
 
@@ -253,3 +253,13 @@ def test_a_high_level_is_asked_for_at_the_supply_that_the_data_book_has(volts, s
 def test_a_level_lost_at_more_than_the_rated_current_proves_nothing():
     high = Line(6, True, (Point("strong", uncertain(0.47, 0.002), uncertain(20e-3, 1e-5)),))
     assert judge_rated(TTL, high, Rated("VOL", 0.016, Limit(0.4, "memory")), None, True).outcome is not Outcome.BEYOND
+
+
+def test_of_several_points_surely_beyond_the_least_bad_is_the_proof():
+    """Low: the lowest level that is too high; high: the highest that is too low.  No harder than rated, all of them."""
+    low = _Scale(0.4, "max", exact(0.0), 16e-3).proof(line(6, {"weak": (0.56, 0.9), "medium": (8.3, 0.7), "strong": (15.9, 1.4), "both": (17, 0.5)}))
+    assert low.name == "medium"
+    high = _Scale(2.4, "min", exact(0.0), 0.4e-3)
+    assert high.proof(line(6, {"trickle": (0.05, 1.6), "weak": (0.2, 1.9), "medium": (0.39, 1.2)}, up=False)).name == "weak"
+    assert high.proof(line(6, {"weak": (0.2, 2.39), "medium": (0.39, 2.5)}, up=False, u=0.02)) is None      # not surely
+    assert high.proof(line(6, {"weak": (0.2, 1.0)}, up=False, u=0.06)) is None                             # its own volts are in doubt

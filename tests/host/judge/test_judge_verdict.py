@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from sagbench.judge.logic import Answer, give_way, is_right, judge_pin, without_consequences, wrong_part
+from sagbench.judge.logic import Answer, give_way, is_right, judge_pin, record, without_consequences, wrong_part
 from sagbench.judge.verdict import (
     CONTACT_WEIGHT,
     GAP_WEIGHT,
@@ -245,3 +245,9 @@ def test_contacts_are_told_signals_first_and_opens_weigh_a_little_less():
             PinContact(9, Contact.OPEN, (), "pin 9 (3A) makes no contact"), PinContact(1, Contact.CONNECTED)]
     assert [(f.pin, f.outcome, f.weight) for f in contact_findings(PART, pins)] == [
         (2, Outcome.BEYOND, CONTACT_WEIGHT), (9, Outcome.BEYOND, CONTACT_WEIGHT - 2)]
+
+
+def test_a_play_of_the_test_is_recorded_with_its_checks_and_what_missed():
+    made = record(PART, "open", 8, [*seen(3, ("L", 0.1), ("H", 3.5), ("H", 0.12345)), Answer(3, 6, Expect.LOW, None), Answer(4, 6, Expect.LOW, 3.5)])
+    assert (made.load, made.steps, made.checks) == ("open", 8, 4)                 # what was not looked at is no check
+    assert [(m.step, m.pin, m.expected, m.volts, m.load) for m in made.misses] == [(2, 3, "H", 0.1235, "open"), (4, 6, "L", 3.5, "open")]

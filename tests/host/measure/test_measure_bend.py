@@ -169,3 +169,22 @@ def test_the_straight_line_between_two_points_carries_the_doubt_of_both_currents
     there = b.straight(p, q, 3e-3)
     assert (there.nominal_value, b.straight_value(p, q, 3e-3)) == (pytest.approx(1.5), pytest.approx(1.5))
     assert there.std_dev == pytest.approx(2 * 1e-3 / 4e-3 ** 2 * 0.1e-3)          # slope's derivative by the far current
+
+
+def test_an_output_far_below_a_followers_level_is_read_by_a_third_point():
+    """2.2 V below the supply and more it hangs on its collector resistor: a square through a third point, or nothing beside two."""
+    line = points(lambda i: 2.5 - 100 * i - 4000 * i * i, 1e-3, 5e-3, 9e-3)
+    of = Line(3, False, line, supply=uncertain(5.0, 0.0))
+    assert bend(of, line, line[0], line[1], 3e-3) == by_three(line, line[0], line[1], 3e-3) != Bend(0.0, 0.0)
+
+
+def test_a_followers_doubt_has_its_junctions_warmth_and_the_ways_it_may_go():
+    """From 0.5 to 4 mA with 100 mV: one way only, so that warmth, base resistor and shape are left; and half of one junction besides."""
+    line = points(lambda i: 3.6 - 2 * KT_Q * log(i / 0.5e-3), 0.05e-3, 0.5e-3, 4e-3)
+    of = Line(3, False, line, supply=uncertain(5.0, 0.0))
+    for at in (0.6e-3, 2e-3):
+        found = bend(of, line, line[1], line[2], at)
+        chord = (b.value(line[2].volts) - 3.6) * (at - 0.5e-3) / 3.5e-3
+        assert found.volts == pytest.approx(-2 * KT_Q * log(at / 0.5e-3) - chord, abs=1e-4)
+        own, base = b.KT_Q_SD * 2 * log(at / 0.5e-3), b.BASE_OHM_SD * (at - 0.5e-3)
+        assert found.sd == pytest.approx(sqrt(own ** 2 + base ** 2 + (0.1 * found.volts) ** 2), rel=0.02)
