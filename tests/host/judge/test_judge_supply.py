@@ -52,3 +52,11 @@ def test_a_limit_too_fine_for_the_fixture_is_said_and_carries_no_weight():
 
 def test_a_cmos_chip_that_draws_a_milliampere_is_broken_however_coarse_the_fixture():
     assert judged("4011", 1.0, u=0.1).outcome is Outcome.BEYOND
+
+
+def test_the_sentence_names_the_state_the_current_and_the_limit():
+    assert judged("74LS04", 4.9).sentence == "its supply current with outputs low is 4.9 mA; the limit is 6.6 mA"
+    assert judged("74LS04", None).sentence == "its supply current with outputs low was not measured"
+    part = load_part("74LS112")
+    other = next(s for s in part.supply_states if not s.name.startswith("outputs"))
+    assert judge_supply(part, other, Quantity(4.4e-3, 0.1e-3, "A")).sentence == f"its supply current when {other.name} is 4.4 mA; the limit is 6 mA"

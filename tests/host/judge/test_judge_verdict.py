@@ -251,3 +251,15 @@ def test_a_play_of_the_test_is_recorded_with_its_checks_and_what_missed():
     made = record(PART, "open", 8, [*seen(3, ("L", 0.1), ("H", 3.5), ("H", 0.12345)), Answer(3, 6, Expect.LOW, None), Answer(4, 6, Expect.LOW, 3.5)])
     assert (made.load, made.steps, made.checks) == ("open", 8, 4)                 # what was not looked at is no check
     assert [(m.step, m.pin, m.expected, m.volts, m.load) for m in made.misses] == [(2, 3, "H", 0.1235, "open"), (4, 6, "L", 3.5, "open")]
+
+
+def test_the_worst_of_what_gives_way_is_told_and_the_first_of_what_is_wrong():
+    right = {(step, 3): True for step in range(4)}
+    low = give_way(PART, 3, "strong", seen(3, ("L", 1.2), ("L", 1.9), ("H", 3.4)), right)
+    assert low.sentence == "pin 3 (1Y) is right without load but gives way under the strong load: 1.90 V where it should be low"
+    high = give_way(PART, 3, "medium", seen(3, ("L", 0.2), ("H", 1.7), ("H", 1.1)), right)
+    assert high.sentence == "pin 3 (1Y) is right without load but gives way under the medium load: 1.10 V where it should be high"
+    assert (high.state, high.weight, high.pin, high.outcome) == ("medium", 75, 3, Outcome.BEYOND)
+    assert give_way(PART, 6, "medium", seen(3, ("H", 1.1)), right) is None
+    first = judge_pin(PART, 3, seen(3, ("L", 0.1), ("H", 0.12), ("H", 3.5))).sentence
+    assert "answers wrongly in 1 of 3 checks, first in step 2: 0.12 V where it should be high" in first
