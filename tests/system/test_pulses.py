@@ -86,6 +86,14 @@ def test_one_that_never_fires() -> None:
     assert "does not fire" in record.reasons[0].sentence
 
 
+@pytest.mark.parametrize("part, pin, name", [("74LS123", 4, "1Q/"), ("74LS122", 6, "Q/"), ("4538", 7, "1Q/")])
+def test_an_inverted_output_that_stays_at_rest(tmp_path: Path, part: str, pin: int, name: str) -> None:
+    """Its level at rest is right in every state without a pulse: only in the pulse does it show that it cannot go low."""
+    record = swept(part, chip(tmp_path, f'part = "{part}"\n[[fault]]\nkind = "stuck"\npin = "{name}"\nlevel = "high"\n'))
+    assert record.verdict is Verdict.FAILED and record.reasons[0].pin == pin
+    assert all(f.outcome is Outcome.BEYOND and "does not fire" in f.sentence for f in pulses(record, pin))
+
+
 def test_one_that_never_ends() -> None:
     """Triggered by A or B it stays on; by the clear, which then goes low again, it lasts as long as that is awaited."""
     record = swept("74LS123", DEMO / "endless_74ls123.toml")
