@@ -166,19 +166,32 @@ def _places(tree: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
-def change_tree(chance: random.Random, text: str, indent: int | None = 1) -> str:
-    """JSON with one value dropped, renamed or of another kind; what is no JSON stays."""
+def _tree(text: str) -> tuple[Any, list[tuple[Any, ...]]] | None:
+    """The tree of a JSON text and the paths to all its values; None: no JSON."""
     try:
         tree = json.loads(text)
     except (ValueError, RecursionError):
+        return None
+    return tree, _places(tree)
+
+
+def _holder(tree: Any, path: tuple[Any, ...]) -> tuple[Any, Any]:
+    """The dictionary or list that holds the value at a path, and the value's key in it."""
+    *above, key = path
+    for step in above:
+        tree = tree[step]
+    return tree, key
+
+
+def change_tree(chance: random.Random, text: str, indent: int | None = 1) -> str:
+    """JSON with one value dropped, renamed or of another kind; what is no JSON stays."""
+    read = _tree(text)
+    if read is None:
         return text
-    places = _places(tree)
+    tree, places = read
     if not places:
         return chance.choice(("[]", "{}", "null", "1", '"x"'))
-    *above, key = chance.choice(places)
-    holder = tree
-    for step in above:
-        holder = holder[step]
+    holder, key = _holder(tree, chance.choice(places))
     what = chance.randrange(4)
     if what == 0:
         del holder[key]
@@ -193,19 +206,14 @@ def change_tree(chance: random.Random, text: str, indent: int | None = 1) -> str
 
 def graft(chance: random.Random, text: str, indent: int | None = 1) -> str:
     """JSON with one value in the place of another, or beside it in its list; what is no JSON stays."""
-    try:
-        tree = json.loads(text)
-    except (ValueError, RecursionError):
+    read = _tree(text)
+    if read is None:
         return text
-    places = _places(tree)
+    tree, places = read
     if len(places) < 2:
         return text
-    (*above, key), (*other, last) = chance.choice(places), chance.choice(places)
-    to, source = tree, tree
-    for step in above:
-        to = to[step]
-    for step in other:
-        source = source[step]
+    to, key = _holder(tree, chance.choice(places))
+    source, last = _holder(tree, chance.choice(places))
     value = json.loads(json.dumps(source[last]))       # a copy: a tree must not hold itself
     if isinstance(to, list) and chance.random() < 0.3:
         to.insert(key, value)
