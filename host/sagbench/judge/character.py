@@ -25,8 +25,6 @@ TO_SIGMA = 1.4826  # MAD of a normal distribution to its standard deviation
 LEAST_SHARE = 0.04  # specimens of one lot may be closer than lots are to each other: at least so much of the median
 WORSE_IS_MORE = {"VOL", "ROL", "ROH", "IOZ", "IOZH", "IOZL", "IIH"}
 WORSE_IS_LESS = {"VOH"}
-LEVELS = frozenset({"VOL", "VOH"})
-VAGUE_V = 1.0  # U of a level that says nothing: a line led on past the knee of a weak output comes to 16 V with U 33 V
 STATE = "own specimens"
 WEIGHT = 31.0
 
@@ -51,8 +49,6 @@ def figures(record: SweepRecord) -> Iterator[tuple[Key, Quantity]]:
         seen = set()
         for m in pin.measured:
             seen.add(m.name)
-            if m.name in LEVELS and m.value.u > VAGUE_V:
-                continue
             yield (m.name, pin.pin, _at(m.at)), m.value
         for f in pin.findings:
             if f.value is not None and not f.state and f.quantity not in seen:

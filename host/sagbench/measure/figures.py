@@ -16,7 +16,7 @@ from sagbench.measure.line import How, Line, Point, at_rated, slope_points
 from sagbench.measure.methods import METHODS
 from sagbench.measure.model import Model
 from sagbench.measure.outputs import leaves_level, short_circuit
-from sagbench.measure.uncertain import Uncertain, exact, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
 from sagbench.parts.model import Part, Role
 from sagbench.plan.loads import rated
 from sagbench.record import Measured, Quantity
@@ -26,6 +26,7 @@ UNITS = {"T": "s", "V": "V", "N": "V", "I": "A", "R": "ohm"}  # by first letter 
 
 DRIVE_SD = 0.4  # of what a channel loses of its drive as the supply goes down: overdrive, path and threshold's motion
 LEAST_A = 1e-5  # between two points of a slope
+VAGUE_V = 1.0  # U of a level that is none: a line led on past the knee of a weak output comes to 16 V with U 33 V
 
 
 @dataclass
@@ -109,7 +110,7 @@ def _output(part: Part, f: Figures, pin: int) -> Iterator[_Named]:
         sources = rating.amperes < 0
         beyond = f.beyond.get(pin, ()) if sources else ()
         found = at_rated(line, abs(rating.amperes), knee=bipolar and sources, beyond=beyond) if line else None
-        if found:
+        if found and 2 * standard(found.volts) <= VAGUE_V:
             amperes = found.amperes if rating.amperes > 0 else -found.amperes
             figure = Figure(found.volts, Model.quantity(amperes, "A"), found.how.value)
             yield _Named(rating.quantity, pin, figure, _rated_state(f, line, rating.amperes))

@@ -39,15 +39,6 @@ def test_each_figure_is_known_by_its_quantity_its_pin_and_what_it_holds_for():
     assert not [key for key, q in figures(replace(SOUND, pins=(replace(SOUND.pins[2], findings=(other,), measured=()),))) if key[0] == "VOL"]
 
 
-def test_a_level_led_on_past_the_knee_is_no_figure_to_compare():
-    """A 74LS00 that gives way at 7.2 mA: at 8 mA its line comes to 15.9 V with U 33 V, and no output has that."""
-    def at(volts, u, amperes):
-        return Measured("VOL", 3, Quantity(volts, u, "V"), Quantity(amperes, 0, "A"))
-
-    found = dict(figures(specimen(measured=(at(0.53, 0.02, 0.004), at(15.9, 33.4, 0.008)))))
-    assert [q.value for key, q in found.items() if key[0] == "VOL" and key[1] == 3] == [0.53]
-
-
 def test_a_norm_is_the_median_and_the_scaled_median_deviation():
     assert norm_of([0.20, 0.21, 0.22, 0.23, 0.29]) == Norm(0.22, pytest.approx(1.4826 * 0.01), 5)
     found = norms(KNOWN)

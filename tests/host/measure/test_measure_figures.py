@@ -119,3 +119,15 @@ def test_a_high_level_that_noise_lets_rise_with_its_load_is_a_figure_and_no_exce
     found = measured(load_part("74HC00"), Figures(lines=[line], path=exact(2.0)))
     ohms = next(m.value for m in found if m.name == "ROH")
     assert ohms.value == pytest.approx(-6, abs=0.1) and ohms.u > 0
+
+
+@pytest.mark.parametrize("heaviest", [7.2e-3, 7.8e-3])
+def test_a_level_led_on_past_the_knee_is_no_figure(heaviest):
+    """A 74LS00 that gives way just below its 8 mA: led on, by a tenth or by a fortieth, its line comes to volts that no output has, with a doubt as large."""
+    points = tuple(
+        Point(n, uncertain(v, 0.01, n), uncertain(i, i / 200, n + "'s"))
+        for n, v, i in (("weak", 0.29, 4e-4), ("medium", 0.43, 4e-3), ("reference", 0.51, heaviest - 1e-4), ("strong", 2.6, heaviest))
+    )
+    found = measured(load_part("74LS00"), Figures(lines=[Line(8, True, points, exact(0.25), exact(4.9))]))
+    levels = [(m.at.value, m.value.value) for m in found if m.name == "VOL"]
+    assert levels == [(0.004, pytest.approx(0.43, abs=0.01))]
