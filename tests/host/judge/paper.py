@@ -32,6 +32,21 @@ def sourcing(*points):
     return tuple(LoadReading(n, "source", volts(v, 0.02), amperes(-ma / 1e3), points[0][2] - v) for n, ma, v in points)
 
 
+def plus(points, ohm):
+    """Points of a line, (name, milliamperes, volts), with so many ohms more in the way; less than none where the output sources."""
+    return tuple((name, ma, v + ohm * ma * 1e-3) for name, ma, v in points)
+
+
+def changed(record, pin, **changes):
+    """The record with one pin changed."""
+    return replace(record, pins=tuple(replace(p, **changes) if p.pin == pin else p for p in record.pins))
+
+
+def hungry(record):
+    """The record with too much supply current in every state."""
+    return replace(record, supply=tuple(replace(f, outcome=Outcome.BEYOND) for f in record.supply))
+
+
 def chip(part, *, iil, low, high, icc, vt=None, ios=None, supply=SUPPLY_V):
     """A record of this part with all pins alike.
 

@@ -20,8 +20,7 @@ def specimen(vol=0.22, icc=4.0e-3, **more):
     """A sound 7400 whose output 3 has this level at 16 mA, and a supply current with all outputs high."""
     level = Finding("VOL", Outcome.WITHIN, "good", 3, Quantity(vol, 0.004, "V"), rated_at=0.016)
     supply = tuple(replace(f, value=Quantity(icc, 1e-5, "A")) if f.state == "outputs high" else f for f in SOUND.supply)
-    pins = tuple(replace(p, findings=(*p.findings, level), **more) if p.pin == 3 else p for p in SOUND.pins)
-    return replace(SOUND, supply=supply, pins=pins)
+    return paper.changed(replace(SOUND, supply=supply), 3, findings=(*SOUND.pins[3 - 1].findings, level), **more)
 
 
 KNOWN = [specimen(v, i) for v, i in ((0.20, 3.9e-3), (0.21, 4.0e-3), (0.22, 4.1e-3), (0.23, 4.2e-3), (0.29, 4.0e-3))]

@@ -22,7 +22,7 @@ TTL, HC = load_part("7400"), load_part("74HC00")
 SOUND = paper.chip(TTL, **paper.SPICE["7400"])
 WEAK = (("weak", 0.56, 0.048), ("medium", 8.3, 0.160), ("strong", 14.2, 0.779), ("both", 15.0, 2.134))  # gain 6
 PLUS_25 = (("weak", 0.56, 0.062), ("medium", 8.0, 0.335), ("strong", 14.9, 0.579), ("both", 23.0, 0.801))
-HIGH = paper.SPICE["7400"]["high"]
+LOW, HIGH = (paper.SPICE["7400"][way] for way in ("low", "high"))
 
 
 def against(pin, quantity, sentence, outcome=Outcome.BEYOND, **more):
@@ -248,11 +248,6 @@ def test_an_output_without_contact_is_no_stuck_input():
     assert made[0].kind == Failure.OPEN_OUTPUT and made[0].pin == 6
 
 
-def plus(ohm):
-    """The sound low line with so many ohms more in the way of one output's own current."""
-    return tuple((point, i, v + ohm * i * 1e-3) for point, i, v in paper.SPICE["7400"]["low"])
-
-
 def test_what_is_said_for_and_against_a_resistance_and_lost_gain():
     """Each sentence with its figures; few ohms are hardly a bond, many are."""
     name = "pin 8 (3Y)"
@@ -263,7 +258,7 @@ def test_what_is_said_for_and_against_a_resistance_and_lost_gain():
         for d in made:
             assert all(isinstance(text, str) and len(text.split()) > 3 for text in (d.sentence, *d.speaks_for, *d.speaks_against)), d
         return {d.kind: d for d in made if d.pin == 8}
-    few, many, gain = by_kind(plus(4)), by_kind(plus(25)), by_kind(WEAK)
+    few, many, gain = by_kind(paper.plus(LOW, 4)), by_kind(paper.plus(LOW, 25)), by_kind(WEAK)
     assert gain[Failure.LOST_GAIN].sentence == f"the transistor that pulls {name} low has lost its gain"
     assert "its current stays near 15.0 mA while its volts run away" in gain[Failure.LOST_GAIN].speaks_for
     assert f"there are about 25 ohm in the way of {name}: a bond, or the metal" == many[Failure.SERIES].sentence

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from host.judge import paper
-from host.judge.test_judge_diagnosis import HIGH, SOUND, TTL, WEAK, against, sick
+from host.judge.test_judge_diagnosis import HIGH, LOW, SOUND, TTL, WEAK, against, sick
 from sagbench.judge.case import Case
 from sagbench.judge.diagnosis import diagnose
 from sagbench.judge.failures import Failure
@@ -23,8 +23,7 @@ DRAWN_A = 7e-3  # a 7400 with one gate low and three high (4 and 12 mA typical w
 
 def through(ohm: float):
     """The sound line of a 7400 whose ground has a resistance."""
-    low = paper.SPICE["7400"]["low"]
-    return tuple((point, i, v + ohm * (i * 1e-3 + DRAWN_A)) for point, i, v in low)
+    return tuple((point, i, v + ohm * DRAWN_A) for point, i, v in paper.plus(LOW, ohm))
 
 
 def all_alike(low, why="pin {} sinks 16 mA only at 0.9 V", pins=OUTPUTS, least=0.0):
@@ -61,7 +60,7 @@ def test_resistance_of_ground_comes_first_with_its_ohms_and_no_single_output_bes
 def test_what_the_supply_current_makes_of_grounds_ohms_must_show_without_load():
     lifted = diagnose(TTL, all_alike(through(20), least=20 * DRAWN_A))[0]
     assert any("its own supply current" in line for line in lifted.speaks_for)
-    own = tuple((p, i, v + 60 * i * 1e-3) for p, i, v in paper.SPICE["7400"]["low"])  # in each output's way, not in ground's
+    own = paper.plus(LOW, 60)  # in each output's way, not in ground's
     ground = next(d for d in diagnose(TTL, all_alike(own)) if d.pin == 7)
     assert any("without load they are not lifted" in line for line in ground.speaks_against)
 

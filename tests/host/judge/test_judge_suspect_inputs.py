@@ -23,11 +23,10 @@ INPUTS = (1, 2, 4, 5, 9, 10, 12, 13)
 
 def given(record=SOUND, *findings, **figures):
     """The record with findings at pin 4 and figures of it replaced (None: not measured)."""
-    def changed(p):
-        kept = [m for m in p.measured if m.name.replace("+", "") not in figures]
-        new = [Measured(n.replace("VT", "VT+"), 4, Quantity(v, 1e-6, "A" if n == "IIL" else "V")) for n, v in figures.items() if v is not None]
-        return replace(p, measured=(*kept, *new), findings=(*p.findings, *findings))
-    return replace(record, pins=tuple(changed(p) if p.pin == 4 else p for p in record.pins))
+    was = record.pins[4 - 1]
+    kept = [m for m in was.measured if m.name.replace("+", "") not in figures]
+    new = [Measured(n.replace("VT", "VT+"), 4, Quantity(v, 1e-6, "A" if n == "IIL" else "V")) for n, v in figures.items() if v is not None]
+    return paper.changed(record, 4, measured=(*kept, *new), findings=(*was.findings, *findings))
 
 
 def beyond(quantity, sentence="so much is too much", **more):
@@ -70,15 +69,14 @@ def test_what_speaks_against_a_leak_of_one_input():
     assert as_much[2] == ["the other inputs deliver as much: rather the family, or a limit that does not hold for this make"]
     all_alike = SOUND
     for pin in INPUTS[:5]:
-        all_alike = replace(all_alike, pins=tuple(
-            replace(p, findings=(replace(beyond("IIH", "takes 0.3 mA", value=Quantity(0.3e-3 * (1 + pin / 10), 1e-6, "A")), pin=p.pin),))
-            if p.pin == pin else p for p in all_alike.pins))
+        leak = replace(beyond("IIH", "takes 0.3 mA", value=Quantity(0.3e-3 * (1 + pin / 10), 1e-6, "A")), pin=pin)
+        all_alike = paper.changed(all_alike, pin, findings=(leak,))
     assert any("most other inputs are the same" in text for text in told(all_alike)[Failure.LEAKY_INPUT][2])
 
 
 def test_an_input_off_the_scale_is_read_high_for_ever_or_costs_supply_current():
     lost = given(SOUND, IIL=None)
-    hungry = replace(lost, supply=tuple(replace(f, outcome=Outcome.BEYOND) for f in lost.supply))
+    hungry = paper.hungry(lost)
     off, high, more = f"what {NAME} delivers when low is off the scale", f"{NAME} is never read as low", "the supply current is higher than it should be"
     assert told(lost, [(4, True)])[Failure.LEAKY_INPUT][1] == [off, high]
     assert told(lost, [(4, False)])[Failure.LEAKY_INPUT][1] == [off]
@@ -118,8 +116,7 @@ def test_hysteresis_counts_only_where_an_input_should_have_it():
     record = paper.chip(schmitt, **paper.SPICE["7400"])
     pin = schmitt.inputs[1].number
     little = replace(beyond("VH", "has hardly any hysteresis"), pin=pin)
-    odd = replace(record, pins=tuple(replace(p, findings=(little,)) if p.pin == pin else p for p in record.pins))
-    assert "has hardly any hysteresis" in told(odd, part=schmitt, pin=pin)[Failure.THRESHOLD][1]
+    assert "has hardly any hysteresis" in told(paper.changed(record, pin, findings=(little,)), part=schmitt, pin=pin)[Failure.THRESHOLD][1]
     assert Failure.THRESHOLD not in told(given(SOUND, beyond("VH", "has hysteresis", outcome=Outcome.ODD)))
 
 
@@ -179,7 +176,6 @@ def test_inputs_that_stuck_inside_explain_everything_share_one_suspicion():
     assert told(unlike, [(4, True)])[Failure.STUCK_INPUT][2] == [f"what {NAME} delivers is unlike the others: see there"]
     off = told(given(wrong(SOUND, 6), IIL=None), [(4, True)])[Failure.STUCK_INPUT]
     assert off[2] == [f"what {NAME} delivers when low is off the scale"]
-    hungry = replace(wrong(SOUND, 6), supply=tuple(replace(f, outcome=Outcome.BEYOND) for f in SOUND.supply))
-    assert told(hungry, [(4, True)])[Failure.STUCK_INPUT][2] == ["that would not raise the supply current"]
+    assert told(paper.hungry(wrong(SOUND, 6)), [(4, True)])[Failure.STUCK_INPUT][2] == ["that would not raise the supply current"]
     cut = replace(wrong(SOUND, 6), contacts=(PinContact(4, Contact.OPEN),))
     assert told(cut, [(4, True)]) == {}

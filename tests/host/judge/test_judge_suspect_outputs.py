@@ -26,7 +26,7 @@ def given(*findings, record=SOUND, low=LOW, high=HIGH, bare=(None, None), pin=8)
     """The record with findings in the place of those at the pin, and its lines; bare: levels without load."""
     loads = (*(paper.sinking(*low) if low else ()), *(paper.sourcing(*high) if high else ()))
     levels = {k: None if v is None else paper.volts(v) for k, v in zip(("low", "high"), bare, strict=True)}
-    return replace(record, pins=tuple(replace(p, findings=findings, loads=loads, **levels) if p.pin == pin else p for p in record.pins))
+    return paper.changed(record, pin, findings=findings, loads=loads, **levels)
 
 
 def found(quantity, sentence, **more):
@@ -36,10 +36,6 @@ def found(quantity, sentence, **more):
 def told(record, causes=(), part=TTL, pin=8):
     """Kind -> (sentence, speaks for, speaks against) of the suspicions at the pin."""
     return {s.kind: (s.sentence, s.speaks_for, s.speaks_against) for s in outputs(Case(part, record), causes) if s.pin == pin}
-
-
-def hungry(record):
-    return replace(record, supply=tuple(replace(f, outcome=Outcome.BEYOND) for f in record.supply))
 
 
 def test_sound_outputs_and_those_without_contact_are_under_no_suspicion():
@@ -83,7 +79,7 @@ def test_loads_that_pull_it_up_show_that_it_never_sinks():
 def test_an_output_at_one_level_for_good(words, level, because):
     made = told(given(found("logic", f"{NAME} {words}")))[Failure.STUCK_OUTPUT]
     assert made == (f"{NAME} is stuck {level}", [because], [])
-    more = told(hungry(given(found("logic", f"{NAME} {words}"), found("IOZ", "leaks"))))[Failure.STUCK_OUTPUT]
+    more = told(paper.hungry(given(found("logic", f"{NAME} {words}"), found("IOZ", "leaks"))))[Failure.STUCK_OUTPUT]
     assert more[1] == [because, f"{NAME} leaks when it is off", "the supply current is higher than it should be"]
     assert Failure.STUCK_OUTPUT not in told(given(found("logic", f"{NAME} answers wrongly in 2 of 8 checks")))
     assert Failure.STUCK_OUTPUT not in told(given(found("logic", f"{NAME} {words}", state="strong")))    # under load only
@@ -98,9 +94,7 @@ def test_a_weak_pull_up():
     assert short[1] == ["shorted it delivers too little", "its low side is as it should be"]
     assert Failure.WEAK_PULL_UP not in told(given(found("IOS", "too much")))
     assert Failure.WEAK_PULL_UP not in told(given(found("ICC", "of no matter"), high=weak))
-    plus_80 = tuple((p, i, v + 80e-3 * i) for p, i, v in LOW)
-    less_80 = tuple((p, i, v - 80e-3 * i) for p, i, v in HIGH)
-    both = told(given(found("VOH", "too low"), low=plus_80, high=less_80))
+    both = told(given(found("VOH", "too low"), low=paper.plus(LOW, 80), high=paper.plus(HIGH, -80)))
     assert both[Failure.WEAK_PULL_UP][2] == ["its low side shows a resistance too", "its low side is bad too"]
     assert any(text.startswith("the high side has about 80 ohm more too") for text in both[Failure.SERIES][1])
 
@@ -126,7 +120,7 @@ def test_a_leak_is_told_by_what_flows_when_it_is_off_and_at_rest():
     assert holds[1] == [f"{NAME} does not let go when it should be off"]
     vague = told(given(found("logic", "gives no proper level, neither low nor high")))[Failure.LEAKY_OUTPUT]
     assert vague[1] == [f"{NAME} gives no proper level"]
-    stuck = told(hungry(given(found("logic", "is stuck low"), found("IOZ", "leaks"))))[Failure.LEAKY_OUTPUT]
+    stuck = told(paper.hungry(given(found("logic", "is stuck low"), found("IOZ", "leaks"))))[Failure.LEAKY_OUTPUT]
     assert stuck[1:] == (["leaks", "the supply current is higher than it should be"], [f"{NAME} is at one level for good"])
     for words, to in (("leaks to supply", "supply"), ("leaks to ground", "ground"), ("and pin 11 (4Y) leak to each other", "another output")):
         made = told(given(found("ICC", f"{NAME} {words}: so much more", state=LEAK)))[Failure.LEAKY_OUTPUT]
@@ -137,5 +131,5 @@ def test_most_outputs_without_their_low_level_have_something_in_common():
     record = SOUND
     for count, pin in enumerate((3, 6, 8, 11), 1):
         lost = Finding("VOL", Outcome.BEYOND, "too high", pin, weight=70)
-        record = replace(record, pins=tuple(replace(p, findings=(lost,)) if p.pin == pin else p for p in record.pins))
+        record = paper.changed(record, pin, findings=(lost,))
         assert most_lost(Case(TTL, record)) is (count >= 3)

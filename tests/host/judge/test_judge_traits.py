@@ -17,11 +17,6 @@ TTL = load_part("7400")
 SOUND = paper.chip(TTL, **paper.SPICE["7400"])
 
 
-def changed(record, pin, **changes):
-    """The record with one pin changed."""
-    return replace(record, pins=tuple(replace(p, **changes) if p.pin == pin else p for p in record.pins))
-
-
 def test_each_trait_is_the_median_of_the_pins_that_show_it():
     found = traits(TTL, SOUND)
     assert set(found) == {"iil_ma", "vt_v", "vol_light_v", "rol_ohm", "voh_drop_v", "ios_ma"}
@@ -43,16 +38,16 @@ def test_what_is_read_together_with_the_supply_is_not_doubted_by_its_own_uncerta
 
 
 def test_one_bad_gate_does_not_make_another_family():
-    one = changed(SOUND, 3, loads=paper.sinking(("weak", 0.56, 0.9), ("medium", 8.3, 2.0)), measured=())
+    one = paper.changed(SOUND, 3, loads=paper.sinking(("weak", 0.56, 0.9), ("medium", 8.3, 2.0)), measured=())
     assert traits(TTL, one)["vol_light_v"].value == 0.047 and traits(TTL, one)["rol_ohm"].count == 4
-    wrong = changed(one, 3, findings=(Finding("logic", Outcome.BEYOND, "stuck", 3, weight=90),))
+    wrong = paper.changed(one, 3, findings=(Finding("logic", Outcome.BEYOND, "stuck", 3, weight=90),))
     assert traits(TTL, wrong)["vol_light_v"].count == 3
-    under_load = changed(one, 3, findings=(Finding("logic", Outcome.BEYOND, "gives way", 3, state="strong", weight=75),))
+    under_load = paper.changed(one, 3, findings=(Finding("logic", Outcome.BEYOND, "gives way", 3, state="strong", weight=75),))
     assert traits(TTL, under_load)["vol_light_v"].count == 4
     for contact, count in ((Contact.SHORTED, 3), (Contact.OPEN, 3), (Contact.CONNECTED, 4)):
         touched = replace(SOUND, contacts=(PinContact(3, contact), *SOUND.contacts[3:]))
         assert traits(TTL, touched)["ios_ma"].count == count
-    assert traits(TTL, changed(SOUND, 1, measured=(Measured("VT+", 1, Quantity(inf, 0.1, "V")),)))["vt_v"].count == 7
+    assert traits(TTL, paper.changed(SOUND, 1, measured=(Measured("VT+", 1, Quantity(inf, 0.1, "V")),)))["vt_v"].count == 7
 
 
 def test_an_input_current_is_that_of_one_unit_load_and_is_taken_from_its_finding_where_there_is_no_more():
@@ -155,7 +150,7 @@ def test_what_its_like_may_have_is_no_excess():
 def test_an_output_is_held_against_the_median_of_its_sisters():
     """Straight lines through their points, prolonged at the heavy end; with the level without load where it is known."""
     worse = tuple(replace(r, volts=Quantity(r.volts.value + 0.05, 0.004, "V")) for r in SOUND.pins[7].loads)
-    case = Case(TTL, changed(SOUND, 8, loads=worse))
+    case = Case(TTL, paper.changed(SOUND, 8, loads=worse))
     assert case.sisters(8) == [3, 6, 11]
     low, high = case.shape(8, True), case.shape(8, False)
     assert low.beside_sisters and low.excess == pytest.approx([0.05] * 3) and low.amperes == pytest.approx((0.56e-3, 8.3e-3, 16.1e-3))
@@ -163,7 +158,7 @@ def test_an_output_is_held_against_the_median_of_its_sisters():
     assert low.slack == (0.004,) * 3 and low.doubt == (0.004,) * 3 and low.bare == 0
     assert case.sisters(3) == [6, 8, 11]
     for spoilt in (replace(case.record, contacts=(PinContact(11, Contact.OPEN),)),
-                   changed(case.record, 11, findings=(Finding("logic", Outcome.BEYOND, "stuck", 11, weight=90),))):
+                   paper.changed(case.record, 11, findings=(Finding("logic", Outcome.BEYOND, "stuck", 11, weight=90),))):
         assert Case(TTL, spoilt).sisters(8) == [3, 6]
 
 
@@ -185,9 +180,9 @@ def test_the_currents_of_like_inputs_are_compared_and_equal_leaks_are_told():
         return Finding("IIH", Outcome.BEYOND, "leaks", pin, Quantity(amperes, 1e-5, "A"), weight=65)
     leaky = SOUND
     for pin, amperes in ((1, 1.00e-3), (2, 1.02e-3), (4, 1.10e-3)):
-        leaky = changed(leaky, pin, findings=(leak(pin, amperes),))
+        leaky = paper.changed(leaky, pin, findings=(leak(pin, amperes),))
     assert Case(TTL, leaky).twins == []                               # all answers are right: leaks all the same
-    wrong = changed(leaky, 3, findings=(Finding("logic", Outcome.BEYOND, "stuck", 3, weight=90),))
+    wrong = paper.changed(leaky, 3, findings=(Finding("logic", Outcome.BEYOND, "stuck", 3, weight=90),))
     assert Case(TTL, wrong).twins == [1, 2] and Case(TTL, wrong).share_beyond("IIH", "IIL") == 3 / 8
 
 
@@ -196,7 +191,7 @@ def test_what_speaks_against_a_pin():
     near = Finding("VOL", Outcome.UNSURE, "near", 3, weight=15)
     odd = Finding("VOL", Outcome.ODD, "unlike", 3, state="sisters", weight=30)
     reason = Finding("logic", Outcome.BEYOND, "stuck", 3, weight=90)
-    case = Case(TTL, replace(changed(SOUND, 3, findings=(fine, near, odd, Finding("VOH", Outcome.WITHIN, "good", 3))), reasons=(reason, odd)))
+    case = Case(TTL, replace(paper.changed(SOUND, 3, findings=(fine, near, odd, Finding("VOH", Outcome.WITHIN, "good", 3))), reasons=(reason, odd)))
     assert case.found[3] == [near, odd, reason] and case.found[6] == []
     assert case.has(3, "VOL") is odd and case.has(3, "VOL", outcome=Outcome.UNSURE) is near
     assert case.has(3, "VOL", state="") is near and case.has(3, "VOL", "logic") is reason and case.has(3, "VOH") is None
