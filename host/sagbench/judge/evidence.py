@@ -209,8 +209,8 @@ def _missing(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:
     out = [f.sentence for f in findings if f.outcome is Outcome.NOT_MEASURED and f.value is None]
     out += [f"{pin_name(e.part, p.number)} ({p.role.value}): left alone" for p in e.part.of_role(Role.ANALOG)]
     out += e.gaps
-    out += [sentence for sentence in (inputs.too_fine(e.part, e.high_in),) if sentence]
-    return tuple(dict.fromkeys((*out, *verdict.NEVER)))
+    fine = inputs.too_fine(e.part, e.high_in)
+    return tuple(dict.fromkeys((*out, *([fine] if fine else []), *verdict.NEVER)))
 
 
 def _undecided(findings: Sequence[Finding], e: Evidence) -> tuple[str, ...]:

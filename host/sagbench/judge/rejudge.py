@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from sagbench.judge.limits import in_amperes, in_volts, named, weight
 from sagbench.judge.rule import DEFAULT, Rule
-from sagbench.judge.verdict import conclude, told_elsewhere, undecided
+from sagbench.judge.verdict import conclude, findings_of, told_elsewhere, undecided
 from sagbench.record import Finding, Outcome, Quantity, SweepRecord, Verdict
 
 DECIDED = (Outcome.WITHIN, Outcome.BEYOND, Outcome.UNSURE)
@@ -38,16 +38,12 @@ def rejudge(record: SweepRecord, rule: Rule) -> SweepRecord:
         ),
         rule=rule.record(),
     )
-    said = {f.sentence for f in _findings(record)}
+    said = {f.sentence for f in findings_of(record)}
     others_open = (line for line in record.undecided if line not in said)
-    changed = replace(changed, undecided=(*undecided(_findings(changed)), *others_open))
+    changed = replace(changed, undecided=(*undecided(findings_of(changed)), *others_open))
     if record.verdict is Verdict.INCOMPLETE:
         return changed
     return conclude(changed, others)
-
-
-def _findings(record: SweepRecord) -> list[Finding]:
-    return [*record.supply, *(f for p in record.pins for f in p.findings)]
 
 
 def _held(finding: Finding, pin: str, before: Rule, rule: Rule) -> Finding:

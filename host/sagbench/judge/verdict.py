@@ -130,9 +130,14 @@ def undecided(findings: Iterable[Finding]) -> list[str]:
             if f.outcome is Outcome.UNSURE and not f.weight or f.outcome is Outcome.NOT_MEASURED and f.value is not None]
 
 
+def findings_of(record: SweepRecord) -> list[Finding]:
+    """All findings of its supply currents and of its pins."""
+    return [*record.supply, *(f for pin in record.pins for f in pin.findings)]
+
+
 def told_elsewhere(record: SweepRecord) -> list[Finding]:
     """The reasons that stand at no pin and are no supply current: what `conclude` takes as `others`."""
-    own = [*record.supply, *(f for pin in record.pins for f in pin.findings)]
+    own = findings_of(record)
     return [f for f in record.reasons if f not in own]
 
 
@@ -142,8 +147,7 @@ def conclude(record: SweepRecord, others: Sequence[Finding], problem: str = "") 
     others: findings that stand at no pin and are no supply current: contacts, the whole chip.
     problem: why the chip could not be powered, "" if it was.
     """
-    own = [*record.supply, *(f for pin in record.pins for f in pin.findings)]
-    findings = weigh_gaps([*others, *own])
+    findings = weigh_gaps([*others, *findings_of(record)])
     what = verdict(findings, problem=problem, partial=record.partial)
     why = reasons(findings)
     missing = [line for line in record.not_measured if line not in NEVER]
