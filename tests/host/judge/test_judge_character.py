@@ -39,6 +39,7 @@ def test_each_figure_is_known_by_its_quantity_its_pin_and_what_it_holds_for():
 
 
 def test_a_norm_is_the_median_and_the_scaled_median_deviation():
+    """1.4826 times the median deviation is the standard deviation of normally distributed values (common practice)."""
     assert norm_of([0.20, 0.21, 0.22, 0.23, 0.29]) == Norm(0.22, pytest.approx(1.4826 * 0.01), 5)
     found = norms(KNOWN)
     assert found[LEVEL].middle == pytest.approx(0.22) and found[DRAWN].count == 5

@@ -170,7 +170,7 @@ def test_silicon_of_another_family_is_the_first_reason_and_no_output_is_called_w
 
 
 def test_a_limit_of_voh_lowered_for_a_low_supply_is_said():
-    """By hand: 4.70 V at the pins of one loaded output, 4.75 V in the book: 2.4 V becomes 2.35 V."""
+    """By hand: 4.70 V at the pins of one loaded output, 4.75 V in the data sheet (DM7400): 2.4 V becomes 2.35 V."""
     lines = [replace(x, supply=uncertain(4.70, 0.001)) if (x.pin, x.up) == (6, False) else x for x in evidence().lines]
     record = assemble(evidence(lines=lines))
     (note,) = [n for n in record.notes if "VOH" in n]

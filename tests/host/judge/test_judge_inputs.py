@@ -1,4 +1,5 @@
-"""Input currents against their limits: whole findings, with the limits of the DM7400's data sheet (a unit load: 40 uA and 1.6 mA).
+"""Input currents against their limits: whole findings, with the limits of data sheets: DM7400 (a unit load: 40 uA and 1.6 mA), MM74HC573
+(an HC input: 0.1 uA).
 
 SPDX-License-Identifier: MIT
 """

@@ -8,7 +8,7 @@ from sagbench.parts.lookup import LIBRARY, load_file
 
 
 def test_a_likeness_has_its_rails_at_the_same_pins():
-    """Of the forms of a function those with as many pins, and supply and ground at the same ones (7473: 4 and 11, data books)."""
+    """Of the forms of a function those with as many pins, and supply and ground at the same ones (7473: 4 and 11; TI data book, from memory)."""
     part = load_part("7400")
     for entry in ("08", "74", "54"):
         for _, pinout in _fitting(part, load_file(LIBRARY / f"{entry}.toml")):

@@ -55,6 +55,7 @@ def test_a_cmos_chip_that_draws_a_milliampere_is_broken_however_coarse_the_fixtu
 
 
 def test_the_sentence_names_the_state_the_current_and_the_limit():
+    """6.6 mA: SN74LS04, TI data book, from memory; 6 mA: DM74LS112A data sheet."""
     assert judged("74LS04", 4.9).sentence == "its supply current with outputs low is 4.9 mA; the limit is 6.6 mA"
     assert judged("74LS04", None).sentence == "its supply current with outputs low was not measured"
     part = load_part("74LS112")

@@ -156,7 +156,7 @@ def test_a_follower_is_saturated_where_it_was_steeper_and_then_is_straight(ohms,
 
 @pytest.mark.parametrize(("ohm", "has"), [(2000.0, 0.34e-3 * 0.12), (3000.0, 0.34e-3 - 0.7 / 3000), (7000.0, 0.24e-3)])
 def test_of_a_darlingtons_current_the_second_transistor_has_what_its_resistor_leaves(ohm, has):
-    """0.7 V over the resistor; a twelfth and more is taken to be the transistor's however small the resistor is."""
+    """0.7 V over the resistor (a junction's, common practice); 0.12 of the current and more is taken to be the transistor's however small the resistor is."""
     lighter, a = points(lambda i: 4 - ohm * i, 0.05e-3, 0.34e-3)
     ways = b._just_on(lighter, a)
     for way, left in zip(ways, (has, 0.34e-3 * 0.12), strict=True):

@@ -6,11 +6,10 @@ from math import hypot
 
 import pytest
 
-from sagbench.measure.figures import _margins, _Named
+from sagbench.measure.figures import Figure, _margins, _Named
 from sagbench.measure.line import Line, Point
 from sagbench.measure.outputs import leaves_level
 from sagbench.measure.uncertain import exact, standard, uncertain, value
-from sagbench.measure.figures import Figure
 from sagbench.record import Quantity
 
 
@@ -73,4 +72,4 @@ def test_noise_margins_are_between_the_worst_level_and_the_worst_threshold():
     assert made(*levels[:2], *edges).keys() == {"NML"} and made(*levels[2:], *edges).keys() == {"NMH"}
     assert made(*levels) == made(*edges) == made() == {}
     guessed = figure("VOL", 8, 0.9, "extrapolated")              # beyond all load points: no level of the chip's
-    assert made(*levels, guessed, *edges) in (made(*levels, *edges),)
+    assert made(*levels, guessed, *edges) == made(*levels, *edges)
