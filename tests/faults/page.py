@@ -44,8 +44,7 @@ MATRIX = """
 
 Each kind of fault of the virtual chip on each pin that can have it, one at a time, in {parts} part types ({names}), each in a fixture of its own: how the sweep ended. Allowed are a verdict with
 a reason, or a refusal in words, within {simulated:g} simulated seconds and {cpu} of a processor. `sound` is no mistake by itself: 60 ohms in a bond wire, or a threshold half a volt off, may be within the data book, and some faults change nothing where they are (gain
-of a CMOS output, a supply pin that is stuck). The second output of a monostable is not seen during a pulse: stuck at its rest level it stays "sound", and the report says that its
-other level was not measured. A bus driver whose direction hangs on its own output oscillates, which takes the simulator long.
+of a CMOS output, a supply pin that is stuck). A bus driver whose direction hangs on its own output oscillates, which takes the simulator long.
 """
 
 
