@@ -44,7 +44,7 @@ def test_levels_are_recovered_exactly(number: str) -> None:
     assert found.draft.text.count("proven: ") == len(found.learnt.laws) == len(found.learnt.outputs)
 
 
-@pytest.mark.parametrize("number", ["74", "75"])
+@pytest.mark.parametrize("number", ["74", "75", "90"])
 def test_state_bits_are_recovered(number: str) -> None:
     part = unknown(number)
     found = same.learnt(part)
