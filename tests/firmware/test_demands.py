@@ -1,8 +1,8 @@
 """What must hold when something dies: chip unpowered within 100 ms, strong drives off within 60 ms, on the virtual rails.
 
 The main loop hangs, the controller is reset, its clock stands still, the serial line is jammed: in the midst of every
-kind of strong load. A host that falls silent is another matter: it has its lease of 2 s (wiring file, `lease_ms`), and
-whoever sees it die can send `halt`, which is taken at once whatever came before.
+kind of strong load. A host that falls silent is noticed 50 ms after its last word (spec file, `silence_ms`), and whoever
+sees it die can send `halt`, which is taken at once whatever came before.
 
 Watchdog and dead-man are independent: the watchdog's own 128 kHz oscillator resets the ports even if the crystal has
 stopped (ATmega2560 data sheet, "Resetting the AVR": no clock is required), which the simulator does not show.
