@@ -54,27 +54,27 @@ def test_the_odd_one_of_a_box(box):
         assert found[0].norm.middle == pytest.approx(10, abs=0.5) and found[0].norm.count == 12
 
 
+def with_threshold(volts, amperes):
+    """The inverter whose first pin switches there."""
+    measured = (Measured("VT+", INVERTER.pins[0].pin, Quantity(volts, 0.01, "V"), Quantity(amperes, 1e-6, "A")),)
+    return replace(INVERTER, pins=(replace(INVERTER.pins[0], measured=measured, findings=()), *INVERTER.pins[1:]))
+
+
 def test_a_figure_is_known_again_though_the_fixture_found_it_elsewhere(tmp_path):
     """A threshold is read where its ramp crosses, at 78 uA today and 81 uA tomorrow: one figure all the same."""
-    def record(volts, amperes):
-        measured = (Measured("VT+", 1, Quantity(volts, 0.01, "V"), Quantity(amperes, 1e-6, "A")),)
-        return replace(INVERTER, pins=(replace(INVERTER.pins[0], measured=measured, findings=()),))
     with open_log(tmp_path / "log.sqlite3") as log:
-        first, last = (log.entry(log.add(record(*pair))) for pair in ((1.0, -7.8e-5), (1.1, -8.1e-5)))
+        first, last = (log.entry(log.add(with_threshold(*pair))) for pair in ((1.0, -7.8e-5), (1.1, -8.1e-5)))
         assert [(c.key, c.after.value) for c in history.drift(log, first, last) if c.key[0] == "VT+"] == [(("VT+", INVERTER.pins[0].pin, ""), 1.1)]
 
 
 @pytest.mark.parametrize("by_log", [True, False])
 def test_a_figure_that_the_fixture_found_elsewhere_is_held_against_the_others_all_the_same(tmp_path, by_log):
-    def record(volts, amperes):
-        measured = (Measured("VT+", INVERTER.pins[0].pin, Quantity(volts, 0.01, "V"), Quantity(amperes, 1e-6, "A")),)
-        return replace(INVERTER, pins=(replace(INVERTER.pins[0], measured=measured, findings=()), *INVERTER.pins[1:]))
-    earlier = [record(1.0 + 0.001 * n, -7e-5 - 2e-6 * n) for n in range(6)]
+    earlier = [with_threshold(1.0 + 0.001 * n, -7e-5 - 2e-6 * n) for n in range(6)]
     with open_log(tmp_path / "log.sqlite3") as log:
         for one in earlier:
             log.add(one)
         known = history.spread(log, log.entries()) if by_log else character.norms(earlier)
-    compared = character.compare(record(1.6, -9.5e-5), known)
+    compared = character.compare(with_threshold(1.6, -9.5e-5), known)
     assert [f.quantity for f in compared.pins[0].findings if f.outcome is Outcome.ODD] == ["VT+"]
 
 
