@@ -31,7 +31,6 @@ SEED = 1
 CHIPS = 288                     # two of every function
 
 
-
 def _chip(job: tuple[int, bool, int]) -> Line:
     index, bad, count = job
     result = identified(cases(SEED, bad=bad, count=count)[index])

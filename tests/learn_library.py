@@ -28,7 +28,6 @@ SOURCES = ("host/sagbench/learn/*", "host/sagbench/identify/*", "host/sagbench/p
 HALVES = {"combinational": same.combinational, "clocked": same.clocked}
 
 
-
 def _one(job: tuple[int, str]) -> Line:
     index, number = job
     part = same.unknown(number)
