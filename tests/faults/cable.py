@@ -1,7 +1,7 @@
 """A serial cable that can be pulled out and put in again, between a port and whoever opens it.
 
     with Cable(port, folder / "port") as cable:
-        cable.pull_after(2000)                 # bytes from the device
+        cable.pull_after(2000)                 # bytes of readings from the device
         ...
         cable.plug()
 
@@ -16,9 +16,14 @@ import os
 import select
 import threading
 import tty
+from collections import deque
 from pathlib import Path
 from types import TracebackType
 from typing import Self
+
+from sagbench.wire.frame import Splitter
+from sagbench.wire.messages import Readings
+from sagbench.wire.numbers import WINDOW
 
 WAIT_S = 0.02
 
@@ -28,7 +33,9 @@ class Cable:
 
     def __init__(self, port: str, path: Path) -> None:
         self.path = path
-        self.carried = 0                      # bytes from the device
+        self.carried = 0                      # bytes of readings from the device, none twice: how many acks there are, time decides
+        self._splitter = Splitter()
+        self._seen: deque[int] = deque(maxlen=2 * WINDOW)
         self._most: int | None = None
         self._device = os.open(port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         tty.setraw(self._device)
@@ -57,7 +64,7 @@ class Cable:
             self._ends, self._most = None, None
 
     def pull_after(self, count: int) -> None:
-        """Out as soon as so many bytes more have come from the device."""
+        """Out as soon as so many bytes of readings more have come from the device."""
         self._most = self.carried + count
 
     @property
@@ -77,11 +84,17 @@ class Cable:
                 for ready in select.select(watched, [], [], WAIT_S)[0]:
                     data = os.read(ready, 512)
                     if ready == self._device:
-                        self.carried += len(data)
+                        self._count(data)
                         if ends:
                             os.write(ends[0], data)
                     else:
                         os.write(self._device, data)
+
+    def _count(self, data: bytes) -> None:
+        for frame in self._splitter.feed(data):
+            if frame and frame.id == Readings.ID and frame.seq not in self._seen:
+                self._seen.append(frame.seq)
+                self.carried += len(frame.payload)
 
     def __enter__(self) -> Self:
         return self
