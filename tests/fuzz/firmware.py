@@ -9,7 +9,7 @@ import re
 import subprocess
 from pathlib import Path
 
-from fuzz.tally import OUT, ROOT, Chunk, processor_s
+from fuzz.tally import OUT, ROOT, Chunk, aside, processor_s
 
 PROGRAM = ROOT / "build/firmware/fuzz/device"
 CORPUS = ROOT / "tests/firmware/corpus"
@@ -48,9 +48,7 @@ def again(out: Path = OUT) -> None:
     """The inputs that broke it once more: what no longer breaks is moved to the folder `mended`."""
     for kept in sorted((out / "firmware/crash").glob("*")):
         if not _limited(kept):
-            mended = kept.parent.with_name("mended")
-            mended.mkdir(exist_ok=True)
-            kept.rename(mended / kept.name)
+            aside(kept, "mended")
 
 
 def _limited(kept: Path) -> int:
@@ -66,9 +64,7 @@ def breaks(kept: Path) -> bool:
     """
     if not kept.name.startswith(WAITED) or _limited(kept):
         return True
-    aside = kept.parent.with_name("slow")
-    aside.mkdir(exist_ok=True)
-    kept.rename(aside / kept.name)
+    aside(kept, "slow")
     return False
 
 

@@ -26,7 +26,7 @@ from pathlib import Path
 from types import FrameType, ModuleType
 
 from fuzz.mutate import CHANGES, HARM, change_tree, graft, harmful_string, other_number, other_word
-from fuzz.tally import OUT, ROOT
+from fuzz.tally import OUT, ROOT, aside
 
 PATIENCE_S = 10          # of the processor, for one input: the machine may be busy with others
 KEPT_BYTES = 12_000      # of each target's corpus that is committed
@@ -149,11 +149,9 @@ def again(target: Callable[[bytes], None], folder: Path) -> None:
     for kept in sorted(folder.iterdir()):
         if kept.suffix == ".txt" or fuzz(target, [kept.read_bytes()], 0, 0, 0, False)[1] is not None:
             continue
-        mended = folder.with_name("mended")
-        mended.mkdir(exist_ok=True)
-        for name in (kept.name, f"{kept.name}.txt"):
-            if (folder / name).exists():
-                (folder / name).rename(mended / name)
+        for one in (kept, folder / f"{kept.name}.txt"):
+            if one.exists():
+                aside(one, "mended")
 
 
 def main() -> int:

@@ -83,6 +83,13 @@ def done(chunks: Iterable[Chunk], target: str) -> int:
     return sum(chunk.executions for chunk in chunks if chunk.target == target)
 
 
+def aside(kept: Path, name: str) -> None:
+    """Move it into the folder of that name beside its own."""
+    folder = kept.parent.with_name(name)
+    folder.mkdir(exist_ok=True)
+    kept.rename(folder / kept.name)
+
+
 def left(chunks: Iterable[Chunk], out: Path = OUT) -> set[str]:
     """Names of crashes that are not mended: of firmware and host those whose inputs still lie in their folders, of spoilt files all."""
     lie = {path.name for path in (*out.glob("firmware/crash/*"), *out.glob("host/*/crash/*"))}
