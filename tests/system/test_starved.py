@@ -17,7 +17,7 @@ from faults.line import CLEAN, FaultyTransport
 from identify_here import library
 from inprocess import BOOT_S, part, sweep_here
 from sagbench.device import Device
-from sagbench.errors import DeviceError
+from sagbench.errors import DeviceError, SagbenchError
 from sagbench.hold.hold import Held, Hold
 from sagbench.identify.run import identify
 from sagbench.learn.draft import About
@@ -74,7 +74,7 @@ def test_a_line_that_stays_cut_one_way_ends_in_words() -> None:
     """The device's way to the host is whole: it says why it is without power, and nothing the host says arrives."""
     with _Cut(5, DEMO / "sound_74ls00.toml") as fixture:
         fixture.at(0.1, lambda: fixture.cut(math.inf), powered=True)
-        with pytest.raises(Exception, match="silent|answers no more|heard nothing|does not answer"):
+        with pytest.raises(SagbenchError, match="silent|answers no more|heard nothing|does not answer"):
             sweep_here(fixture, "74LS00")
         assert not fixture.powered
 
