@@ -28,10 +28,10 @@ from sagbench.record import Quantity
 from sagbench.sweep.contact import contact
 from sagbench.sweep.power import power_up
 from sagbench.sweep.state import Options, PassFault, State, Unpowerable
-from sagbench.wire.numbers import Reference, Source
+from sagbench.wire.numbers import SILENCE_MS, Reference, Source
 
 REPEATS = 4  # conversions a pin and look
-BUSY = "This computer was too busy to speak for 50 ms: no power any more; switch it on again."
+BUSY = f"This computer was too busy to speak for {SILENCE_MS} ms: no power any more; switch it on again."
 RAILS = (Role.SUPPLY, Role.GROUND)
 
 

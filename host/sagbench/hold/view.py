@@ -1,9 +1,11 @@
-"""The held chip as a picture of 80 columns and at most 17 lines, in plain characters.
+"""The held chip as a picture of 80 columns and at most 18 lines, in plain characters.
 
 SPDX-License-Identifier: MIT
 """
 
 from __future__ import annotations
+
+import textwrap
 
 from sagbench.hold.hold import Held, View
 from sagbench.parts.model import Part, Pin, Role
@@ -29,8 +31,7 @@ def picture(part: Part, view: View, chosen: int = 0) -> list[str]:
     power = "POWER ON" if view.powered else "no power"
     current = "" if view.amperes is None else f"   it draws {ascii_only(figure(view.amperes))}"
     lines = [f"{part.name}  {part.title}"[:80], f"{power}{current}"[:80]]
-    if view.said or (strange := against(part, view)):
-        lines.append((view.said or strange)[:80])
+    lines += textwrap.wrap(view.said or against(part, view), 80)[:2]
     half = part.pin_count // 2
     lines.append(" " * SIDE + " +-\\_/-+")
     for left in range(1, half + 1):

@@ -11,7 +11,7 @@ from textual.widgets import Static
 
 from sagbench.cli.hold_faces import Idle, screen
 from sagbench.errors import UsageError
-from sagbench.hold.hold import Held, Hold, NotPowered, View
+from sagbench.hold.hold import BUSY, Held, Hold, NotPowered, View
 from sagbench.hold.view import against, level, picture, told
 from sagbench.hold.words import Order, pins_of, understood
 from sagbench.parts import load_part
@@ -104,6 +104,17 @@ def test_pins_that_do_not_go_where_they_are_held_are_told():
     assert against(part, replace(view, volts={3: 3.1})) == "Pin 3 does not go where held: is that a 74LS04 in the socket?"
     assert against(part, replace(view, powered=False)) == "" == against(part, replace(view, volts={3: 0.1, 9: 4.0}))
     assert picture(part, replace(view, said="The power is gone."))[2] == "The power is gone."
+
+
+@pytest.mark.parametrize(("part", "said"), [("74LS00", BUSY), ("74154", "")])
+def test_what_is_said_stands_there_to_its_end(part, said):
+    """All inputs of the widest chip held where they are not: the smallest screen has room for that, too."""
+    part = load_part(part)
+    pins = [pin.number for pin in part.pins if pin.number not in (12, 24)]
+    view = View(True, dict.fromkeys(pins, 4.0), dict.fromkeys(pins, Held.LOW), None, said)
+    lines = picture(part, view)
+    assert (said or against(part, view)) in " ".join(lines) and len(said or against(part, view)) > 80
+    assert max(map(len, lines)) <= 80 and len(lines) <= 18
 
 
 def test_levels_are_words():
