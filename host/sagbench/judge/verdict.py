@@ -21,6 +21,7 @@ from sagbench.record import Contact, Finding, Outcome, PinContact, SweepRecord, 
 
 CONTACT_WEIGHT = 100.0
 GAP_WEIGHT = 5.0
+NO_VERDICT = "No verdict: "  # begins the advice where there is none
 BY_RESISTORS = ("VOL", "VOH")  # quantities whose uncertainty is mostly that of the fixture's parts
 NEVER = (  # what no sweep measures, so every report says so; what it would take stands in measure/METHODS.md
     "the corners of supply and temperature: one supply of about 5 V, at room temperature",
@@ -84,7 +85,7 @@ def advice(
     name: of the part; missing: what this sweep did not measure though a fixture can; open_: what it measured and cannot decide.
     """
     if what is Verdict.INCOMPLETE:
-        return f"No verdict: {problem or partial}"
+        return f"{NO_VERDICT}{problem or partial}"
     if what is Verdict.FAILED:
         return f"Do not use this {name}: {_short(why[0])}."
     if what is Verdict.TIRED:

@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
+from sagbench.judge.verdict import NO_VERDICT
 from sagbench.log.entry import Entry, Facts, brief
 from sagbench.lot.loud import letters
 from sagbench.lot.session import Told
@@ -18,7 +19,6 @@ from sagbench.report.safe import ascii_only, clipped
 LETTERS = 8  # lines kept for large letters, so that nothing jumps
 WHY = 4  # lines of the reason
 SAID = 3  # lines of the answer to a key, at most
-NO_VERDICT = "No verdict: "  # begins the advice where the verdict says as much
 BIG = {"insert": "insert", "measuring": "wait", "trouble": "trouble"}
 NAMES = {"date_code": "code", "position": "at", "chip": "chip", "maker": "maker", "board": "board", "photo": "photo", "note": "note"}
 
