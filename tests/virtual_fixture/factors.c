@@ -8,7 +8,13 @@
 #include "factors.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
+
+struct factors *factors_new(void)
+{
+    return calloc(1, sizeof(struct factors));
+}
 
 /* Nodes with few neighbours first, so that elimination fills in little. */
 void factors_order(struct factors *lu)

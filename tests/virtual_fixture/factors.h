@@ -21,6 +21,7 @@ struct factors {
     bool known;                                 /* ... if they are known: each column's pivot on the diagonal */
 };
 
+struct factors *factors_new(void);      /* NULL: no memory; free() it */
 void factors_order(struct factors *lu); /* for a new pattern; keep it while the pattern is about the same */
 bool factors_find(struct factors *lu);  /* a and in_row become the factors; false: singular */
 void factors_back(const struct factors *lu, const double b[NODES], double x[NODES]);

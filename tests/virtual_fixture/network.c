@@ -8,6 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "factors.h"
+
 #define CHIP_TICK_S 1e-3   /* how often a powered chip is shown the clock */
 #define LEVEL_STEP_V 1e-4
 

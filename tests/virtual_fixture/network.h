@@ -245,7 +245,6 @@ double terminals_wait(struct network *net);
 bool terminals_act(struct network *net);
 void network_apply(struct network *net, bool force); /* solve if anything that matters has changed */
 void network_reschedule(struct network *net);        /* after anything that was done */
-struct factors *factors_new(void);
 bool solve(struct network *net);
 bool recall_solution(struct network *net, double x[NODES]); /* x, time constants and chip currents, if they are known */
 void recall_keep(struct network *net);
@@ -267,7 +266,6 @@ void deadman_pump(struct network *net, bool high, double t);
 bool deadman_enabled(const struct network *net);
 double deadman_release_at(const struct network *net);
 double deadman_oe_v(const struct network *net);
-
 void bridge_currents(const struct network *net, const double x[NODES], double f[NODES], struct jacobian j);
 double bridge_pin_v(const struct network *net, int pin, const double x[NODES], double *out_a);
 void level_advance(struct network *net, double t);

@@ -10,7 +10,6 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "factors.h"
@@ -280,11 +279,6 @@ static bool find(struct network *net, double x[NODES], struct factors *lu)
         return true;
     memcpy(x, from, sizeof from);
     return creep(net, x, lu);
-}
-
-struct factors *factors_new(void)
-{
-    return calloc(1, sizeof(struct factors));
 }
 
 /* Solve at net->now for net->drive; the nodes start from where they are. */
