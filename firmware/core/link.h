@@ -25,7 +25,7 @@ struct link_message {
 struct link_hooks {
     void (*hello)(uint16_t nonce);
     void (*halt)(void);
-    void (*frame_came)(void);   /* any good frame of a session, for the lease */
+    void (*frame_came)(void);   /* any good frame of a session, for silence and lease */
 };
 
 /* Forget everything; no session. */

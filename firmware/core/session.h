@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* The device as the host sees it: hello, halt, state, lease, the order of messages. */
+/* The device as the host sees it: hello, halt, state, silence, lease, the order of messages. */
 #ifndef CORE_SESSION_H
 #define CORE_SESSION_H
 #include <stdbool.h>
