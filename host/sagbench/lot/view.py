@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass
 
 from sagbench.judge.verdict import NO_VERDICT
 from sagbench.log.entry import Entry, Facts, brief
+from sagbench.log.history import chips
 from sagbench.lot.loud import letters
 from sagbench.lot.session import Told
 from sagbench.record import SweepRecord, Verdict
@@ -66,7 +67,7 @@ def reason(record: SweepRecord) -> str:
 def counted(entries: Sequence[Entry]) -> str:
     """ "12 chips: 9 sound, 3 not sound"."""
     parts = [f"{n} {v.value}" for v in Verdict if (n := sum(entry.verdict == v.value for entry in entries))]
-    return f"{len(entries)} chip{'' if len(entries) == 1 else 's'}" + (": " + ", ".join(parts) if parts else "")
+    return chips(len(entries)) + (": " + ", ".join(parts) if parts else "")
 
 
 def picture(standing: Standing, width: int, height: int, small: bool = False) -> list[str]:
