@@ -88,7 +88,7 @@ def test_one_that_never_fires() -> None:
 
 @pytest.mark.parametrize("part, pin, name", [("74LS123", 4, "1Q/"), ("74LS122", 6, "Q/"), ("4538", 7, "1Q/")])
 def test_an_inverted_output_that_stays_at_rest(tmp_path: Path, part: str, pin: int, name: str) -> None:
-    """Its level at rest is right in every state without a pulse: only in the pulse does it show that it cannot go low."""
+    """Its level at rest is right in every state without a pulse: only in the pulse does it show that it cannot go low (pins: any data book)."""
     record = swept(part, chip(tmp_path, f'part = "{part}"\n[[fault]]\nkind = "stuck"\npin = "{name}"\nlevel = "high"\n'))
     assert record.verdict is Verdict.FAILED and record.reasons[0].pin == pin
     assert all(f.outcome is Outcome.BEYOND and "does not fire" in f.sentence for f in pulses(record, pin))

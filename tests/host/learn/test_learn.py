@@ -53,7 +53,7 @@ def test_state_bits_are_recovered(number: str) -> None:
 
 
 def test_counts_that_must_be_loaded_first_are_gone_to() -> None:
-    """A BCD counter (4510) holds at every count and counts on from 10 to 15 too: walks at random alone left places out, and a draft was wrong."""
+    """A BCD counter (4510, by its part file) holds at every count and counts on from 10 to 15 too: walks at random alone left places out, and a draft was wrong."""
     part = unknown("4510")
     found = same.learnt(part)
     assert same.exact(part, found), found.draft.text

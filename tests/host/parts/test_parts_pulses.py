@@ -1,6 +1,7 @@
 """`[[block.pulse]]` and a family's `pulse`: what a monostable's file says, and what is answered when it is wrong.
 
-Pins of the 74123 (1A 1, 1B 2, 1CLR 3, 1Q 13, 1RCX 15) and of the 4098 (1RCX 2, 1B 4, 1A 5, 1Q 6): any data book.
+Pins of the 74123 (1A 1, 1B 2, 1CLR 3, 1QN 4, 2Q 5, 2QN 12, 1Q 13, 1RCX 15) and of the 4098 (1RCX 2, 1B 4, 1A 5, 1Q 6, 1QN 7):
+any data book.
 
 SPDX-License-Identifier: MIT
 """

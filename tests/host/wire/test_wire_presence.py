@@ -33,7 +33,7 @@ def test_the_second_voice_speaks_until_nothing_is_due_and_again_when_woken() -> 
     voice = Presence(speaker)
     voice.wake()
     threads = [speaker.said.get(timeout=PATIENCE_S) for _ in range(3)]
-    # It must not keep a program alive that has ended, nor wait for the usual 5 ms while another thread computes.
+    # It must not keep a program alive that has ended, nor wait for CPython's 5 ms (sys.setswitchinterval) while another computes.
     assert threads[0].daemon and threads[0] is not threading.current_thread() and len(set(threads)) == 1
     assert sys.getswitchinterval() <= SWITCH
     speaker.more = 1
