@@ -19,7 +19,6 @@ INPUTS: tuple[Column, ...] = (
 OUTPUTS: tuple[Column, ...] = (
     ("shorted", ("IOS",)), ("R low", ("ROL",)), ("R high", ("ROH",)), ("low up to", ("IOL at VIL",)),
     ("high up to", ("IOH at VIH",)), ("off, high", ("IOZH",)), ("off, low", ("IOZL",)), ("pulse", ("TW",)))
-TABLED = frozenset({"IIL", "IIH", "VT+", "VT-", "VH", "VIK", "IOS", "IOZ", "TW"})  # quantities of findings that stand in a table
 SHOWN_AS = {"VT+": "rising", "VT-": "falling", "VIK": "clamp", "IOS": "shorted", "IOZ": "off", "VH": "hysteresis", "TW": "pulse"}
 WORDS = {
     "IIL": "IIL: current of a low input, at 0.4 V", "IIH": "IIH: of a high one",

@@ -27,7 +27,6 @@ class Standing:
 
     title: str
     seconds: float  # the whole length asked for
-    sweeping: bool = True
     said: str = ""
     chosen: int = 0
 
