@@ -11,6 +11,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define MUCH_LARGER 10   /* than the diagonal: a pivot instead of it */
+#define SINGULAR_S 1e-15 /* siemens: no pivot */
+
 struct factors *factors_new(void)
 {
     return calloc(1, sizeof(struct factors));
@@ -32,12 +35,12 @@ void factors_order(struct factors *lu)
     }
 }
 
-/* The diagonal stays the pivot unless something in its column is ten times larger.  lines: those left that
+/* The diagonal stays the pivot unless something in its column is much larger.  lines: those left that
  * have something in the column. */
 static int pick_pivot(const struct factors *lu, int own, int q, uint32_t lines)
 {
     int best = own;
-    double most = 10 * fabs(lu->a[own][q]);
+    double most = MUCH_LARGER * fabs(lu->a[own][q]);
     for (; lines; lines &= lines - 1) {
         int r = __builtin_ctz(lines);
         double v = fabs(lu->a[r][q]);
@@ -70,7 +73,7 @@ static int go_again(struct factors *lu)
         double own = fabs(lu->a[q][q]), most = 0;
         for (int m = 0; m < lu->belows[c]; m++)
             most = larger(most, fabs(lu->a[lu->below[c][m]][q]));
-        if (most > 10 * own || own < 1e-15)
+        if (most > MUCH_LARGER * own || own < SINGULAR_S)
             return c;
         clear_lines(lu, c);
     }
@@ -118,7 +121,7 @@ bool factors_find(struct factors *lu)
             swap_pivot(lu, c, pivot);
             diagonal = false;
         }
-        if (fabs(lu->a[pivot][q]) < 1e-15)
+        if (fabs(lu->a[pivot][q]) < SINGULAR_S)
             return false;
         columns &= ~(1u << q);
         lines &= ~(1u << pivot);
