@@ -158,7 +158,7 @@ def test_what_a_gate_diagram_needs_is_added_to_a_test():
             now |= step
             vectors.append(sum(1 << place for place, net in enumerate(netlist.inputs) if now[net]))
         assert len(vectors) > len(base) and missing(netlist, vectors) == ()
-        assert 12 <= len(vectors) <= 14 + len(base)                                    # twelve is the least there is
+        assert 12 <= len(vectors) <= 14 + len(base)          # twelve is the least there is (tests/outside/test_fault_counts.py)
 
 
 def test_a_line_of_a_single_sink_is_its_stem():
