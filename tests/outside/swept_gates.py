@@ -46,8 +46,10 @@ def swept(part: str, beta: int = 40, series_ohm: float = 0.0) -> Swept:
     by_state = {m.state: m.value for m in record.measured if m.name == "ICC"}
     figures = {"VOH": (told["VOH"].value, spice.voh), "IIL": (told["IIL"].value, -spice.iil), "IOS": (told["IOS"].value, -spice.ios),
                "VT+": (told["VT+"].value, spice.threshold), "ICC low": (by_state["outputs low"], spice.icc_low),
-               "ICC high": (by_state["outputs high"], spice.icc_high), "VOL": (told["VOL"].value, spice.vol)}
-    return Swept(record, {name: (value, truth) for name, (value, truth) in figures.items() if truth is not None})
+               "ICC high": (by_state["outputs high"], spice.icc_high)}
+    if spice.vol is not None:
+        figures["VOL"] = told["VOL"].value, spice.vol
+    return Swept(record, figures)
 
 
 def _supply(measured: Measured) -> float:
