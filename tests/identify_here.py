@@ -19,8 +19,9 @@ from sagbench.identify.candidates import Candidate, candidates_of
 from sagbench.identify.run import Identification, identify
 from sagbench.parts.lookup import file_names, load_file
 from virtual_fixture.chips import databook
-from virtual_fixture.chips.behaviour import PARTS
-from virtual_fixture.chips.population import available, name_of
+from virtual_fixture.chips.behaviour import PARTS, key_parts
+from virtual_fixture.chips.families import name_of
+from virtual_fixture.chips.population import available
 from virtual_fixture.inproc import Fixture
 
 
@@ -59,18 +60,20 @@ class Case:
 
 
 def cases(seed: int, *, bad: bool, count: int) -> list[Case]:
-    """Chips of every function that there are virtual chips of, in turns, drawn anew in each turn, of families drawn by lot.
+    """Chips of every function that there are virtual chips of, in turns, drawn anew in each turn, of families drawn by lot
+    from those that the data book or else the chip's class names.
 
     bad: with one output, drawn too, that is dead, stuck or weak.
     """
     rng = random.Random(f"identify/{seed}/{bad}")
     made: list[Case] = []
     while len(made) < count:
-        for number in rng.sample(sorted(PARTS), min(len(PARTS), count - len(made))):
-            family = rng.choice([f for f in databook.families_of(number) if available(number, f)] or ["TTL"])
+        for key in rng.sample(sorted(PARTS), min(len(PARTS), count - len(made))):
+            family = rng.choice([f for f in databook.families_of(key) if available(key, f)] or PARTS[key].families.split() or ["TTL"])
+            number = key_parts(key)[1]
             chip: dict[str, Any] = {"part": name_of(number, family)}
             if bad:
-                pin = rng.choice([name.removeprefix("<>") for name in PARTS[number].output_names()])
+                pin = rng.choice([name.removeprefix("<>") for name in PARTS[key].output_names()])
                 chip["fault"] = [{"pin": pin} | rng.choice(BAD)]
             made.append(Case(number, chip, rng.randrange(1, 10**6)))
     return made

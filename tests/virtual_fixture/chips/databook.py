@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from . import timing
-from .behaviour import PARTS, Part
+from .behaviour import PARTS, Part, part_of
 from .behaviour.monostables import Monostable
 
 FILE = Path(__file__).with_name("databook.toml")
@@ -100,8 +100,11 @@ def _entry(number: str, family: str) -> dict[str, Any]:
 
 
 def known(number: str, family: str) -> bool:
-    """True if the data book has this part in this family (as far as it is transcribed)."""
-    if family not in tables()["family"] or number not in PARTS:
+    """True if the data book has this part in this family (as far as it is transcribed).
+
+    It has none of the parts that name their `families` themselves.
+    """
+    if family not in tables()["family"] or number not in PARTS or PARTS[number].families:
         return False
     if issubclass(PARTS[number], Monostable) and family not in timing.families_of(number):
         return False
@@ -151,7 +154,8 @@ def _class(number: str, family: str, name: str) -> dict[str, Any]:
     """What an output's class changes of the family's limits; {} for a plain gate output."""
     out = _entry(number, family).get("out", {})
     if family in ("HC", "HCT"):   # three-state parts have bus outputs, as their TTL sisters
-        out = {"*": "bus"} if PARTS[number].three_state else {}
+        part = part_of(number, family)
+        out = {"*": "bus"} if part and part.three_state else {}
     own: Any = out.get(family, out.get("*"))
     if isinstance(own, dict):
         own = next((c for p, c in own.items() if fnmatchcase(name, p)), None)
@@ -196,7 +200,7 @@ def limits(number: str, family: str) -> Limits:
     """Limits of a part.  KeyError if the book does not have it (see `known`)."""
     if not known(number, family):
         raise KeyError(f"no limits for {number} of family {family} in {FILE.name}")
-    part, t = PARTS[number], tables()["family"][family]
+    part, t = part_of(number, family) or PARTS[number], tables()["family"][family]
     names = [n.removeprefix("<>") for n in part.output_names()]
     return Limits(number, family, (t["vcc"][0], t["vcc"][1]),
                   {n: _output(part, number, family, n) for n in names},

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from . import families
-from .behaviour import PARTS, Part
+from .behaviour import PARTS, Part, part_of
 from .behaviour.monostables import Monostable
 from .errors import ChipFileError, Mistake
 from .keyplaces import Path as KeyPath
@@ -176,13 +176,12 @@ class _Reader:
             return "", ""
         split = families.split_name(part)
         if split is None or split[0] not in families.names():
-            self.wrong(("part",), repr(part), "a 54/74-series or 4000-series part name")
+            self.wrong(("part",), repr(part), "a 54/74-series, 4000-series or other known part name")
             return "", part
-        if split[1] not in PARTS:
+        self.behaviour = part_of(split[1], split[0])
+        if self.behaviour is None:
             self.wrong(("part",), repr(part), "a number with a behaviour: "
                        + " ".join(sorted(PARTS, key=lambda n: (len(n), n))))
-            return split[0], part
-        self.behaviour = PARTS[split[1]]
         return split[0], part
 
     def _list(self, key: str, reader: Any) -> list[Any]:

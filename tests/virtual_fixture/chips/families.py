@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from . import databook
+from .behaviour import PARTS
+from .behaviour.model import key_parts
 
 HERE = Path(__file__).parent
 TYPICAL_SHARE = 0.62             # of the books' largest supply current (common practice)
@@ -20,21 +22,41 @@ VOLTS = ("_v", "_vf", "_vbe", "_vt")   # parameters whose spread is absolute
 PIN_SHARE = 0.1                  # of the spread: mismatch between pins of one chip
 NUMBER = re.compile(r"^[A-Z]{0,4}(?P<series>54|74)(?P<family>ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F|)"
                     r"(?P<number>\d{2,4})[A-Z]?$")
-MSI_NUMBER = re.compile(r"^[A-Z]{0,3}96(?P<family>LS|L|)(?P<tail>02)(DC|PC)?$")   # 9602, 96L02, 96LS02
-CMOS_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<number>4[05]\d{2})(U?B)?[A-Z]?$")
+MSI_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<head>9[36])(?P<family>LS|L|H|S|)(?P<tail>\d{2})(DC|PC)?$")   # 9602, 96L02, 93L11
+CMOS_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<number>4[057]\d{2}|40\d{3})(U?B)?[A-Z]?$")
 
 
 def split_name(name: str) -> tuple[str, str] | None:
     """Family and number of a part name: "74LS04" -> ("LS", "04"), "CD4011B" -> ("4000", "4011"),
-    "96LS02" -> ("LS", "9602")."""
+    "96LS02" -> ("LS", "9602"), and "8T26" -> the class's own family, "8T26"."""
+    if name in PARTS and PARTS[name].own:
+        return PARTS[name].own, name
     match = NUMBER.match(name)
     if match:
         return match["family"] or "TTL", match["number"]
     match = MSI_NUMBER.match(name)
     if match:
-        return match["family"] or "TTL", "96" + match["tail"]
+        return match["family"] or "TTL", match["head"] + match["tail"]
     match = CMOS_NUMBER.match(name)
     return ("4000", match["number"]) if match else None
+
+
+def made_in(key: str) -> list[str]:
+    """Families in which the part of a key of PARTS is made, as its class says or the data book has limits."""
+    return PARTS[key].families.split() or databook.families_of(key)
+
+
+def name_of(number: str, family: str) -> str:
+    """Part name: ("00", "LS") -> "74LS00", ("9311", "L") -> "93L11", ("8T26", "TTL") -> "8T26"."""
+    own = PARTS[number].own if number in PARTS else ""
+    if family == "4000" or own == family:
+        return number
+    return f"{number[:2]}{family}{number[2:]}" if own else f"74{'' if family == 'TTL' else family}{number}"
+
+
+def every_name() -> list[tuple[str, str, str]]:
+    """Key of PARTS, family and part name of every part in every family that it is made in."""
+    return [(key, family, name_of(key_parts(key)[1], family)) for key in sorted(PARTS) for family in made_in(key)]
 
 
 @cache

@@ -22,6 +22,7 @@ from typing import Any
 
 from . import databook, families
 from .behaviour import PARTS
+from .families import name_of
 from .verdict import Figure, examine
 
 Description = dict[str, Any]
@@ -48,11 +49,6 @@ FAULT_KINDS = ("stuck", "open", "series", "short", "beta", "weak_pull_up", "leak
 CMOS = databook.CMOS
 MARGIN = 0.015                    # a sound chip keeps so much of each limit on every pin
 PROOF_SEEDS = (1, 2)              # specimens a sound description is tried with
-
-
-def name_of(number: str, family: str) -> str:
-    """Part name: ("00", "LS") -> "74LS00"."""
-    return number if family == "4000" else f"74{'' if family == 'TTL' else family}{number}"
 
 
 def available(number: str, family: str) -> bool:

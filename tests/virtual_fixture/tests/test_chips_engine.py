@@ -10,6 +10,7 @@ import pytest
 
 from virtual_fixture.chips import Chip, load
 from virtual_fixture.chips.behaviour import PARTS
+from virtual_fixture.chips.families import every_name
 from virtual_fixture.chips.families import names as family_names
 
 FAULTY = {"part": "74LS00", "fault": [
@@ -17,7 +18,7 @@ FAULTY = {"part": "74LS00", "fault": [
     {"kind": "open", "pin": "2A"}, {"kind": "short", "pin": "3Y", "to": "3A", "ohms": 40},
     {"kind": "leak", "pin": "4A", "to": "GND", "microamperes": 300}]}
 SPECIMENS: list[dict[str, object]] = [
-    {"part": f"74{'' if f == 'TTL' else f}00"} for f in family_names() if f != "4000"]
+    {"part": f"74{'' if f == 'TTL' else f}00"} for f in family_names() if f not in ("4000", "DTL")]
 SHARED = {"part": "7400", "curve": [
     {"pin": "1A", "shared": ["1B"], "state": "input", "to": "VCC",
      "points": [[-5.7, -4e-3], [-5.0, -1.1e-3], [-3.6, -0.7e-3], [-3.5, 0.0], [0.0, 1e-6]]}]}
@@ -118,10 +119,20 @@ def test_empty_socket_draws_nothing() -> None:
 
 
 def test_every_part_builds_in_every_family() -> None:
-    for number in PARTS:
-        for family in ("", "LS", "S", "HC"):
-            name = number if len(number) == 4 else f"74{family}{number}"
-            assert load({"part": name}, 1).pointer
+    names = {name for _, _, name in every_name()}
+    names |= {f"74{family}{number}" for number in PARTS if number.isdigit() and len(number) < 4 for family in ("", "LS", "S", "HC")}
+    for name in sorted(names):
+        assert load({"part": name}, 1).pointer
+
+
+def test_every_part_is_made_in_some_family() -> None:
+    """By its class or by the data book, and its class is that of its name."""
+    made = every_name()
+    assert {key for key, _, _ in made} == set(PARTS)
+    for key, family, name in made:
+        assert family in family_names(), (key, family)
+        described = load({"part": name}, 1).description
+        assert described.family == family and described.behaviour is PARTS[key], (key, family, name)
 
 
 def test_input_curve_is_the_whole_input() -> None:

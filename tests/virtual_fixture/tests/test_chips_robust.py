@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from virtual_fixture.chips.behaviour import PARTS
+from virtual_fixture.chips.families import every_name
 from virtual_fixture.chips.population import population
 
 from .hands import Hands
@@ -39,7 +40,9 @@ def drop(hands: Hands, part: Any, on: list[str], rng: random.Random) -> None:
     hands.off(f"M{raised}")
 
 
-CMOS = [n if len(n) == 4 else f"74{f}{n}" for f in ("HC", "HCT") for n in sorted(PARTS) if len(n) < 4 or f == "HC"]
+CMOS = [n if len(n) == 4 else f"74{f}{n}" for f in ("HC", "HCT") for n in sorted(PARTS)
+        if not PARTS[n].families and (len(n) < 4 or f == "HC")]
+CMOS += [name for key, family, name in every_name() if PARTS[key].families and family in ("HC", "HCT", "4000")]
 
 
 @pytest.mark.parametrize("share", range(4))

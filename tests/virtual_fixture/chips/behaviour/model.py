@@ -6,11 +6,15 @@ by name.  Registers live in attributes; `self.rose(...)` and `self.fell(...)` te
 clock edges.  Everything electrical that differs from the family's standard gate is
 said by attributes, so that a new part needs no other file than its own.
 
+A part of which a family has other pins or another logic is two classes: "54", and
+"LS54" (family and number) for that family.
+
 SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
 import random
+import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from typing import ClassVar
@@ -35,6 +39,8 @@ class Part(ABC):
     schmitt: ClassVar[Mapping[str, str]] = {}         # class in families.toml by input pattern
     upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
     analog: ClassVar[str] = ""        # neither inputs nor outputs: timing pins, timing resistors
+    families: ClassVar[str] = ""      # those in which it is made, where databook.toml has no limits of it
+    own: ClassVar[str] = ""           # family of a part whose name is its number alone: "8T26", "9311"
     vcc: ClassVar[str] = "VCC"
     gnd: ClassVar[str] = "GND"
 
@@ -103,6 +109,17 @@ def part(number: str) -> Callable[[type[Part]], type[Part]]:
         PARTS[number] = cls
         return cls
     return enter
+
+
+def part_of(number: str, family: str) -> type[Part] | None:
+    """The class of a number in a family: the family's own if there is one."""
+    return PARTS.get(family + number) or PARTS.get(number)
+
+
+def key_parts(key: str) -> tuple[str, str]:
+    """Family ("" for all) and number of a key of PARTS: "LS54" -> ("LS", "54"), "8T26" -> ("", "8T26")."""
+    match = re.fullmatch(r"(TTL|ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F)(\d+)", key)
+    return (match[1], match[2]) if match else ("", key)
 
 
 class Gates(Part):
