@@ -52,6 +52,9 @@ class Outcome(StrEnum):
     NOT_MEASURED = "not measured"        # never a pass
 
 
+NOT_SEATED = "not seated"  # begins `partial` of a chip that was put in wrongly: nothing is said of the chip itself
+
+
 class Verdict(StrEnum):
     """What is said of the whole chip."""
 

@@ -99,13 +99,14 @@ def show(arguments: argparse.Namespace) -> int:
 def lots(arguments: argparse.Namespace) -> int:
     """A line a box."""
     with open_log(write=False) as log:
-        found = [(lot, history.counts(log.entries(Query(lot=lot.id)))) for lot in log.lots()]
+        every = [(lot, log.entries(Query(lot=lot.id))) for lot in log.lots()]
+    found = [(lot, history.counts(history.each_once(entries)), entries) for lot, entries in every]
     if arguments.json:
-        return _json([asdict(lot) | {"verdicts": counts} for lot, counts in found])
+        return _json([asdict(lot) | {"verdicts": counts, "put_in_wrongly": len(history.tried_again(entries))} for lot, counts, entries in found])
     told = [
         f"{lot.id:>5}  {lot.begun[:16].replace('T', ' ')}  {'ended' if lot.ended else 'open '}  {lot.name}: "
-        + (", ".join(f"{n} {verdict}" for verdict, n in counts.items()) or "no chip")
-        for lot, counts in found
+        + (", ".join(f"{n} {verdict}" for verdict, n in counts.items()) or "no chip") + (f"; {tries}" if (tries := history.wrongly(entries)) else "")
+        for lot, counts, entries in found
     ]
     return _print(told or ["No lot is in the log; `sagbench lot` begins one."])
 

@@ -151,7 +151,7 @@ def show_summary(log: Log, number: int, html: str | None = None) -> None:
 def lines(box: Summary) -> list[str]:
     """The summary in lines of 78 characters at most."""
     told = ", ".join(f"{count} {verdict}" for verdict, count in box.verdicts.items()) or "no chip"
-    found = [f"Lot {box.lot.id}, {box.lot.name}: {chips(len(box.entries))}: {told}"]
+    found = [f"Lot {box.lot.id}, {box.lot.name}: {chips(len(box.entries))}: {told}" + (f"; {box.wrongly}" if box.wrongly else "")]
     if box.causes:
         found += ["Why:", *(f"  {len(cause.chips):>3} x {cause.told()}" for cause in box.causes)]
     for head, odd in (("Unlike the rest of this box:", box.odd), ("Unlike your earlier sound ones:", box.unlike)):

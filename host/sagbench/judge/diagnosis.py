@@ -25,7 +25,7 @@ from sagbench.judge.suspect_chip import chip
 from sagbench.judge.suspect_inputs import Cause, inputs
 from sagbench.judge.suspect_outputs import outputs
 from sagbench.parts.model import Part, Role
-from sagbench.record import Diagnosis, SweepRecord, Verdict
+from sagbench.record import NOT_SEATED, Diagnosis, SweepRecord, Verdict
 
 LEAST = 0.01  # less likely diagnoses are not told
 MOST = 6  # nor more than so many
@@ -45,7 +45,7 @@ def diagnose(
     causes: inputs that, stuck, would explain all answers (`causes.causes`); likenesses: other functions of which all
     answers would be right (`identity.alike`).
     """
-    if record.verdict is Verdict.SOUND or not record.reasons and record.partial and record.partial != "not seated":
+    if record.verdict is Verdict.SOUND or not record.reasons and record.partial and record.partial != NOT_SEATED:
         return ()  # nothing is wrong, or a sweep was broken off before anything was found
     case = Case(part, record)
     found = [s for s in (*chip(case, causes, likenesses), *outputs(case, causes), *inputs(case, causes)) if s.score >= BAR]

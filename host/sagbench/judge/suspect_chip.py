@@ -20,7 +20,7 @@ from sagbench.judge.suspect_common import MOSTLY, common, drives_nothing
 from sagbench.judge.suspect_inputs import MANY, Cause, unmeasured
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Role
-from sagbench.record import Contact, Finding, Outcome, PinContact
+from sagbench.record import NOT_SEATED, Contact, Finding, Outcome, PinContact
 
 _PIN = re.compile(r"pin (\d+)")
 RAILS = (Role.SUPPLY, Role.GROUND)
@@ -35,7 +35,7 @@ def chip(case: Case, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness
 
     causes: inputs that, stuck, explain all answers; likenesses: other functions that would answer so.
     """
-    if case.record.partial.startswith("not seated"):
+    if case.record.partial.startswith(NOT_SEATED):
         yield Suspicion(Failure.SEATING, None, "it is not seated as it must be").clue(8.0, case.record.advice)
         ground = case.part.of_role(Role.GROUND)[0].number
         yield (

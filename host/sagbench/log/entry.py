@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from sagbench.record import NOT_SEATED, Verdict
+
 
 @dataclass(frozen=True)
 class Facts:
@@ -40,6 +42,11 @@ class Entry:
     sagbench: str
     again: int | None
     undone: str | None
+
+    @property
+    def put_in_wrongly(self) -> bool:
+        """True if the chip did not sit as it must, so that nothing is said of it."""
+        return self.verdict == Verdict.INCOMPLETE.value and self.reason.startswith(NOT_SEATED)
 
 
 def brief(reason: str) -> str:

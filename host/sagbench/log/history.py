@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import hypot
 
 from sagbench.judge.character import FAR, FEWEST, Key, Norm, far, norm_of, place
@@ -130,6 +131,31 @@ def since_before(log: Log, entry: Entry) -> str:
 def chips(count: int) -> str:
     """So many chips: "1 chip", "12 chips"."""
     return f"{count} chip{'' if count == 1 else 's'}"
+
+
+def tried_again(entries: Sequence[Entry]) -> frozenset[int]:
+    """Entries of a lot that are no chips of their own: put in wrongly, and the next one is the same chip, seated anew.
+
+    It is, unless the user says otherwise: another part, another position, another name.
+    """
+    found = set()
+    for before, after in pairwise(sorted(entries, key=lambda entry: entry.id)):
+        said = ((before.facts.position, after.facts.position), (before.facts.chip, after.facts.chip))
+        if before.put_in_wrongly and before.part == after.part and not any(a and b and a != b for a, b in said):
+            found.add(before.id)
+    return frozenset(found)
+
+
+def each_once(entries: Sequence[Entry]) -> list[Entry]:
+    """The same entries of a lot, without those of `tried_again`."""
+    tries = tried_again(entries)
+    return [entry for entry in entries if entry.id not in tries]
+
+
+def wrongly(entries: Sequence[Entry]) -> str:
+    """ "3 times put in wrongly", of those of `tried_again`; "" for none."""
+    number = len(tried_again(entries))
+    return f"{'once' if number == 1 else f'{number} times'} put in wrongly" if number else ""
 
 
 def counts(entries: Sequence[Entry]) -> dict[str, int]:

@@ -51,7 +51,7 @@ def _several(values: Iterable[str]) -> str:
 def _counts(box: Summary) -> Markup:
     """Each verdict with its word and its number."""
     items = [el("p", worded(VERDICT_OUTCOME[Verdict(word)], f"{count} {word}"), class_="count") for word, count in box.verdicts.items()]
-    return el("section", *(items or [el("p", "No chip yet.")]), class_="counts")
+    return el("section", *(items or [el("p", "No chip yet.")]), el("p", box.wrongly, class_="count") if box.wrongly else None, class_="counts")
 
 
 def _causes(box: Summary) -> Markup | None:

@@ -21,7 +21,7 @@ from sagbench.log.database import Log
 from sagbench.log.entry import Entry, Facts, Query, photo_place
 from sagbench.lot.presence import Presence, Watcher
 from sagbench.parts.model import Part
-from sagbench.record import SweepRecord
+from sagbench.record import NOT_SEATED, SweepRecord
 
 LOOK_EVERY_S = 0.05  # a look itself takes some 75 ms
 LOOKS = 12  # at most, for what a box is gone on with; a hand at the socket is the next chip's
@@ -209,7 +209,7 @@ class Session:
         facts = before.facts if before else self.facts
         number = self.log.add(record, facts, lot=self.lot, library=self.definition(part), again=before.id if before else None)
         self.last = self._here = self.log.entry(number)
-        spent, self._owed = not before or self._owed, record.partial.startswith("not seated")
+        spent, self._owed = not before or self._owed, record.partial.startswith(NOT_SEATED)
         if spent and not self._owed:
             self.facts = replace(self.facts, **dict.fromkeys(OF_ONE, ""))
         self._say("result", record=record, entry=self.last)

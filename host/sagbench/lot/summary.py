@@ -45,10 +45,11 @@ class Cause:
 
 @dataclass(frozen=True)
 class Summary:
-    """What there is to say of a box; entries are those that count."""
+    """What there is to say of a box; entries are those that count, one a chip."""
 
     lot: Lot
     entries: tuple[Entry, ...]
+    wrongly: str  # "3 times put in wrongly": entries of the same chips, which are not among these
     verdicts: dict[str, int]
     causes: tuple[Cause, ...]  # what is likely wrong with those that are not sound
     odd: tuple[history.Odd, ...]  # against the box itself
@@ -59,7 +60,8 @@ class Summary:
 def summary(log: Log, number: int) -> Summary:
     """Of the lot with this number.  Raises LogError if there is none."""
     lot = log.lot(number)
-    entries = log.entries(Query(lot=number))
+    every = log.entries(Query(lot=number))
+    entries = history.each_once(every)
     odd: list[history.Odd] = []
     unlike: list[history.Odd] = []
     for part in sorted({entry.part for entry in entries}):
@@ -68,7 +70,7 @@ def summary(log: Log, number: int) -> Summary:
         earlier = history.sound_ones(log, part, before=same[0].id)
         known: dict[Key, Norm] = history.spread(log, earlier) if len(earlier) >= FEWEST else {}
         unlike += history.outliers(log, same, known)
-    return Summary(lot, tuple(entries), history.counts(entries), _causes(log, entries), tuple(odd), tuple(unlike), tuple(_drifted(log, entries)))
+    return Summary(lot, tuple(entries), history.wrongly(every), history.counts(entries), _causes(log, entries), tuple(odd), tuple(unlike), tuple(_drifted(log, entries)))
 
 
 def _causes(log: Log, entries: list[Entry]) -> tuple[Cause, ...]:

@@ -29,7 +29,7 @@ from sagbench.plan.rails import rails
 from sagbench.plan.recipe import Reading, Readings, Recipe, pair
 from sagbench.plan.resting import resting
 from sagbench.plan.seat import Seat
-from sagbench.record import Finding, FixtureRecord, Outcome, Timing
+from sagbench.record import NOT_SEATED, Finding, FixtureRecord, Outcome, Timing
 from sagbench.wire.messages import Event
 from sagbench.wire.numbers import EventKind, PassStatus
 
@@ -202,7 +202,7 @@ class State:
         """End what needs power; the sentence says why."""
         self.evidence.problem = problem
         if not seated:
-            self.evidence.partial = "not seated"
+            self.evidence.partial = NOT_SEATED
         raise Unpowerable
 
     def plan_drive(self) -> None:

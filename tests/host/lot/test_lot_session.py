@@ -17,9 +17,11 @@ from sagbench.cli.lot_faces import command
 from sagbench.errors import DeviceError, LinkLost, UsageError
 from sagbench.log.database import Query, open_log
 from sagbench.lot import loud
+from sagbench.lot.page import to_html
 from sagbench.lot.presence import STILL, Presence, Watcher
 from sagbench.lot.session import Command, Session, Verb
 from sagbench.lot.summary import summary
+from sagbench.lot.view import counted
 from sagbench.parts import load_part
 from sagbench.record import Verdict
 
@@ -214,6 +216,29 @@ def test_the_summary_of_a_box(tmp_path):
         box = summary(log, 1)
     assert box.verdicts == {"sound": 1, "not sound": 2} and len(box.causes[0].chips) == 2
     assert all(len(line) <= 78 for line in lines(box))
+
+
+def test_a_chip_put_in_wrongly_and_tried_again_is_one_chip(tmp_path):
+    """Twice wrongly, then as it must; the last was given up: it stays a chip without a verdict."""
+    held(tmp_path, [None, SOUND, None, WRONG_WAY, None, WRONG_WAY, None, replace(SOUND, verdict=Verdict.FAILED), None, WRONG_WAY, None])
+    with open_log(tmp_path / "log.sqlite3") as log:
+        box, entries = summary(log, 1), log.entries(Query(lot=1))
+        page = to_html(log, box)
+    assert len(entries) == 5 and [entry.id for entry in box.entries] == [1, 4, 5]
+    assert box.verdicts == {"sound": 1, "not sound": 1, "not finished": 1} and box.wrongly == "2 times put in wrongly"
+    told = "3 chips: 1 sound, 1 not sound, 1 not finished"
+    assert f"{told}; 2 times put in wrongly" in " ".join(" ".join(lines(box)).split())
+    assert counted(entries) == f"{told}; 2 times put in wrongly"
+    assert "2 times put in wrongly" in page and told in page
+    assert [len(cause.chips) for cause in box.causes if "seated" in cause.what] == [1]
+
+
+@pytest.mark.parametrize("said, chips", [({8: Command(Verb.PLACE, "U2")}, 2), ({8: Command(Verb.CHIP, "N2")}, 1), ({8: Command(Verb.NOTE, "bent leg")}, 1)])
+def test_another_position_said_means_another_chip(tmp_path, said, chips):
+    """A name where there was none is of the chip that was put in wrongly, as its note is."""
+    held(tmp_path, [None, WRONG_WAY, WRONG_WAY, None, SOUND, None], {0: Command(Verb.PLACE, "U1"), **said})
+    with open_log(tmp_path / "log.sqlite3") as log:
+        assert len(summary(log, 1).entries) == chips
 
 
 def test_an_again_that_is_taken_back_leaves_the_first_measurement(tmp_path):
