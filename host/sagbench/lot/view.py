@@ -65,15 +65,15 @@ def reason(record: SweepRecord) -> str:
 
 
 def counted(entries: Sequence[Entry]) -> str:
-    """ "12 chips: 9 sound, 3 not sound; once put in wrongly"."""
-    tries, entries = wrongly(entries), each_once(entries)
+    """ "12 chips: 9 sound, 3 not sound"; a chip put in wrongly and tried again is one."""
+    entries = each_once(entries)
     parts = [f"{n} {v.value}" for v in Verdict if (n := sum(entry.verdict == v.value for entry in entries))]
-    return chips(len(entries)) + (": " + ", ".join(parts) if parts else "") + (f"; {tries}" if tries else "")
+    return chips(len(entries)) + (": " + ", ".join(parts) if parts else "")
 
 
 def picture(standing: Standing, width: int, height: int, small: bool = False) -> list[str]:
     """Lines of plain characters that fit: what the chip is above all, then as many of the chips before as there is room for."""
-    head = [f"Lot {standing.lot}  {standing.name}", f"next: {standing.part or 'no part said yet'}   {counted(standing.entries)}", _known(standing.facts)]
+    head = [f"Lot {standing.lot}  {standing.name}", f"{counted(standing.entries)}   next: {standing.part or 'no part said yet'}   {wrongly(standing.entries)}".rstrip(), _known(standing.facts)]
     big = [standing.big.upper()] if small else [*letters(standing.big, width)]
     big += [""] * (0 if small else LETTERS - len(big))
     why = textwrap.wrap(ascii_only(standing.why), width)

@@ -21,7 +21,7 @@ from sagbench.lot.page import to_html
 from sagbench.lot.presence import STILL, Presence, Watcher
 from sagbench.lot.session import Command, Session, Verb
 from sagbench.lot.summary import summary
-from sagbench.lot.view import counted
+from sagbench.lot.view import Standing, counted, picture
 from sagbench.parts import load_part
 from sagbench.record import Verdict
 
@@ -228,7 +228,8 @@ def test_a_chip_put_in_wrongly_and_tried_again_is_one_chip(tmp_path):
     assert box.verdicts == {"sound": 1, "not sound": 1, "not finished": 1} and box.wrongly == "2 times put in wrongly"
     told = "3 chips: 1 sound, 1 not sound, 1 not finished"
     assert f"{told}; 2 times put in wrongly" in " ".join(" ".join(lines(box)).split())
-    assert counted(entries) == f"{told}; 2 times put in wrongly"
+    assert counted(entries) == told
+    assert f"{told}   next: 74LS04   2 times put in wrongly" in picture(Standing(1, "attic", part="74LS04", entries=tuple(entries)), 100, 24)
     assert "2 times put in wrongly" in page and told in page
     assert [len(cause.chips) for cause in box.causes if "seated" in cause.what] == [1]
 
