@@ -121,6 +121,16 @@ class Circuit:
                     self.value(pin, "through_p_vt"))
         if self.specimen.bipolar:
             self._base_resistors()
+            self._pull_ups()
+
+    def _pull_ups(self) -> None:
+        """Resistors inside to VCC: of one diffusion with the base resistors, so they deviate with them."""
+        for name, pin, node in self._seated(self.names) if self.part.pull_ups else ():
+            own = next((v for key, v in self.part.pull_ups.items() if fnmatchcase(name, key)), None)
+            if own is not None:
+                unit = self.specimen.table["in_ohm"][0]
+                nominal = unit if own == "in_ohm" else float(own)
+                self._resistor(node, self.vcc, nominal * self.value(pin, "in_ohm") / unit)
 
     def _leak(self, pin: int, node: int, name: str) -> None:
         """Leakage to GND: a film on the surface (a resistance) and a junction (a current)."""

@@ -38,6 +38,8 @@ class Part(ABC):
     #                                   families.toml; or by pattern of output names
     schmitt: ClassVar[Mapping[str, str]] = {}         # class in families.toml by input pattern
     upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
+    pull_ups: ClassVar[Mapping[str, float | str]] = {}    # resistors to VCC inside a bipolar part, by pattern
+    #                                   of pin names: ohms, or "in_ohm" for one unit load's
     analog: ClassVar[str] = ""        # neither inputs nor outputs: timing pins, timing resistors
     families: ClassVar[str] = ""      # those in which it is made, where databook.toml has no limits of it
     own: ClassVar[str] = ""           # family of a part whose name is its number alone: "8T26", "9311"
