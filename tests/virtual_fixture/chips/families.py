@@ -21,7 +21,7 @@ TYPICAL_SHARE = 0.62             # of the books' largest supply current (common 
 VOLTS = ("_v", "_vf", "_vbe", "_vt")   # parameters whose spread is absolute
 PIN_SHARE = 0.1                  # of the spread: mismatch between pins of one chip
 NUMBER = re.compile(r"^[A-Z]{0,4}(?P<series>54|74)(?P<family>ALS|ACT|HCT|LS|AS|AC|HC|L|H|S|F|)"
-                    r"(?P<number>\d{2,4})[A-Z]?$")
+                    r"(?P<number>\d{2,5})[A-Z]?$")
 MSI_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<head>9[36])(?P<family>LS|L|H|S|)(?P<tail>\d{2})(DC|PC)?$")   # 9602, 96L02, 93L11
 CMOS_NUMBER = re.compile(r"^[A-Z]{0,3}(?P<number>4[057]\d{2}|40\d{3})(U?B)?[A-Z]?$")
 
