@@ -78,7 +78,7 @@ class ThreeStateUpDown(UpDownSynchronous):
     def power_up(self) -> None:
         super().power_up()
         lot = self.random_bit()
-        self.stops = lot if self.loading_stops_carry is None else int(self.loading_stops_carry)
+        self.quiet = lot if self.loading_stops_carry is None else int(self.loading_stops_carry)
 
     def clocked(self, v: Levels) -> None:
         if not v["SCLR/"]:
@@ -91,7 +91,7 @@ class ThreeStateUpDown(UpDownSynchronous):
             self.count = 0
         elif self.rose("CLK"):
             self.clocked(v)
-        busy = self.stops and not (v["SCLR/"] and v["LOAD/"])
+        busy = self.quiet and not (v["SCLR/"] and v["LOAD/"])
         carry = self.ends(v) and not v["ENP/"] and not v["CLK"] and not busy
         out = {n: OFF if v["OE/"] else level for n, level in bits(self.count, "ABCD").items()}
         return out | {"RCO/": int(not self.ends(v)), "CCO/": int(not carry)}
