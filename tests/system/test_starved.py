@@ -18,7 +18,8 @@ from identify_here import library
 from inprocess import BOOT_S, part, sweep_here
 from sagbench.device import Device
 from sagbench.errors import DeviceError, SagbenchError
-from sagbench.hold.hold import Held, Hold
+from sagbench.hold.held import Held
+from sagbench.hold.hold import Hold
 from sagbench.identify.run import identify
 from sagbench.learn.draft import About
 from sagbench.learn.socket import learn_here

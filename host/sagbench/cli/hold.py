@@ -21,7 +21,8 @@ Full screen: arrows choose a pin; h high, l low, H weakly high, L weakly low, o 
 or off; q ends. With --lines, or where there is no terminal, type: `1A high`, `clock CLK 5`, `power`, `off`, `end`, `help`.
 
 The socket's pins are live while the lamp is lit: probe with one hand, do not bridge pins with the tip. A pin that you
-short is your short: the fixture takes power away, and says so.
+short is your short: the fixture takes power away, and says so. So it does within a second when the chip is pulled out or
+its supply current is gone (a chip that draws next to nothing: when nothing drives its outputs).
 """
 
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from sagbench.cli.typed import Typed
 from sagbench.errors import SagbenchError
-from sagbench.hold.hold import Held, Hold, NotPowered
+from sagbench.hold.held import Held
+from sagbench.hold.hold import Hold, NotPowered
 from sagbench.hold.view import picture, told
 from sagbench.hold.words import HELP, Order, understood
 from sagbench.judge.limits import pin_name
@@ -60,7 +61,10 @@ def by_lines(hold: Hold, idle_s: float) -> None:
     while not idle.over():
         came, line = typed.take()
         if not came:
-            hold.look()
+            before = hold.powered
+            view = hold.look()
+            if before and not view.powered:
+                print("\n".join(map(visible, picture(hold.part, view))), flush=True)
             time.sleep(LOOK_EVERY_S)
             continue
         idle.touched()

@@ -14,10 +14,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import Enum
 
 from sagbench.device import Device
 from sagbench.errors import EXIT_NO_VERDICT, SagbenchError, UsageError
+from sagbench.hold.gone import Watch
+from sagbench.hold.held import Held
 from sagbench.judge.limits import pin_name
 from sagbench.measure.supply import chip_current
 from sagbench.measure.uncertain import standard, value
@@ -41,16 +42,6 @@ class NotPowered(SagbenchError):
     exit_code = EXIT_NO_VERDICT
 
 
-class Held(Enum):
-    """What drives a pin."""
-
-    OFF = "off"
-    LOW = "low"
-    HIGH = "high"
-    WEAK_LOW = "weak low"  # through the medium resistor only, which an output overcomes
-    WEAK_HIGH = "weak high"
-
-
 @dataclass(frozen=True)
 class View:
     """One look. Volts are against the chip's own ground pin; `amperes` None: not measured."""
@@ -71,6 +62,7 @@ class Hold:
         self.powered = False
         self.said = ""
         self._state: State | None = None
+        self._watch = Watch(part, 0.0)
         self._pulses: list[tuple[int, int]] = []
 
     # -------------------------------------------------------------- power
@@ -90,6 +82,7 @@ class Hold:
         self._state, self.powered, self.said = s, True, ""
         for pin in s.drive.plain:
             self.held[pin] = Held.LOW
+        self._watch = Watch(self.part, s.rest_a)
 
     def off(self) -> None:
         """No power, all lines off, socket discharged."""
@@ -133,7 +126,7 @@ class Hold:
 
     # -------------------------------------------------------------- looking
     def look(self) -> View:
-        """Set what was asked for, pulse what was asked for, read every pin and the supply current."""
+        """Set what was asked for, pulse what was asked for, read every pin and the supply current; no power if the chip is gone."""
         s = self._state
         if s is None or not self.powered:
             return View(False, dict.fromkeys(self.held), dict(self.held), None, self.said)
@@ -141,11 +134,13 @@ class Hold:
         recipe.drive(*self._masks(s))
         for number, count in self._pulses:
             recipe.pulse(s.seat.position(number), count)
+            self._watch.forget()
         self._pulses.clear()
         recipe.settle(200)
         recipe.selector_open()
         recipe.reference(Reference.AVCC)
         recipe.scan(s.seat.positions, REPEATS, label="look")
+        self._watch.ask(recipe, s, self.held)
         recipe.reference(Reference.AVCC if s.wide else Reference.V2V56)
         recipe.read(Source.ICC, 16, label="icc")
         try:
@@ -155,7 +150,12 @@ class Hold:
             self._device.clear_faults()
             self.off()
             return self.look()
-        return View(True, self._volts(s, readings), dict(self.held), self._amperes(s, readings))
+        amperes = self._amperes(s, readings)
+        if gone := self._watch.gone(s, readings, self.held, amperes):
+            self.said = gone
+            self.off()
+            return self.look()
+        return View(True, self._volts(s, readings), dict(self.held), amperes)
 
     def _masks(self, s: State) -> tuple[int, int, int]:
         m_on = s_on = high = 0

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import textwrap
 
-from sagbench.hold.hold import Held, View
+from sagbench.hold.held import Held
+from sagbench.hold.hold import View
 from sagbench.parts.model import Part, Pin, Role
 from sagbench.report.figures import figure
 from sagbench.report.pinout import role_word

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from fnmatch import fnmatchcase
 
 from sagbench.errors import UsageError
-from sagbench.hold.hold import RAILS, Held
+from sagbench.hold.held import Held
+from sagbench.hold.hold import RAILS
 from sagbench.parts.model import Part
 
 SHORT = {"h": Held.HIGH, "l": Held.LOW, "o": Held.OFF, "1": Held.HIGH, "0": Held.LOW, "weak h": Held.WEAK_HIGH, "weak l": Held.WEAK_LOW}

@@ -4,14 +4,18 @@ SPDX-License-Identifier: MIT
 """
 
 import asyncio
+import os
+import sys
 from dataclasses import replace
 
 import pytest
 from textual.widgets import Static
 
+from sagbench.cli import hold_faces
 from sagbench.cli.hold_faces import Idle, screen
 from sagbench.errors import UsageError
-from sagbench.hold.hold import BUSY, Held, Hold, NotPowered, View
+from sagbench.hold.held import Held
+from sagbench.hold.hold import BUSY, Hold, NotPowered, View
 from sagbench.hold.view import against, level, picture, told
 from sagbench.hold.words import Order, pins_of, understood
 from sagbench.parts import load_part
@@ -184,3 +188,26 @@ def test_without_a_key_there_is_no_power_any_more():
     hold = PaperHold(LS00)
     _, shown = pressed(hold, idle_s=300, clock=lambda: next(time))
     assert not hold.powered and "no power" in shown["picture"]
+
+
+def test_in_a_pipe_it_is_told_by_itself(monkeypatch, capsys):
+    """Nothing is typed; the power goes at the third look, which is told once, with why."""
+    end, typing = os.pipe()
+
+    class Pulled(PaperHold):
+        looks = 0
+
+        def look(self):
+            self.looks += 1
+            if self.looks == 3:
+                self.powered, self.said = False, "Its supply current is gone."
+            if self.looks == 6:
+                os.close(typing)
+            return super().look()
+
+    monkeypatch.setattr(hold_faces, "LOOK_EVERY_S", 0.01)
+    with os.fdopen(end) as line:
+        monkeypatch.setattr(sys, "stdin", line)
+        hold_faces.by_lines(Pulled(LS00), 60.0)
+    out = capsys.readouterr().out
+    assert out.count("POWER ON") == 1 and out.count("no power") == 1 and out.count("Its supply current is gone.") == 1
