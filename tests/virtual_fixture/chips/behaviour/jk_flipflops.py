@@ -194,7 +194,7 @@ class CommonMaster(CommonMiddle):
 
 @part("H78")
 class CommonMasterCorner(Dual):
-    """H78: master-slave, corner supply."""
+    """H78: master-slave, corner supply: the H108's pins."""
     pins = "1K 1Q 1Q/ 1J 2Q/ 2Q GND 2K CLK 2PRE/ 2J CLR/ 1PRE/ VCC"
     clock, clear, action, families = "CLK", "CLR/", MASTER, "H"
 
@@ -215,8 +215,8 @@ class FallingBoth(Dual):
 
 @part("108")
 class FallingCommon(Dual):
-    """Common clock and clear, corner supply: the H78 with J and K, Q and Q/ exchanged."""
-    pins = "1J 1Q/ 1Q 1K 2Q 2Q/ GND 2J CLK 2PRE/ 2K CLR/ 1PRE/ VCC"
+    """Common clock and clear, corner supply (pins: the VHDL component SN74H108N of a public TTL package, read)."""
+    pins = "1K 1Q 1Q/ 1J 2Q/ 2Q GND 2K CLK 2PRE/ 2J CLR/ 1PRE/ VCC"
     clock, clear, families = "CLK", "CLR/", "H"
 
 
