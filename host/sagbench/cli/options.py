@@ -62,7 +62,11 @@ def rails(text: str) -> tuple[tuple[int, ...], tuple[int, ...]]:
     match = re.fullmatch(r"(\d{1,2})(?:\+(\d{1,2}))?,(\d{1,2})", text.replace(" ", ""))
     if not match:
         raise argparse.ArgumentTypeError(f"{text!r} does not name the rails; give supply pin and ground pin, such as 14,7")
-    return tuple(int(pin) for pin in match.groups()[:2] if pin), (int(match[3]),)
+    pins = [int(pin) for pin in match.groups() if pin]
+    if 0 in pins or len(set(pins)) < len(pins):
+        raise argparse.ArgumentTypeError(f"{text!r}: {'pins are counted from 1' if 0 in pins else 'one pin cannot be two rails'}; "
+                                         "give supply pin and ground pin, such as 14,7")  # fmt: skip
+    return tuple(pins[:-1]), (pins[-1],)
 
 
 def add_guard(parser: argparse.ArgumentParser, told: str = "") -> None:

@@ -14,6 +14,7 @@ from sagbench.errors import EXIT_NOT_SOUND, EXIT_SOUND, PartFileError
 
 if TYPE_CHECKING:
     from sagbench.parts.definition import Definition
+    from sagbench.parts.model import Part
 
 PLACE_FILE = "give a place file: tables [drives] and [driven_by]"
 HELP = """\
@@ -88,7 +89,7 @@ def run(words: Sequence[str]) -> int:
     original, found = replacements(part, load_file(files[part.function]), list(_definitions(paths)), place)
     if wanted:
         found = tuple(fit for fit in found if (fit.part.function, fit.part.family) in wanted)
-        _tell_missing(arguments.by, wanted - {(fit.part.function, fit.part.family) for fit in found}, part.name)
+        _tell_missing(arguments.by, wanted - {(fit.part.function, fit.part.family) for fit in found}, part)
     if arguments.json:
         json.dump(replacement.as_json(original, found), sys.stdout, indent=1)
         sys.stdout.write("\n")
@@ -112,10 +113,12 @@ def _definitions(paths: Sequence[Path]) -> Iterator[Definition]:
                           f"`sagbench parts check {path}` tells."), file=sys.stderr)
 
 
-def _tell_missing(given: Sequence[str], missing: set[tuple[str, str]], name: str) -> None:
-    """Say which of --by do something else."""
+def _tell_missing(given: Sequence[str], missing: set[tuple[str, str]], part: Part) -> None:
+    """Say which of --by do something else, and which is the part itself."""
     from sagbench.parts.names import type_name
     from sagbench.report.safe import visible
     for function, family in sorted(missing):
-        print(visible(f"sagbench: the {type_name(function, family)} does nothing like the {name}, or is that itself."), file=sys.stderr)
+        same = (function, family) == (part.function, part.family)
+        what = "is itself the part that is to be replaced" if same else f"does nothing like the {part.name}"
+        print(visible(f"sagbench: the {type_name(function, family)} {what}."), file=sys.stderr)
 

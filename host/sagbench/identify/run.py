@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sagbench.device import TRIES, Device, too_slow
+from sagbench.errors import UsageError
 from sagbench.identify.belief import Belief
 from sagbench.identify.bench import Bench, PowerLost, Unheard
 from sagbench.identify.candidates import Candidate, Rail
@@ -91,9 +92,10 @@ def identify(
     """What chip is in the socket.
 
     power: supply and ground pins that the user has confirmed; confirm: asks for them if junctions leave a doubt.
-    Leaves the chip without power.  Raises DeviceError, LinkError.
+    Leaves the chip without power.  Raises DeviceError, LinkError; UsageError if no chip can have these rails.
     """
     bench = Bench(device)
+    _possible(bench.fixture, power)
     told = progress or (lambda *_: None)
     told("seating", len(candidates))
     known = powerable(bench.fixture, candidates)
@@ -123,6 +125,15 @@ def identify(
                                       "any part of the library that has its rails there.")  # fmt: skip
     finally:
         bench.off()
+
+
+def _possible(fixture: Fixture, power: tuple[frozenset[int], frozenset[int]] | None) -> None:
+    """Raises UsageError for rails at pins that no chip has which fits the socket."""
+    most = max(fixture.sizes)
+    beyond = sorted(pin for pins in power or () for pin in pins if pin > most)
+    if beyond:
+        raise UsageError(f"--power names pin {beyond[0]}, and this fixture's socket takes chips of {most} pins at most: "
+                         "name the chip's supply pin and ground pin, such as 14,7.")  # fmt: skip
 
 
 def _chosen(seating: Seating, confirmed: bool, confirm: Confirm | None) -> tuple[Hypothesis | None, str]:

@@ -86,7 +86,7 @@ def test_rails_are_read():
     assert rails("14,7") == ((14,), (7,)) and rails("1+16, 8") == ((1, 16), (8,))
 
 
-@pytest.mark.parametrize("text", ["14", "14,", "x,7", "14;7", "1+2+3,7", "114,7"])
+@pytest.mark.parametrize("text", ["14", "14,", "x,7", "14;7", "1+2+3,7", "114,7", "0,7", "7,7", "1+1,8"])
 def test_what_names_no_rails_is_refused(text):
     with pytest.raises(argparse.ArgumentTypeError, match="such as 14,7"):
         rails(text)

@@ -68,7 +68,9 @@ def test_by_judges_only_what_is_at_hand(capsys):
     code, page, errors = asked(capsys, *DEAD, "--by", "74LS20", "74L20")
     assert code == 1 and "74LS20" in page and "74S40" not in page and not errors
     code, page, errors = asked(capsys, *DEAD, "--by", "7440", "74LS138")
-    assert code == 0 and "the 74LS138 does nothing like the 74H40" in errors
+    assert code == 0 and errors == "sagbench: the 74LS138 does nothing like the 74H40.\n"
+    code, page, errors = asked(capsys, *DEAD, "--by", "74H40", "7440")
+    assert code == 0 and errors == "sagbench: the 74H40 is itself the part that is to be replaced.\n"
 
 
 def test_a_part_of_the_users_own_is_proposed(capsys, own):

@@ -46,6 +46,16 @@ def test_rails_named_wrongly_look_like_a_chip_in_the_wrong_row() -> None:
     assert "row" in found.problem and found.problem.endswith("--power names other rails than it has: leave that out.") and violations == []
 
 
+def test_rails_at_pins_that_no_chip_has_are_refused() -> None:
+    """The largest package of this socket has 24 pins; of the chip itself nothing is said."""
+    from sagbench.errors import UsageError
+
+    for pins in ((frozenset({40}), frozenset({7})), (frozenset({14}), frozenset({25}))):
+        with pytest.raises(UsageError, match="socket takes chips of 24 pins at most") as refused:
+            identify_here({"part": "74LS04"}, 5, power=pins)
+        assert refused.value.exit_code == 2
+
+
 def test_a_chip_taken_out_meanwhile_is_no_other_chip() -> None:
     """What floats once it is out resembles this part of the library or that, with a dead output."""
     from identify_here import BOOT_S, library
