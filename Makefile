@@ -3,9 +3,9 @@ PY  := .venv/bin/python
 ENV := PYTHONPATH=$(CURDIR):$(CURDIR)/tests PLATFORMIO_SETTING_ENABLE_TELEMETRY=no
 
 # Tests over each part of the whole library: some six thousand, so they have a verb of their own.
-LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/replace/test_alike_library.py tests/host/vectors/test_vectors_library.py
+LIBRARY := tests/host/parts/test_parts_sequences.py tests/host/replace/test_alike_library.py tests/host/vectors/test_vectors_library.py tests/system/test_two_hands.py
 
-.PHONY: help setup generate check lint firmware virtual demo test library board study identify learn speed logtrials fuzz mutation claims figures ci clean
+.PHONY: help setup generate check lint firmware virtual demo test library board study identify learn twohands speed logtrials fuzz mutation claims figures ci clean
 
 help:            ## what there is
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## */\t/' | expand -t 12
@@ -73,6 +73,9 @@ study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdi
 CHIPS ?= 288
 identify: virtual ## identify CHIPS virtual chips, sound and with a bad output, and the whole library on paper (an hour; goes on where it was)
 	@$(ENV) $(PY) tests/identify_library.py --chips $(CHIPS)
+
+twohands: virtual ## the library against the virtual chips: pins, logic tests, and a sweep of each (half an hour; goes on where it was)
+	@$(ENV) $(PY) -m two_hands --sweep --workers 2
 
 speed: virtual   ## what time grows with (tests/speed/GROWTH.md), and memory over a box of N chips (N=1000: half an hour)
 	@$(ENV) $(PY) -m speed growth
