@@ -193,8 +193,8 @@ WIDE = (
          (f"RCK | {KEPT}\n^ | {IN}", LOADED.format("CCKEN", "X", "L")), (LAST,), counts=BYTE, rest="CCLR=H CLOAD=H CCKEN=L",
          never=("CCLR=L CLOAD=L",), lead="CLOAD=H, CCLR=H, RCK^1, CCK^260, CLOAD=L, CLOAD=H, CCK^255"),
     Book("74LS593", "IA IB IC ID IE IF IG IH CLOAD GND RCO CCLR CCK E1 E2 RCK RCKEN G1 G2 VCC",
-         (f"RCKEN RCK | {KEPT}\nL ^ | {IN}\nH ^ | =", LOADED.format("E1 E2", "X X", "L H")),
-         (LAST, f"G1 G2 | {IN}\nL H | {BITS}\nX X | Z"), counts=BYTE, rest="CCLR=H CLOAD=H E1=L E2=H", data=IN, drives="G1=L G2=H",
+         (f"RCKEN RCK | {KEPT}\nL ^ | {IN}\nH ^ | =", LOADED.format("E1 E2", "X X", "L X") + "\nH H X H ^ | +\nH H H L ^ | ="),
+         (LAST, f"G1 G2 | {IN}\nL H | {BITS}\nX X | Z"), counts=BYTE, rest="CCLR=H CLOAD=H E1=L", data=IN, drives="G1=L G2=H",
          never=("CCLR=L CLOAD=L",), lead="CLOAD=H, CCLR=H, E2=H, CCK^260, G2=H, CCK^3", steps=1500),
 )
 
