@@ -75,6 +75,13 @@ class PassResult:
         return any(event.kind is EventKind.SILENCE for event in self.events)
 
 
+def unheard(port: str) -> DeviceError:
+    """What to raise when silence of this program has ended, once, what cannot be taken up where it was."""
+    return DeviceError(f"The fixture at {port} heard nothing of this program for {numbers.SILENCE_MS} ms and took the socket's power away, "
+                       "so what was begun cannot be ended; that says nothing against the fixture. Start again; if it comes back, close "
+                       "what keeps this computer busy.")
+
+
 def too_slow(port: str) -> DeviceError:
     """What to raise when silence of this program has ended a thing TRIES times."""
     return DeviceError(f"The fixture at {port} heard nothing of this program for {numbers.SILENCE_MS} ms while the chip was powered and took "

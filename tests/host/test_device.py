@@ -9,8 +9,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from fake_device import FakeDevice
 
+from sagbench.calibrate import passes
 from sagbench.device import TRIES, Device
 from sagbench.errors import DeviceError, LinkLost, NoDevice, NotOurs, WrongApiLevel
+from sagbench.plan.recipe import Recipe
 from sagbench.wire import numbers, steps
 from sagbench.wire.code import packed
 from sagbench.wire.loop import Faults, LoopTransport
@@ -268,6 +270,19 @@ def test_a_pass_that_needs_a_powered_chip_is_not_run_on_an_unpowered_one() -> No
         assert result.silenced is (after[0] is READ)
         assert result.readings == (() if result.silenced else (0,))
         assert device.run_pass([READ]).readings == (0,) and not fake.missed
+
+
+def test_one_silence_in_a_calibration_is_told_as_one() -> None:
+    """What was begun under power cannot be taken up by itself; nothing came again and again."""
+    fake = FakeDevice()
+    device, _ = joined(fake)
+    device.run_pass([POWER])
+    fake.missed, fake.powered = True, False
+    recipe = Recipe()
+    recipe.read(Source.VREF, 1)
+    with pytest.raises(DeviceError, match="heard nothing of this program for 50 ms .*cannot be ended.*Start again") as told:
+        passes.run(device, recipe)
+    assert "again and again" not in str(told.value)
 
 
 def test_a_word_each_ten_milliseconds_while_the_chip_is_powered() -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sagbench.device import Device, too_slow
+from sagbench.device import Device, unheard
 from sagbench.errors import DeviceError
 from sagbench.plan.recipe import Readings, Recipe, pair
 from sagbench.wire.messages import Event
@@ -29,11 +29,11 @@ class Refused(Exception):
 
 
 def run(device: Device, recipe: Recipe) -> tuple[Readings, tuple[Event, ...]]:
-    """One pass, whole. Raises Refused, or DeviceError if host and firmware do not understand each other."""
+    """One pass, whole. Raises Refused, or DeviceError if a silence ended it or host and firmware do not understand each other."""
     result = device.run_pass(recipe.finish())
     readings = pair(recipe.marks, result.readings)
     if result.silenced:
-        raise too_slow(device.info.port)
+        raise unheard(device.info.port)
     if result.status == PassStatus.FAULT:
         raise Refused(result.events, readings)
     if result.status != PassStatus.COMPLETE:
