@@ -16,7 +16,7 @@ from statistics import median
 from typing import Any
 
 from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
-from sagbench.judge.rule import margin
+from sagbench.judge.rule import DEFAULT, Rule, margin
 from sagbench.judge.traits import is_bus
 from sagbench.measure.line import How
 from sagbench.parts.definition import PLAIN
@@ -115,10 +115,7 @@ def _levels(part: Part, limits: FamilyLimits, supply_v: float | None) -> tuple[L
 
 
 def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source: str) -> Finding:
-    what = outcome(m.value, limit, kind)
-    demoted = what is Outcome.BEYOND and outcome(_doubted(m, kind), limit, kind) is not Outcome.BEYOND
-    if demoted:
-        what = Outcome.UNSURE
+    what, matters = by_rule(m, limit, kind)
     text = f"{pin_name(part, m.pin)}{_lead(m)}"
     side = ("at most" if kind == "max" else "at least") if m.value.unit == "V" else ("at least" if kind == "max" else "at most")
     must = _size(m.value, limit)
@@ -140,9 +137,21 @@ def _finding(part: Part, m: Measured, name: str, limit: float, kind: str, source
         m.at,
         state=m.state if name in ("VIK",) else "",
         source=source,
-        # What its own uncertainty leaves open is told, but an extrapolated figure keeps no verdict back by that.
-        weight=0.0 if what is Outcome.UNSURE and m.how == How.BEYOND and not demoted else weight(name, what, m.value, limit, kind),
+        weight=matters,
     )
+
+
+def by_rule(m: Measured, limit: float, kind: str, rule: Rule = DEFAULT) -> tuple[Outcome, float]:
+    """Outcome and weight of a figure by a decision rule.
+
+    What its own uncertainty leaves open is told, but an extrapolated figure keeps no verdict back by that; and what its
+    extrapolation leaves open no rule makes surer.
+    """
+    what = rule.outcome(m.value, limit, kind)
+    if what is Outcome.BEYOND and outcome(_doubted(m, kind), limit, kind) is not Outcome.BEYOND and m.how == How.BEYOND:
+        what = Outcome.UNSURE
+    own_doubt = what is Outcome.UNSURE and m.how == How.BEYOND and outcome(m.value, limit, kind) is not Outcome.BEYOND
+    return what, 0.0 if own_doubt else weight(m.name, what, m.value, limit, kind)
 
 
 def _doubted(m: Measured, kind: str) -> Quantity:

@@ -8,12 +8,15 @@ SPDX-License-Identifier: MIT
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+from sagbench.judge.dc import NAMES, by_rule
 from sagbench.judge.limits import in_amperes, in_volts, named, weight
 from sagbench.judge.rule import DEFAULT, Rule
 from sagbench.judge.verdict import conclude, findings_of, told_elsewhere, undecided
-from sagbench.record import Finding, Outcome, Quantity, SweepRecord, Verdict
+from sagbench.measure.line import How
+from sagbench.record import Finding, Measured, Outcome, Quantity, SweepRecord, Verdict
 
 DECIDED = (Outcome.WITHIN, Outcome.BEYOND, Outcome.UNSURE)
 WORDS = {
@@ -33,7 +36,7 @@ def rejudge(record: SweepRecord, rule: Rule) -> SweepRecord:
         record,
         supply=tuple(_held(f, "", before, rule) for f in record.supply),
         pins=tuple(
-            replace(p, findings=tuple(_held(f, named(p.pin, p.name), before, rule) for f in p.findings))
+            replace(p, findings=tuple(_held(f, named(p.pin, p.name), before, rule, _prolonged(f, p.measured)) for f in p.findings))
             for p in record.pins
         ),
         rule=rule.record(),
@@ -46,11 +49,21 @@ def rejudge(record: SweepRecord, rule: Rule) -> SweepRecord:
     return conclude(changed, others)
 
 
-def _held(finding: Finding, pin: str, before: Rule, rule: Rule) -> Finding:
+def _prolonged(finding: Finding, figures: Sequence[Measured]) -> Measured | None:
+    """The figure of a finding, if it is one that `dc` judges and was extrapolated."""
+    mine = (m for m in figures if m.name == finding.quantity and m.name in NAMES and m.how == How.BEYOND)
+    return next((m for m in mine if m.value == finding.value), None)
+
+
+def _held(finding: Finding, pin: str, before: Rule, rule: Rule, prolonged: Measured | None = None) -> Finding:
     """The finding by the new rule."""
     value, limit, kind = finding.value, finding.limit, finding.limit_kind
     if value is None or limit is None or finding.outcome not in DECIDED:
         return finding
+    if prolonged is not None:
+        what, matters = by_rule(prolonged, limit, kind, rule)
+        doubt = ", extrapolated as it is" if what is Outcome.UNSURE else ""
+        return finding if what is finding.outcome else replace(finding, outcome=what, sentence=_sentence(finding, pin, what, limit) + doubt, weight=matters)
     what = rule.outcome(value, limit, kind)
     if finding.outcome is not before.outcome(value, limit, kind):  # decided by more than this figure
         what = Outcome.UNSURE if finding.outcome is Outcome.WITHIN and rule.guard > before.guard else finding.outcome

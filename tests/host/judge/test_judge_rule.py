@@ -17,10 +17,12 @@ from math import erfc, sqrt
 import pytest
 
 from host.report import examples
-from sagbench.judge import risk
+from sagbench.judge import dc, risk
 from sagbench.judge.rejudge import rejudge
 from sagbench.judge.rule import Rule
-from sagbench.record import Finding, Outcome, Quantity, Verdict
+from sagbench.judge.verdict import conclude
+from sagbench.parts import load_part
+from sagbench.record import Finding, Measured, Outcome, Quantity, Verdict
 from sagbench.report.codec import from_json, to_json
 
 
@@ -199,3 +201,32 @@ def test_what_was_decided_by_more_than_its_own_figure_is_not_made_surer():
     record = replace(record, pins=(record.pins[0], replace(pin, findings=(cleared,)), *record.pins[2:]))
     assert rejudge(record, Rule(0.5)).pins[1].findings[0].outcome is Outcome.WITHIN
     assert rejudge(record, Rule(1.5)).pins[1].findings[0].outcome is Outcome.UNSURE
+
+
+def with_short_circuit_current(milliamps):
+    """A 7400, all else of which is well, whose pin 3 delivers so much when shorted to ground, prolonged, within 5 mA.
+
+    18 to 57 mA by the looser of two sheets (DM7400)."""
+    record = examples.sound_inverter()
+    figure = Measured("IOS", 3, Quantity(-milliamps * 1e-3, 5e-3, "A"), how="extrapolated")
+    found = tuple(dc.judge(load_part("7400"), [figure])[3])
+    pins = tuple(replace(p, findings=found, measured=(figure,)) if p.pin == 3 else replace(p, findings=()) for p in record.pins)
+    return conclude(replace(record, pins=pins, supply=(), not_measured=()), ())
+
+
+@pytest.mark.parametrize(("milliamps", "guard", "outcome", "verdict"), [
+    (30.0, 1.0, Outcome.WITHIN, Verdict.SOUND),
+    (30.0, 4.0, Outcome.UNSURE, Verdict.SOUND),   # told as not decided, and no reason: as where the own U leaves it open
+    (15.0, 1.0, Outcome.UNSURE, Verdict.SOUND),
+    (15.0, 0.0, Outcome.UNSURE, Verdict.SOUND),   # no rule makes an extrapolation surer
+    (120.0, 1.0, Outcome.BEYOND, Verdict.FAILED),
+    (120.0, 10.0, Outcome.BEYOND, Verdict.FAILED),
+    (4.0, 1.0, Outcome.BEYOND, Verdict.FAILED),   # far too little, by the law's doubt too
+    (4.0, 4.0, Outcome.UNSURE, Verdict.UNSURE),   # a stricter rule does not make it sound
+])  # fmt: skip
+def test_what_was_extrapolated_stays_as_doubtful_by_any_rule(milliamps, guard, outcome, verdict):
+    made = rejudge(with_short_circuit_current(milliamps), Rule(guard))
+    found = next(f for f in made.pins[2].findings if f.outcome is not Outcome.WITHIN) if outcome is not Outcome.WITHIN else made.pins[2].findings[0]
+    assert (found.outcome, made.verdict) == (outcome, verdict)
+    assert outcome is not Outcome.UNSURE or "extrapolated as it is" in found.sentence
+    assert rejudge(made, Rule()).verdict is with_short_circuit_current(milliamps).verdict
