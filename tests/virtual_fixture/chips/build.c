@@ -70,6 +70,15 @@ int chip_add_resistor(struct chip *c, int a, int b, double ohm)
     return c->resistors++;
 }
 
+/* A switch between two nodes, closed by bit `pin` of the logic's answer. */
+int chip_add_switch(struct chip *c, int pin, int a, int b, double ohm)
+{
+    if (c->gates == NODES)
+        return -1;
+    c->gate[c->gates] = (struct gate){.pin = pin, .a = a, .b = b, .siemens = 1.0 / ohm};
+    return c->gates++;
+}
+
 int chip_add_leak(struct chip *c, int a, int b, double amperes, double junction_share, double n)
 {
     if (c->leaks == MAX_ELEMENTS)

@@ -19,7 +19,7 @@ from .description import Description, read
 
 INPUT, POWER_UP, TIMER = 0, 1, 2    # enum reason; TIMER + k: the pulse of timer k has ended
 START_BIT, STOP_BIT = 25, 57        # engine.h
-PASSING = frozenset({"rng", "now", "before", "starts", "stops", "silent"})     # of a part: no registers
+PASSING = frozenset({"rng", "now", "before", "starts", "stops", "closed", "silent"})     # of a part: no registers
 STATES = 4096                       # as many are told apart; a part with more is asked each time
 PLAIN = 2                           # marshal: equal registers, equal bytes
 STATE_WORDS = ("low", "high", "off", "unpowered")
@@ -122,7 +122,7 @@ class Logic:
 
     def _react(self, levels: int, reason: int) -> int:
         part = self.part
-        part.starts, part.stops = set(), set()
+        part.starts, part.stops, part.closed = set(), set(), set()
         if reason >= TIMER:
             part.before = dict(part.now)
             part.timer_ended(reason - TIMER)
@@ -145,6 +145,7 @@ class Logic:
                 out |= 1 << (32 + self.bits[name])
             elif value:
                 out |= 1 << self.bits[name]
+        out |= sum(1 << part.pin(name) for name in part.closed)
         for timers, bit in ((part.starts, START_BIT), (part.stops, STOP_BIT)):
             out |= sum(1 << (bit + k) for k in timers)
         return out

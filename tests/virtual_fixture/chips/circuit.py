@@ -106,22 +106,33 @@ class Circuit:
         return databook.unit_loads(self.part.number, self.description.family, name)
 
     def _inputs(self) -> None:
+        switched = {name for name, _ in self.part.switch_pairs()}
         for name, pin, node in self._seated(self.part.input_names()):
-            self._clamps(pin, node)
             self._threshold(name, pin, node)
+            if name in self._pulled_down():
+                continue
+            self._clamps(pin, node)
             if self._input_curve(pin):
                 continue         # the clamps and the base resistor act while unpowered
             if self.specimen.bipolar:
                 self._leak(pin, node, "in_leak")
             else:
                 self._leak(pin, node, "leak")
-                self.lib.chip_add_through(
-                    self.pointer, node, self.value(pin, "through_n_k"),
-                    self.value(pin, "through_n_vt"), self.value(pin, "through_p_k"),
-                    self.value(pin, "through_p_vt"))
+                if name not in switched:
+                    self.lib.chip_add_through(
+                        self.pointer, node, self.value(pin, "through_n_k"),
+                        self.value(pin, "through_n_vt"), self.value(pin, "through_p_k"),
+                        self.value(pin, "through_p_vt"))
         if self.specimen.bipolar:
             self._base_resistors()
             self._pull_ups()
+            for _, pin, node in self._seated(list(self._pulled_down())):
+                ohm = self._pulled_down()[self.names[pin - 1]]
+                self._resistor(node, self.gnd, ohm * self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0])
+
+    def _pulled_down(self) -> dict[str, float]:
+        """Ohms to GND of the inputs that are nothing else."""
+        return {name: ohm for name in self.part.input_names() for key, ohm in self.part.pull_downs.items() if fnmatchcase(name, key)}
 
     def _pull_ups(self) -> None:
         """Resistors inside to VCC: of one diffusion with the base resistors, so they deviate with them."""
@@ -179,7 +190,7 @@ class Circuit:
     def _base_resistors(self) -> None:
         """One base resistor per input, or per group of inputs that share a transistor."""
         groups = [g.split() for g in self.part.shared.split(",") if g.strip()]
-        grouped = {n for g in groups for n in g}
+        grouped = {n for g in groups for n in g} | self._pulled_down().keys()
         groups += [[n] for n in self.part.input_names() if n not in grouped]
         for group in groups:
             seated = self._seated(group)
@@ -205,6 +216,7 @@ class Circuit:
     def _outputs(self) -> None:
         names = self._output_names()
         shares = self._supply_shares(len(names))
+        switched = {name for _, name in self.part.switch_pairs()}
         for name, pin, node in self._seated(names):
             open_collector = name in self.part.open_collector.split()
             index = self.lib.chip_add_output(
@@ -213,11 +225,23 @@ class Circuit:
             self.output_index[pin] = index
             drive = self.part.drive
             kind = drive if isinstance(drive, str) else pattern(drive, name)
-            for key, value in self._stage(pin, *self.specimen.drive(kind)).items():
+            stage = self._stage(pin, *self.specimen.drive(kind))
+            if name in switched and self._forced_state(pin) not in (LOW, HIGH):
+                stage |= {"n_k": 0.0, "p_k": 0.0}        # no transistors but the switch's own, unless they have broken through
+            for key, value in stage.items():
                 self._set_output(index, key, value)
             for key, amperes in shares.items():
                 self._set_output(index, key, amperes)
             self._output_junctions(name, pin, node)
+        self._switches()
+
+    def _switches(self) -> None:
+        """Both transistors of a switch as one resistance: how it rises in the middle of the supply is not modelled."""
+        for names in self.part.switch_pairs():
+            pins = [self.part.pin(name) for name in names]
+            a, b = (self.positions[pin] for pin in pins)
+            if a and b and self._forced_state(pins[1]) != OFF_STATE:        # one that is dead never closes
+                self.lib.chip_add_switch(self.pointer, pins[0], a, b, self.value(pins[0], "switch_ohm") * self.part.switch)
 
     def _set_output(self, index: int, name: str, value: float) -> None:
         if self.lib.chip_set_output(self.pointer, index, name.encode(), value) != 0:

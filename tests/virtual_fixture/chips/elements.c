@@ -304,6 +304,11 @@ void elements_currents(const struct chip *c, const double v[NODES], double i[NOD
         const struct resistor *r = &c->resistor[k];
         branch(r->a, r->b, (v[r->a] - v[r->b]) * r->siemens, r->siemens, i, j);
     }
+    for (int k = 0; k < c->gates && c->powered; k++) {
+        const struct gate *t = &c->gate[k];
+        if (t->closed)
+            branch(t->a, t->b, (v[t->a] - v[t->b]) * t->siemens, t->siemens, i, j);
+    }
     for (int k = 0; k < c->leaks; k++) {
         const struct leak *l = &c->leak[k];
         double current = told(c, &m->leak[k], leak_law, l, v[l->a] - v[l->b], 0, &g, &gy);

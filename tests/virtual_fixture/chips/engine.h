@@ -28,8 +28,8 @@ enum state { STATE_LOW, STATE_HIGH, STATE_OFF, STATE_UNPOWERED, STATES };
  * timer reason - REASON_TIMER has ended. */
 enum reason { REASON_INPUT, REASON_POWER_UP, REASON_TIMER };
 
-/* levels: bit p is the level of chip pin p.  Returns bit p set: output pin p high;
- * bit 32 + p set: output pin p off; see also TIMER_START_BIT. */
+/* levels: bit p is the level of chip pin p.  Returns bit p set: output pin p high, or the switch of pin p
+ * closed; bit 32 + p set: output pin p off; see also TIMER_START_BIT. */
 typedef uint64_t (*logic_fn)(uint32_t levels, int reason, double now_s);
 
 /* Where the logic is: the number it gives its state (0: none, it must be asked each time), the levels it saw last. */
@@ -50,6 +50,12 @@ struct diode {
 };
 struct resistor {
     int a, b;
+    double siemens;
+};
+/* An analog switch: as good as a resistor where the logic has closed it. */
+struct gate {
+    int pin, a, b;                         /* closed by bit `pin` of the logic's answer: an input's, which has no other use */
+    bool closed;
     double siemens;
 };
 /* A leak from a to b that is `amperes` at 5 V.  Two paths beside each other: a damaged junction,
@@ -143,7 +149,7 @@ struct memory {
 
 struct chip {
     int vcc, gnd;
-    int diodes, resistors, leaks, bases, throughs, inputs, outputs;
+    int diodes, resistors, leaks, bases, throughs, inputs, outputs, gates;
     struct diode diode[MAX_ELEMENTS];
     struct resistor resistor[MAX_ELEMENTS];
     struct leak leak[MAX_ELEMENTS];
@@ -151,6 +157,7 @@ struct chip {
     struct through through[MAX_ELEMENTS];
     struct input input[NODES];
     struct output output[NODES];
+    struct gate gate[NODES];
     bool curves;                           /* some input has one: */
     struct curve *input_curve[NODES];      /* stands for an input of a powered chip */
     int timers;

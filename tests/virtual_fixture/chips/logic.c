@@ -92,6 +92,11 @@ int logic_react(struct chip *c, int reason, const double pad[NODES], double now_
                           : out >> o->pin & 1 ? STATE_HIGH : STATE_LOW;
         changed |= set_state(o, wanted);
     }
+    for (int k = 0; k < c->gates; k++) {
+        bool closed = out >> c->gate[k].pin & 1;
+        changed |= closed != c->gate[k].closed;
+        c->gate[k].closed = closed;
+    }
     for (int k = 0; k < c->timers; k++) {
         if (out >> (TIMER_STOP_BIT + k) & 1)
             timer_stop(&c->timer[k]);
@@ -145,7 +150,9 @@ int chip_settle(struct chip *c, const double v[NODES], double now_s)
 
 uint64_t chip_state(const struct chip *c)
 {
-    uint64_t state = c->powered ? 1 : 0;                 /* 1 + 2 MAX_TIMERS + 2 CHIP_POSITIONS bits */
+    uint64_t state = c->powered ? 1 : 0;                 /* 1 + 2 MAX_TIMERS + 2 CHIP_POSITIONS bits, each pin an output or a switch */
+    for (int k = 0; k < c->gates; k++)
+        state = state << 1 | c->gate[k].closed;
     for (int k = 0; k < c->timers; k++)
         state = state << 2 | (uint64_t)c->timer[k].phase;
     for (int k = 0; k < c->outputs; k++)

@@ -36,6 +36,7 @@ SIGNATURES: dict[str, tuple[object, list[object]]] = {
     "chip_place": (ctypes.POINTER(Place), [_P]),
     "chip_add_diode": (_I, [_P, _I, _I, _D, _D, _D]),
     "chip_add_resistor": (_I, [_P, _I, _I, _D]),
+    "chip_add_switch": (_I, [_P, _I, _I, _I, _D]),
     "chip_add_leak": (_I, [_P, _I, _I, _D, _D, _D]),
     "chip_add_base": (_I, [_P, _I, ctypes.POINTER(_I), _D, _D, _D, _D, _D]),
     "chip_add_through": (_I, [_P, _I, _D, _D, _D, _D]),

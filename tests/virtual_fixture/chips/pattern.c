@@ -31,6 +31,8 @@ int chip_pattern(const struct chip *c, uint32_t columns[NODES])
         together(columns, 1u << c->diode[k].a | 1u << c->diode[k].k);
     for (int k = 0; k < c->resistors; k++)
         together(columns, 1u << c->resistor[k].a | 1u << c->resistor[k].b);
+    for (int k = 0; k < c->gates; k++)
+        together(columns, 1u << c->gate[k].a | 1u << c->gate[k].b);
     for (int k = 0; k < c->leaks; k++)
         together(columns, 1u << c->leak[k].a | 1u << c->leak[k].b);
     for (int k = 0; k < c->bases; k++)

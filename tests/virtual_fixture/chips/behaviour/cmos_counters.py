@@ -233,7 +233,8 @@ class DualUpBinary(DualUp):
 class Down4(Part):
     """Counts down where CLK rises with INH low, or INH falls with CLK high; PE loads at once.
 
-    ZERO: while reset, high with PE or CF; else high at count zero with CF high and PE low.
+    ZERO is high at count zero with CF high and PE low.  With PE high in reset it is high (Motorola's table) or low
+    (Philips, from memory): by lot.
     """
     pins = "Q3 P3 PE INH P0 CLK Q0 GND Q1 RST P1 ZERO CF P2 Q2 VCC"
     outputs, families = "Q0 Q1 Q2 Q3 ZERO", "4000"
@@ -241,6 +242,7 @@ class Down4(Part):
 
     def power_up(self) -> None:
         self.count = self.rng.randrange(16)
+        self.preset_zero = self.random_bit()
 
     def evaluate(self, v: Levels) -> Levels:
         clocked = self.rose("CLK") and not v["INH"] or self.fell("INH") and v["CLK"]
@@ -250,7 +252,7 @@ class Down4(Part):
             self.count = sum(v[f"P{k}"] << k for k in range(4))
         elif clocked:
             self.count = self.count - 1 if self.count else self.top
-        zero = v["PE"] | v["CF"] if v["RST"] else int(self.count == 0 and v["CF"] and not v["PE"])
+        zero = (self.preset_zero & v["RST"] if v["PE"] else v["CF"]) & int(self.count == 0)
         return bits(self.count, "0123") | {"ZERO": zero}
 
 

@@ -1,5 +1,5 @@
 """4000-series gates, buffers and transceivers that cmos.py has not.  The makers' CMOS data books, from memory;
-4501 and 4572: Motorola MC14501UB and MC14572UB (logic diagrams read); 40101: SGS-Thomson HCF40101B (read).
+4501 and 4572: Motorola MC14501UB and MC14572UB (logic diagrams read); 40101: Intersil CD40101BMS (pinout read).
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -150,7 +150,7 @@ class Parity13(Part):
 @part("40101")
 class Parity9(Part):
     """EVEN, ODD: of the number of highs among nine inputs; INH high: both low."""
-    pins = "D1 D2 D3 D4 D5 EVEN GND INH ODD D6 D7 D8 D9 VCC"
+    pins = "D1 D2 D3 D4 D9 ODD GND INH EVEN D5 D6 D7 D8 VCC"
     outputs, families = "EVEN ODD", "4000"
 
     def evaluate(self, v: Levels) -> Levels:

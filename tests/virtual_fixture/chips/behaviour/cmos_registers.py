@@ -1,5 +1,6 @@
 """4000-series latches, flip-flops and shift registers that cmos.py has not.  The makers' CMOS data books, from memory;
-4031: National CD4031B (description read).
+4006: Intersil CD4006BMS (pinout read); 4031: National CD4031B (description read); 4095, 4096: Intersil CD4096BMS (pinout read),
+SGS-Thomson HCF4095B (truth tables read).
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -18,7 +19,7 @@ class Shift18(Part):
 
     1Q4L is 1Q4 half a clock later: it takes it where CLK rises.
     """
-    pins = "1D 1Q4L CLK 2D 3D 4D GND 4Q5 4Q4 3Q4 2Q5 2Q4 1Q4 VCC"
+    pins = "1D 1Q4L CLK 2D 3D 4D GND 4Q4 4Q5 3Q4 2Q4 2Q5 1Q4 VCC"
     outputs, families = "1Q4 1Q4L 2Q4 2Q5 3Q4 4Q4 4Q5", "4000"
 
     def power_up(self) -> None:
@@ -283,7 +284,7 @@ class QuadD(QuadDThreeState):
 class GatedJK(Part):
     """CLK rising, three J and three K inputs (all of them), S and R active high.
 
-    Both at once: both outputs low or both high, which is drawn by lot; the last to go decides.
+    S and R at once: both outputs low; the last to go decides.
     """
     pins = "NC R J1 J2 J3 Q/ GND Q K3 K2 K1 CLK S VCC"
     outputs, families = "Q Q/", "4000"
@@ -291,7 +292,6 @@ class GatedJK(Part):
 
     def power_up(self) -> None:
         self.q = self.random_bit()
-        self.both = self.random_bit()
 
     def gate(self, n: str, v: Levels) -> int:
         third = v[f"{n}3{self.third}"] ^ bool(self.third)
@@ -299,7 +299,7 @@ class GatedJK(Part):
 
     def evaluate(self, v: Levels) -> Levels:
         if v["S"] and v["R"]:
-            return {"Q": self.both, "Q/": self.both}
+            return {"Q": 0, "Q/": 0}
         if v["S"] or v["R"]:
             self.q = v["S"]
         elif self.rose("CLK"):

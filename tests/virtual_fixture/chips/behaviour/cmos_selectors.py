@@ -52,3 +52,92 @@ class DualSelector4(selectors.DualMultiplexer4):
 class QuadSelector2(selectors.QuadMultiplexer2ThreeState):
     """The '257."""
     drive, families = "", "4000"
+
+
+class Switches(Part):
+    """Analog switches: `evaluate` says which are closed, and at an output the level of the input that it is joined to.
+
+    Current flows both ways; levels are looked at from the inputs only, as whoever drives an output would have to know.
+    """
+    families = "4000"
+
+    def through(self, v: Levels, chosen: dict[str, str]) -> Levels:
+        """Outputs that are joined to an input, by name; all others are off."""
+        self.closed = set(chosen.values())
+        return {name: v[chosen[name]] if name in chosen else OFF for name in self.output_names()}
+
+
+class QuadSwitch(Switches):
+    """X and Y joined while C is high."""
+    pins = "1X 1Y 2Y 2X 2C 3C GND 3X 3Y 4Y 4X 4C 1C VCC"
+    outputs, three_state, switches = "1Y 2Y 3Y 4Y", "*", "1X-1Y, 2X-2Y, 3X-3Y, 4X-4Y"
+
+    def evaluate(self, v: Levels) -> Levels:
+        return self.through(v, {f"{k}Y": f"{k}X" for k in "1234" if v[f"{k}C"]})
+
+
+@part("4016")
+class QuadSwitchEarly(QuadSwitch):
+    """Some 1.6 times the resistance of the 4066."""
+    switch = 1.6
+
+
+@part("4066")
+class QuadSwitchLater(QuadSwitch):
+    """The 4016 with less resistance."""
+    families = "HC 4000"
+
+
+@part("4067")
+class Switch16(Switches):
+    """X joined to the addressed one of sixteen; INH high: to none."""
+    pins = "X X7 X6 X5 X4 X3 X2 X1 X0 A B GND D C INH X15 X14 X13 X12 X11 X10 X9 X8 VCC"
+    outputs, three_state, switches = "X", "*", " ".join(f"X{k}-X" for k in range(16))
+
+    def evaluate(self, v: Levels) -> Levels:
+        address = v["A"] + 2 * v["B"] + 4 * v["C"] + 8 * v["D"]
+        return self.through(v, {} if v["INH"] else {"X": f"X{address}"})
+
+
+@part("4529")
+class DualSwitch4(Switches):
+    """Z joined to the addressed X while STX is high, W to the addressed Y while STY is."""
+    pins = "STX X0 X1 X2 X3 A B GND Z W Y3 Y2 Y1 Y0 STY VCC"
+    outputs, three_state = "Z W", "*"
+    switches = " ".join(f"{x}{k}-{out}" for x, out in ("XZ", "YW") for k in range(4))
+
+    def evaluate(self, v: Levels) -> Levels:
+        k = v["A"] + 2 * v["B"]
+        return self.through(v, {out: f"{x}{k}" for x, out in ("XZ", "YW") if v[f"ST{x}"]})
+
+
+@part("4047")
+class Multivibrator(Part):
+    """An oscillator (RCX in; RX inverted and CX true out, for the resistor and the capacitor) and a flip-flop behind it.
+
+    The oscillator runs while AST is high, AST/ low, or a pulse is under way; Q changes where it rises, and a pulse, begun
+    by TR rising with TR/ low or TR/ falling with TR high, ends with Q's fall; RET high keeps it up.  RST clears.
+    The gates' order within is RCA's description, not its diagram (from memory).
+    """
+    pins = "CX RX RCX AST/ AST TR/ GND TR RST Q Q/ RET OSC VCC"
+    outputs, families = "CX RX Q Q/ OSC", "4000"
+
+    def power_up(self) -> None:
+        self.q = self.random_bit()
+        self.runs = self.osc = 0
+        self.gate = 1                                    # what is high already is no edge
+
+    def evaluate(self, v: Levels) -> Levels:
+        gate = v["TR"] & 1 - v["TR/"]
+        astable = v["AST"] | 1 - v["AST/"]
+        if gate > self.gate and not astable:
+            self.runs = 1
+        self.gate = gate
+        osc = (astable | self.runs) & v["RCX"]
+        if osc > self.osc and not (self.runs and self.q and v["RET"]):
+            self.q ^= 1
+            self.runs &= self.q
+        self.osc = osc
+        if v["RST"]:
+            self.q = self.runs = 0
+        return {"CX": osc, "RX": 1 - osc, "OSC": osc, "Q": self.q, "Q/": 1 - self.q}

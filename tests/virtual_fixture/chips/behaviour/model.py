@@ -38,8 +38,11 @@ class Part(ABC):
     #                                   families.toml; or by pattern of output names
     schmitt: ClassVar[Mapping[str, str]] = {}         # class in families.toml by input pattern
     upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
+    pull_downs: ClassVar[Mapping[str, float]] = {}    # inputs that are a resistor (ohm) to GND instead, by pattern: RS-232
     pull_ups: ClassVar[Mapping[str, float | str]] = {}    # resistors to VCC inside a bipolar part, by pattern
     #                                   of pin names: ohms, or "in_ohm" for one unit load's
+    switches: ClassVar[str] = ""      # "1X-1Y, ...": an input and the output that it is joined to while `closed` has it
+    switch: ClassVar[float] = 1.0     # their resistance, times the family's
     analog: ClassVar[str] = ""        # neither inputs nor outputs: timing pins, timing resistors
     families: ClassVar[str] = ""      # those in which it is made, where databook.toml has no limits of it
     own: ClassVar[str] = ""           # family of a part whose name is its number alone: "8T26", "9311"
@@ -52,6 +55,7 @@ class Part(ABC):
         self.before: Levels = {}
         self.starts: set[int] = set()     # timers started and stopped by the last `evaluate`
         self.stops: set[int] = set()
+        self.closed: set[str] = set()     # inputs of switches that the last `evaluate` has closed
         self.silent: set[int] = set()     # a fault: timers that are never started
 
     @classmethod
@@ -81,6 +85,12 @@ class Part(ABC):
         return [n for n in cls.pin_names()
                 if n not in outputs and n not in (cls.vcc, cls.gnd, "NC", *cls.analog.split())
                 or n in both]
+
+    @classmethod
+    def switch_pairs(cls) -> list[tuple[str, str]]:
+        """(Input, output) of each analog switch."""
+        pairs = [pair.split("-") for pair in cls.switches.replace(",", " ").split()]
+        return [(a, b) for a, b in pairs]
 
     def power_up(self) -> None:
         """Registers come up in any state: override in parts that have some."""
