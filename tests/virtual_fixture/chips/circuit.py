@@ -107,13 +107,13 @@ class Circuit:
 
     def _inputs(self) -> None:
         switched = {name for name, _ in self.part.switch_pairs()}
+        pulled_down = self._pulled_down()
         for name, pin, node in self._seated(self.part.input_names()):
+            if name not in pulled_down:
+                self._clamps(pin, node)
             self._threshold(name, pin, node)
-            if name in self._pulled_down():
-                continue
-            self._clamps(pin, node)
-            if self._input_curve(pin):
-                continue         # the clamps and the base resistor act while unpowered
+            if name in pulled_down or self._input_curve(pin):
+                continue         # of a curve the clamps and the base resistor act while unpowered
             if self.specimen.bipolar:
                 self._leak(pin, node, "in_leak")
             else:
@@ -126,9 +126,8 @@ class Circuit:
         if self.specimen.bipolar:
             self._base_resistors()
             self._pull_ups()
-            for _, pin, node in self._seated(list(self._pulled_down())):
-                ohm = self._pulled_down()[self.names[pin - 1]]
-                self._resistor(node, self.gnd, ohm * self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0])
+            for name, pin, node in self._seated(list(pulled_down)):
+                self._resistor(node, self.gnd, pulled_down[name] * self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0])
 
     def _pulled_down(self) -> dict[str, float]:
         """Ohms to GND of the inputs that are nothing else."""
