@@ -102,12 +102,17 @@ def numbers() -> list[str]:
     return [number for number in _catalogue() if number in known]
 
 
+def _ours(number: str, family: str) -> str:
+    """A family of the library as the virtual chips call it: a type with a number of its own is like some family's there."""
+    own = PARTS[number].own if number in PARTS else ""
+    return own if family == "TTL" and own else FAMILY.get(family, family)
+
+
 def subjects(number: str) -> list[Subject]:
     """All that is to be compared of a number; none if the two have no family in common."""
     found: list[Subject] = []
     for family in _catalogue().get(number, ()):
-        ours = FAMILY.get(family, family)
-        kind = part_of(number, ours)
+        kind = part_of(number, ours := _ours(number, family))
         if kind is None or ours not in made_in(kind.number):
             continue
         part = load_part(type_name(number, family))
