@@ -121,7 +121,7 @@ def _usual(rng: random.Random, family: str, reach: float) -> dict[str, float]:
     """A draw of every parameter that has a spread, as any specimen has one."""
     drawn: dict[str, float] = {}
     for name, entry in families.typical(family).items():
-        if isinstance(entry, list) and name != "beta" and entry[1] > 0:
+        if isinstance(entry, list) and name not in ("beta", "switch_ohm") and entry[1] > 0:   # no part of the book has a switch
             off = rng.triangular(-1, 1, 0) * entry[1] * (1 - families.PIN_SHARE) * reach
             volts = name.endswith(families.VOLTS)
             drawn[name] = entry[0] + off if volts else entry[0] * (1 + off)
