@@ -13,7 +13,7 @@ class BusQuad(Part):
     pins = "RE/ R0 B0 D0 R1 B1 D1 GND D2 B2 R2 D3 B3 R3 DE VCC"
     outputs = "R0 R1 R2 R3 <>B0 <>B1 <>B2 <>B3"
     three_state, drive = "*", {"B?": "bus", "R?": "data3"}
-    families = own = "S"
+    families = own = "SP"
     inverted = 0
 
     def drives(self, v: Levels) -> bool:
@@ -46,6 +46,7 @@ class BusQuadTrue(BusQuad):
 class BusQuadOneWay(BusQuad):
     """CS/ low: DIEN/ low drives the bus, high receives from it.  CS/ high: all off."""
     pins = "CS/ R0 B0 D0 R1 B1 D1 GND D2 B2 R2 D3 B3 R3 DIEN/ VCC"
+    families = own = "S82"
 
     def drives(self, v: Levels) -> bool:
         return not v["CS/"] and not v["DIEN/"]
@@ -63,28 +64,28 @@ class BusQuadOneWayInverting(BusQuadOneWay):
 @part("8T95")
 class Hex95(bus.HexDriverTrue):
     """The '365."""
-    families = own = "S"
+    families = own = "SP"
     drive = "bus"
 
 
 @part("8T96")
 class Hex96(bus.HexDriverInverting):
     """The '366."""
-    families = own = "S"
+    families = own = "SP"
     drive = "bus"
 
 
 @part("8T97")
 class Hex97(bus.HexDriverSplit):
     """The '367."""
-    families = own = "S"
+    families = own = "SP"
     drive = "bus"
 
 
 @part("8T98")
 class Hex98(bus.HexDriverSplit):
     """The '368."""
-    families = own = "S"
+    families = own = "SP"
     drive = "bus"
     inverted = 1
 
@@ -132,7 +133,7 @@ class OctalSplitInverting(OctalSplit):
 @part("8205")
 class Decoder8(selectors.Decoder3to8):
     """The '138."""
-    families = own = "S"
+    families = own = "SP"
 
 
 @part("8212")
@@ -147,7 +148,7 @@ class Port8(Part):
     pins = "DS1/ MD DI1 DO1 DI2 DO2 DI3 DO3 DI4 DO4 STB GND DS2 CLR/ DO5 DI5 DO6 DI6 DO7 DI7 DO8 DI8 INT/ VCC"
     outputs = "DO1 DO2 DO3 DO4 DO5 DO6 DO7 DO8 INT/"
     three_state = "DO1 DO2 DO3 DO4 DO5 DO6 DO7 DO8"
-    families = own = "S"
+    families = own = "S82"
 
     def power_up(self) -> None:
         self.bits = [self.random_bit() for _ in range(8)]
@@ -174,7 +175,7 @@ class Latch8(Part):
     pins = "DI0 DI1 DI2 DI3 DI4 DI5 DI6 DI7 OE/ GND STB DO7 DO6 DO5 DO4 DO3 DO2 DO1 DO0 VCC"
     outputs = "DO0 DO1 DO2 DO3 DO4 DO5 DO6 DO7"
     three_state, drive = "*", "bus"
-    families = own = "S"
+    families = own = "S82"
     inverted = 0
 
     def power_up(self) -> None:
@@ -198,7 +199,7 @@ class Transceiver8(Part):
     pins = "A0 A1 A2 A3 A4 A5 A6 A7 OE/ GND T B7 B6 B5 B4 B3 B2 B1 B0 VCC"
     outputs = " ".join(f"<>{side}{k}" for side in "AB" for k in range(8))
     three_state, drive = "*", {"A?": "bus_a", "B?": "bus"}
-    families = own = "S"
+    families = own = "S82"
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:
