@@ -150,7 +150,7 @@ def by_u_off(part: str, decade: bool) -> Book:
 BY_CLOCK_ONLY = tuple(by_u(p, d) for p, d in (("74LS168", True), ("74LS169", False), ("74LS668", True), ("74LS669", False)))
 OFF = (by_u_off("74LS568", True), by_u_off("74LS569", False))
 
-# 74LS690..693, 696..699: R is the register, S selects it.
+# 74LS690..693, 696..699: R is the register, S selects it.  Which clears are by the clocks: ST M54/74HC690..693 and HC696..699, read.
 PINS691 = "CCLR CCK A B C D P RCLR RCK GND S G LOAD T QD QC QB QA RCO VCC"
 PINS697 = "U CCK A B C D P CCLR RCK GND S G LOAD T QD QC QB QA RCO VCC"
 SHOWN = "G S | QA QB QC QD\nH X | Z\nL L | a b c d\nL H | r s t u"
@@ -168,7 +168,7 @@ def selected(part: str, decade: bool, at_once: bool, up_down: bool) -> Book:
     else:
         table = (f"CCLR LOAD P T CCK | a b c d\nL X X X {edge} | L L L L\nH L X X ^ | A B C D\nH H H H ^ | +\nH H L X ^ | =\nH H X L ^ | =")
         out = (CARRY10 if decade else CARRY16).replace("QA QB QC QD", "a b c d")
-        keeps = "RCLR RCK | r s t u\nL X | L L L L\nH ^ | a b c d"
+        keeps = f"RCLR RCK | r s t u\nL {edge} | L L L L\nH ^ | a b c d"
     return Book(part, PINS697 if up_down else PINS691, (table, keeps), (out, SHOWN), counts=DECADE if decade else BINARY,
                 rest=f"CCLR=H LOAD=H P={enable} T={enable} G=L" + ("" if up_down else " RCLR=H"),
                 lead=f"CCK^1, CCLR=H, LOAD=H, P={enable}, T={enable}, CCK^20" + (", U=H, CCK^20" if up_down else ""), steps=1200)

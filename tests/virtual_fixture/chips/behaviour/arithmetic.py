@@ -1,8 +1,8 @@
 """Adders, look-ahead carry, parity, arithmetic logic units.
 
-Pinouts and tables: the makers' data books, from memory, but for the carries of '381 and '382 in their logic
-modes: the logic diagram of TI's SN74LS381/LS382 sheet as a logic simulator has it (read), and a
-read-out of an SN74LS382 (read), which agree.
+Pinouts and tables: the makers' data books, from memory, but for the carries of '381 and '382: the logic
+diagrams of TI's TTL Data Book of 1976 (pages 7-484 to 7-486) and of the later SN74LS381/LS382 sheet as two logic
+simulators have them (read), and a read-out of an SN74LS382 (read), which agrees with the latter.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -127,13 +127,35 @@ class FourBitUnit(Part):
 
 @part("381")
 class FourBitUnitGroup(FourBitUnit):
-    """Group generate and propagate, active low."""
+    """Group generate and propagate, active low.
+
+    Two designs are known, by lot: in that of 1976 a bit that generates a carry passes one on as well,
+    and the terms go through its gates in the logic modes too.
+    """
     pins = FourBitUnit.pins.format("G/ P/")
     outputs = "F0 F1 F2 F3 G/ P/"
     families = "S LS F"
 
+    def power_up(self) -> None:
+        self.first = self.random_bit()
+
+    def first_bit(self, mode: int, a: int, b: int) -> tuple[int, int]:
+        """Propagate and generate of one bit in the design of 1976: its two layers of gates."""
+        s0, s1, s2 = mode & 1, mode >> 1 & 1, mode >> 2
+        u, v, w, x, y = s0 | s1, s1 | s2, s0 | 1 - s1, nand(s0, s1) | s2, s0 & s1 | 1 - s2
+        na, nb = 1 - a, 1 - b
+        j = 1 - (v & w & na & nb | u & w & x & a & nb | v & x & na & b)
+        k = 1 - (u & x & y & na & nb | v & w & (a & nb | na & b) | u & x & a & b)
+        return j, j & k
+
     def evaluate(self, v: Levels) -> Levels:
         out, _, group, through = self.chain(v)
+        if self.first:
+            mode = v["S0"] + 2 * v["S1"] + 4 * v["S2"]
+            group, through = 0, 1
+            for k in range(4):
+                p, g = self.first_bit(mode, v[f"A{k}"], v[f"B{k}"])
+                group, through = g | p & group, through & p
         return out | {"G/": 1 - group, "P/": 1 - through}
 
 
