@@ -61,6 +61,7 @@ def find_captures(part: Part, network: Network, pins: Collection[int], watchable
                 twin = machine.copy()
                 twin.set({part.pin(pin).name: held})
                 twin.set(part.named(step))
+                twin.set({part.pin(pin).name: None})  # the level leaves it for the output: what was taken must stay
                 after.append(twin)
             free = (p for p in watchable if p != pin and levels.get(p) is None and step.set.get(p) is None)
             for watch in free:

@@ -56,6 +56,14 @@ def test_the_fellow_of_a_gated_data_input_lets_it_through():
         assert levels_at(part, c.step)[3 - c.pin] is True
 
 
+def test_what_was_taken_stays_when_the_level_leaves_the_input():
+    """A preset of the 7494 (data book, from memory: pin 11, enabled by pin 15 high) acts as long as it is enabled, and left alone
+    it floats high: it is looked at when its enable has gone, never when the enable comes."""
+    part, _, found = captures("7494")
+    p2d = next(c for c in found if c.pin == 11)
+    assert part.sequence[p2d.step].set == {15: False}
+
+
 def test_a_gate_of_many_inputs_is_looked_for_in_its_whole_table():
     """All eight inputs high is the last line of the counted table of a 7430."""
     _, silent, found = captures("74HC30")
