@@ -46,7 +46,7 @@ class Capture:
 
 @kept
 def find_captures(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Capture, ...]:
-    """For each of these pins the first step that carries its level to an output, in order of steps.
+    """For each of these pins the first step that carries its level to an output, where it stays when the level goes; in order of steps.
 
     watchable: outputs that answer rightly; bidirectional ones only while nothing drives them from outside.
     """
