@@ -6,7 +6,7 @@ Units: volts, amperes, ohms, seconds.  Every Quantity carries U at k = 2.
 """
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -26,7 +26,21 @@ class Quantity:
     value: float
     u: float                             # expanded, k = 2, same unit
     unit: str                            # "V", "A", "ohm", "s"
-    budget: tuple[Contribution, ...] = ()  # largest first; squares add up to (u / 2)^2
+    budget: tuple[Contribution, ...] = field(default_factory=tuple)  # largest first; squares add up to (u / 2)^2
+
+    @classmethod
+    def whose(cls, value: float, u: float, unit: str, budget: Callable[[], tuple[Contribution, ...]]) -> Quantity:
+        """One whose budget is worked out when somebody asks for it first; few of a sweep's are ever asked for."""
+        made = cls.__new__(cls)
+        made.__dict__.update(value=value, u=u, unit=unit, _later=budget)
+        return made
+
+    def __getattr__(self, name: str) -> tuple[Contribution, ...]:
+        if name != "budget" or "_later" not in self.__dict__:
+            raise AttributeError(f"a quantity has no {name}")
+        budget: tuple[Contribution, ...] = self.__dict__.pop("_later")()
+        self.__dict__["budget"] = budget
+        return budget
 
 
 @dataclass(frozen=True)

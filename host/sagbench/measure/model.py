@@ -12,6 +12,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from math import cos, pi, sin, sqrt
 
 from sagbench.measure.components import Components, Maker, Priors, offset_span
@@ -294,4 +295,4 @@ class Model:
     @staticmethod
     def quantity(number: Number, unit: str) -> Quantity:
         """Value, expanded uncertainty (k = 2) and where it comes from (k = 1), in the unit."""
-        return Quantity(value(number), K * standard(number), unit, budget(number))
+        return Quantity.whose(value(number), K * standard(number), unit, partial(budget, number))

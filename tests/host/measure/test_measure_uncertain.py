@@ -5,6 +5,7 @@ Worked examples of the GUM and its supplements: test_measure_guide.py.
 SPDX-License-Identifier: MIT
 """
 
+from dataclasses import replace
 from math import sqrt
 
 import GTC
@@ -13,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sagbench.measure.uncertain import budget, exact, root_sum, standard, uncertain, value
-from sagbench.record import Contribution
+from sagbench.record import Contribution, Quantity
 
 SIZES = st.floats(0.5, 50.0)
 PORTIONS = st.floats(0.0, 0.1)
@@ -79,3 +80,13 @@ def test_components_of_one_name_are_added_as_independent_ones():
 def test_the_squares_of_a_budget_add_up(inputs, steps):
     number = combine([uncertain(v, v * r, f"c{i}") for i, (v, r) in enumerate(inputs)], steps)
     assert root_sum(budget(number)) == pytest.approx(standard(number), rel=1e-9, abs=1e-15)
+
+
+def test_a_budget_is_worked_out_when_it_is_asked_for_and_once():
+    asked = []
+    late = Quantity.whose(1.0, 0.2, "V", lambda: asked.append(1) or (Contribution("a", 0.1),))
+    at_once = Quantity(1.0, 0.2, "V", (Contribution("a", 0.1),))
+    assert not asked and late == at_once and late.budget == at_once.budget and asked == [1]
+    assert replace(late, unit="A") == replace(at_once, unit="A") and hash(late) == hash(at_once)
+    with pytest.raises(AttributeError, match="no sag"):
+        late.sag
