@@ -36,45 +36,75 @@ CLOSE_CODES = 6  # of the level drive: some 30 mV
 
 @dataclass(frozen=True)
 class Capture:
-    """With `pin` at a level before this step, `watch` is high after it if the level was read as `when_high`."""
+    """With `pin` at a level before step `step`, `watch` is high after step `last` if the level was read as `when_high`.
+
+    last: another step than `step` where a clock's pulse ends in it: data rest while the clock is high.
+    """
 
     step: int
     pin: int
     watch: int
     when_high: bool
+    last: int = 0
+
+    @property
+    def plays(self) -> range:
+        """Steps during which the level is held."""
+        return range(self.step, max(self.step, self.last) + 1)
 
 
 @kept
 def find_captures(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Capture, ...]:
-    """For each of these pins the first step that carries its level to an output, where it stays when the level goes; in order of steps.
+    """For each of these pins the first step that carries its level to an output, in order of steps.
+
+    Where a clock falls in it, the level is there from before the clock rose, if that tells it as well: see `_shown`.
 
     watchable: outputs that answer rightly; bidirectional ones only while nothing drives them from outside.
     """
-    missing, found = set(pins), []
+    missing, found, late = set(pins), list[Capture](), dict[int, Capture]()
     machine, levels = Machine(network), dict[int, bool | None]()
+    raised: dict[int, tuple[int, Machine]] = {}  # by clock: the step in which it last rose, and how it was before
     for index, step in enumerate(part.sequence[:LOOK_AT]):
+        falls = [p for p, high in step.set.items() if high is False and p in raised]
+        begin, before = min((raised.pop(p) for p in falls), key=lambda one: one[0], default=(index, machine))
+        held: set[int] = set().union(*(one.set.keys() | one.pulses.keys() for one in part.sequence[begin : index + 1]))
         for pin in sorted(missing if index else ()):
-            if pin in step.set or pin in step.pulses or levels.get(pin) is None:
+            if levels.get(pin) is None or pin in step.set or pin in step.pulses:
                 continue
-            after = []
-            for held in (False, True):
-                twin = machine.copy()
-                twin.set({part.pin(pin).name: held})
-                twin.set(part.named(step))
-                twin.set({part.pin(pin).name: None})  # the level leaves it for the output: what was taken must stay
-                after.append(twin)
-            free = (p for p in watchable if p != pin and levels.get(p) is None and step.set.get(p) is None)
-            for watch in free:
-                seen = tuple(twin.expect(part.pin(watch).name) for twin in after)
-                if set(seen) == {Expect.LOW, Expect.HIGH}:
-                    found.append(Capture(index, pin, watch, seen[1] is Expect.HIGH))
-                    missing.discard(pin)
-                    break
+            free = [p for p in watchable if p != pin and levels.get(p) is None and step.set.get(p) is None]
+            if pin not in held and (whole := _shown(part, before, begin, index, pin, [p for p in free if p not in held])):
+                found.append(whole)
+                missing.discard(pin)
+            elif begin != index and pin not in late and (at_edge := _shown(part, machine, index, index, pin, free)):
+                late[pin] = at_edge
+        raised |= {p: (index, machine.copy()) for p, high in step.set.items() if high and part.pin(p).clock and not levels.get(p)}
         machine.set(part.named(step))
         levels.update(step.set)
         if not missing:
             break
+    found += [late[pin] for pin in sorted(missing & late.keys())]
+    found.sort(key=lambda one: (max(one.step, one.last), one.pin))
     return tuple(found)
+
+
+def _shown(part: Part, machine: Machine, first: int, last: int, pin: int, watched: Sequence[int]) -> Capture | None:
+    """The capture of a level held from before step `first` to the end of step `last`, if an output tells it.
+
+    A pulse-triggered flip-flop has its master follow while the clock is high: what is there then counts, not the edge alone.
+    """
+    after = []
+    for high in (False, True):
+        twin = machine.copy()
+        twin.set({part.pin(pin).name: high})
+        for step in part.sequence[first : last + 1]:
+            twin.set(part.named(step))
+        twin.set({part.pin(pin).name: None})  # the level leaves it for the output: what was taken must stay
+        after.append(twin)
+    for watch in watched:
+        seen = tuple(twin.expect(part.pin(watch).name) for twin in after)
+        if set(seen) == {Expect.LOW, Expect.HIGH}:
+            return Capture(first, pin, watch, seen[1] is Expect.HIGH, last)
+    return None
 
 
 def spans(fixture: Fixture, part: Part, pin: int) -> tuple[tuple[int, int], ...]:
@@ -145,7 +175,8 @@ def trials(
         recipe.drive(*drive.masks(levels))
         recipe.add(steps.read(Source.K, REPEATS), Mark("position", position, REPEATS, label="trial"))
         recipe.add(steps.read(Source.VDAC, REPEATS), Mark("vdac", position, REPEATS, label="trial vdac"))
-        apply(recipe, drive, levels, part.sequence[capture.step])
+        for index in capture.plays:
+            apply(recipe, drive, levels, part.sequence[index])
         recipe.read_position(drive.seat.position(capture.watch), 1, label="trial answer")
         recipe.selector_open()
     recipe.idle()

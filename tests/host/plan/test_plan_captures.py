@@ -50,6 +50,18 @@ def test_at_q_as_it_was_read_and_at_its_complement_the_other_way():
         assert c.when_high is (c.watch in (5, 9))
 
 
+@pytest.mark.parametrize("name", ["7472", "74H71", "7476", "74LS112"])
+def test_data_of_what_takes_a_whole_pulse_are_there_before_the_clock_rises(name):
+    """Master-slave types: J and K must rest while the clock is high (TI SN7472, SN7476 function tables' pulse, from memory)."""
+    part, silent, found = captures(name)
+    assert {c.pin for c in found} == set(silent)
+    for c in found:
+        rises, falls = ({p for p, high in part.sequence[n].set.items() if high is level and part.pin(p).clock}
+                        for n, level in ((c.step, True), (c.last, False)))
+        assert rises & falls, "the step in which this clock rises, and the one in which it falls"
+        assert all(c.pin not in part.sequence[n].set for n in c.plays)
+
+
 def test_the_fellow_of_a_gated_data_input_lets_it_through():
     part, _, found = captures("74HC164")
     for c in found:
