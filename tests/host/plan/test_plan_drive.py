@@ -48,6 +48,15 @@ def test_pins_with_a_short_are_left_alone_or_get_m_only():
     assert drive.lines[2] == S_LINE
 
 
+def test_a_bus_pin_is_never_driven_by_s_however_much_it_delivers():
+    """74F243: 1.6 mA, 2.67 unit loads, but off at power-on or an output; the 7447's blanking pin is pulled up and never off."""
+    for name in ("74F243", "74F242"):
+        part = load_part(name)
+        drive = plan_drive(FIXTURE, part, Seat(24, 14))
+        assert drive.shared and all(drive.lines[pin] == M_LINE for pin in drive.shared)
+    assert plan_drive(FIXTURE, load_part("7447"), Seat(24, 16)).lines[4] & S_LINE
+
+
 def test_a_part_with_many_inputs_leaves_room_for_the_heaviest_load():
     # 22 inputs on M count 22 * 9.14 = 201 mA, with the load of 43 mA far above the 195 mA allowed
     all_m = {p: M_LINE for p in range(1, 23)}
