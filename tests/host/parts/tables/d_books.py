@@ -28,18 +28,19 @@ def numbers(bits: int, top: int) -> str:
 # ------------------------------------------------------------------------------------------------------- flip-flops
 JK = "R S J K CLK | q\nH L X X X | L\nL H X X X | H\nH H X X X | ?\nL L L L ^ | =\nL L H L ^ | H\nL L L H ^ | L\nL L H H ^ | !q"
 FORCED = "\nL L | q !q\nH L | L H\nL H | H L\nH H | H H"
+BOTH_LOW = FORCED.replace("H H | H H", "H H | L L")         # SGS-Thomson HCF4095B (read)
 FLIP_FLOPS = (
     Book("4013", "Q1 QN1 CLK1 R1 D1 S1 VSS S2 D2 R2 CLK2 QN2 Q2 VDD",
          both("R# S# D# CLK# | q#\nH L X X | L\nL H X X | H\nH H X X | ?\nL L L ^ | L\nL L H ^ | H"),
          both("R# S# | Q# QN#" + FORCED.replace("q", "q#"))),
     Book("4027", "Q1 QN1 CLK1 R1 K1 J1 S1 VSS S2 J2 K2 R2 CLK2 QN2 Q2 VDD",
          both("R# S# J# K# CLK# | q#" + JK.partition("| q")[2].replace("!q", "!q#")), both("R# S# | Q# QN#" + FORCED.replace("q", "q#")), steps=900),
-    Book("4095", "NC1 R J1 J2 J3 QN VSS Q K1 K2 K3 CLK S VDD",
+    Book("4095", "NC1 R J1 J2 J3 QN VSS Q K3 K2 K1 CLK S VDD",
          ("R S J1 J2 J3 K1 K2 K3 CLK | q\nH L X X X X X X X | L\nL H X X X X X X X | H\nH H X X X X X X X | ?\nL L H H H H H H ^ | !q\n"
-          "L L H H H X X X ^ | H\nL L X X X H H H ^ | L",), ("R S | Q QN" + FORCED,), rest="R=L S=L J1=H J2=H K2=H K3=H", lead="R=H, R=L", steps=1500),
-    Book("4096", "NC1 R J1 J2 J3N QN VSS Q K1N K2 K3 CLK S VDD",
-         ("R S J1 J2 J3N K1N K2 K3 CLK | q\nH L X X X X X X X | L\nL H X X X X X X X | H\nH H X X X X X X X | ?\nL L H H L L H H ^ | !q\n"
-          "L L H H L X X X ^ | H\nL L X X X L H H ^ | L",), ("R S | Q QN" + FORCED,), rest="R=L S=L J1=H J2=H K2=H K3=H", lead="R=H, R=L", steps=1500),
+          "L L H H H X X X ^ | H\nL L X X X H H H ^ | L",), ("R S | Q QN" + BOTH_LOW,), rest="R=L S=L J1=H J2=H K2=H K3=H", lead="R=H, R=L", steps=1500),
+    Book("4096", "NC1 R J1 J2 J3N QN VSS Q K3N K2 K1 CLK S VDD",
+         ("R S J1 J2 J3N K3N K2 K1 CLK | q\nH L X X X X X X X | L\nL H X X X X X X X | H\nH H X X X X X X X | ?\nL L H H L L H H ^ | !q\n"
+          "L L H H L X X X ^ | H\nL L X X X L H H ^ | L",), ("R S | Q QN" + BOTH_LOW,), rest="R=L S=L J1=H J2=H K2=H K1=H", lead="R=H, R=L", steps=1500),
     Book("40174", "CLR Q1 D1 D2 Q2 D3 Q3 VSS CLK Q4 D4 Q5 D5 D6 Q6 VDD",
          ("CLR CLK | Q1 Q2 Q3 Q4 Q5 Q6\nL X | L L L L L L\nH ^ | D1 D2 D3 D4 D5 D6",), rest="CLR=H"),
     Book("40175", "CLR Q1 QN1 D1 D2 QN2 Q2 VSS CLK Q3 QN3 D3 D4 QN4 Q4 VDD",

@@ -35,7 +35,7 @@ TABLES = [
     Table("4529", "B A ST X0 X1 X2 X3 | X", "X X L X X X X | Z\n" + "\n".join(
         f"{b} {a} H " + " ".join(level if k == n else "X" for k in range(4)) + f" | {level}"
         for n, (b, a) in enumerate(("LL", "LH", "HL", "HH")) for level in "LH"),
-        ((7, 6, 1, 2, 3, 4, 5, 10), (7, 6, 15, 14, 13, 12, 11, 9))),
+        ((7, 6, 1, 2, 3, 4, 5, 9), (7, 6, 15, 14, 13, 12, 11, 10))),
     *octal("40240", True), *octal("40244", False), *driver("8830"), *driver("75183"),
     Table("40245", "G DIR A | B", "H X X | Z\nL H L | L\nL H H | H", tuple((19, 1, 2 + k, 18 - k) for k in range(8))),
     Table("40245", "G DIR B | A", "H X X | Z\nL L L | L\nL L H | H", tuple((19, 1, 18 - k, 2 + k) for k in range(8))),
@@ -62,11 +62,11 @@ def counting_down(order: list[int]) -> str:
 
 
 def divider(part: str, top: int) -> Book:
-    """Presettable down counter; ZERO only while CF is high."""
+    """Presettable down counter; ZERO only while CF is high, but for Motorola's in reset with PE high (ON Semiconductor MC14526B, read)."""
     return Book(part, "Q3 P3 PE INH P0 CLK Q0 VSS Q1 MR P1 ZERO CF P2 Q2 VDD",
                 ("MR PE CLK INH | Q0 Q1 Q2 Q3\nH X X X | L L L L\nL H X X | P0 P1 P2 P3\nL L ^ L | - - - -\nL L H v | - - - -",),
-                ("CF PE Q0 Q1 Q2 Q3 | ZERO\nL X X X X X | L\nH L L L L L | H\nH X H X X X | L\nH X X H X X | L\n"
-                 "H X X X H X | L\nH X X X X H | L",),
+                ("MR CF PE Q0 Q1 Q2 Q3 | ZERO\nX L L X X X X | L\nL L X X X X X | L\nX H L L L L L | H\nX X X H X X X | L\nX X X X H X X | L\n"
+                 "X X X X X H X | L\nX X X X X X H | L",),
                 counts=counting_down(list(range(top))), rest="MR=L PE=L INH=L CF=H", lead="MR=H, MR=L",
                 never=("PE=H P3=H P2=H", "PE=H P3=H P1=H") if top == 10 else (), steps=1500)
 
