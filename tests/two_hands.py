@@ -54,6 +54,7 @@ EXPLAINED: Mapping[tuple[str, int, str], str] = {
     ("185", 9, "library (Y8)"): "always high: the library leaves it alone",
     ("4009", 16, "library (VDD)"): "a second supply: the virtual chip's logic takes it as a level",
     ("4010", 16, "library (VDD)"): "a second supply: the virtual chip's logic takes it as a level",
+    ("4047", 3, "library (RCX)"): "the oscillator's input: the library leaves its pins alone",
     ("121", 9, "library (RINT)"): "one end of the timing resistor inside: an input to who drives it, a resistor to who looks",
 }
 
@@ -72,6 +73,8 @@ class Difference:
     @property
     def explained(self) -> str:
         """Why both are right; "" if that is not known."""
+        if self.what == "sweep" and f" {Verdict.UNSURE.value}: " in self.text:
+            return "no verdict: the fixture is not sure of a figure near its limit"
         return next((why for (number, pin, words), why in EXPLAINED.items()
                      if number == self.number and pin in (0, self.pin) and self.text.startswith(words)), "")
 

@@ -169,6 +169,8 @@ def test_a_step_that_drives_against_the_part_is_found() -> None:
 #   the inner bit while preset and clear are both on: not defined
 #   245: the side that is driven from outside would be driven by the part too: seen as contention, not as a level
 HIDDEN = {"74": 4, "109": 4, "112": 4, "161": 6, "245": 1}
+# Inputs whose faults make what the books leave open: no simulator shows them, a real chip does one way or another.
+BEYOND_THE_BOOK = {"4063": ("IGT", "IEQ", "ILT")}
 
 
 @pytest.mark.parametrize("function", WHOLE)
@@ -178,7 +180,8 @@ def test_stuck_pins_and_nodes_show(function: str) -> None:
     pins, nodes = faults.pin_faults(network), faults.node_faults(network)
     pins_shown, nodes_shown = faults.shown(network, changes, pins), faults.shown(network, changes, nodes)
     print(f"{part.name}: {len(changes)} steps, pins {sum(pins_shown)}/{len(pins)}, nodes {sum(nodes_shown)}/{len(nodes)}")
-    assert all(pins_shown), [f for f, seen in zip(pins, pins_shown, strict=True) if not seen]
+    beyond = {network.slots[name] for name in BEYOND_THE_BOOK.get(function, ())}
+    assert {f.slot for f, seen in zip(pins, pins_shown, strict=True) if not seen} == beyond
     if function in PIN_COUNTS:                         # of the others the room `vectors` proves what cannot show
         assert nodes_shown.count(False) <= HIDDEN.get(function, 0)
 
