@@ -45,7 +45,7 @@ class HexBuffer15V(HexBufferOpen):
 
 @part("18")
 class DualNandReceiver(DualNandSchmitt):
-    """The LS13 with PNP inputs and thresholds 0.25 V higher (TI product page of the SN74LS19A, read)."""
+    """The LS13 with PNP inputs, 0.8 V of hysteresis (TI product page of the SN74LS19A, read), thresholds 0.25 V higher (memory)."""
     families, schmitt = "LS", LINE_RECEIVER
 
 
