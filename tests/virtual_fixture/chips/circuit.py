@@ -103,10 +103,11 @@ class Circuit:
     # ------------------------------------------------------------------ inputs
     def load(self, name: str) -> float:
         """Unit loads of an input."""
-        return databook.unit_loads(self.part.number, self.description.family, name)
+        own = next((units for key, units in self.part.loads.items() if fnmatchcase(name, key)), None)
+        return databook.unit_loads(self.part.number, self.description.family, name) if own is None else own
 
     def _inputs(self) -> None:
-        switched = {name for name, _ in self.part.switch_pairs()}
+        no_gate = {name for name, _ in self.part.switch_pairs()} | set(self.part.supplies.split())
         pulled_down = self._pulled_down()
         for name, pin, node in self._seated(self.part.input_names()):
             if name not in pulled_down:
@@ -118,7 +119,7 @@ class Circuit:
                 self._leak(pin, node, "in_leak")
             else:
                 self._leak(pin, node, "leak")
-                if name not in switched:
+                if name not in no_gate:
                     self.lib.chip_add_through(
                         self.pointer, node, self.value(pin, "through_n_k"),
                         self.value(pin, "through_n_vt"), self.value(pin, "through_p_k"),

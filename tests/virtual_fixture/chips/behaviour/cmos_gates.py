@@ -28,6 +28,7 @@ class LevelShifter(Part):
     """
     pins = "VCC 1Y 1A 2Y 2A 3Y 3A GND 4A 4Y 5A 5Y NC 6A 6Y VDD"
     outputs, drive, upper_clamps, families = "1Y 2Y 3Y 4Y 5Y 6Y", "cmos_buffer", False, "4000"
+    supplies = "VDD"
     inverted = 0
 
     def evaluate(self, v: Levels) -> Levels:

@@ -37,10 +37,12 @@ class Part(ABC):
     drive: ClassVar[str | Mapping[str, str]] = ""     # class of the outputs' transistors in
     #                                   families.toml; or by pattern of output names
     schmitt: ClassVar[Mapping[str, str]] = {}         # class in families.toml by input pattern
+    loads: ClassVar[Mapping[str, float]] = {}      # unit loads of inputs, by pattern, where databook.toml says none
     upper_clamps: ClassVar[bool] = True            # CMOS inputs have a junction to VCC
     pull_downs: ClassVar[Mapping[str, float]] = {}    # inputs that are a resistor (ohm) to GND instead, by pattern: RS-232
     pull_ups: ClassVar[Mapping[str, float | str]] = {}    # resistors to VCC inside a bipolar part, by pattern
     #                                   of pin names: ohms, or "in_ohm" for one unit load's
+    supplies: ClassVar[str] = ""      # inputs that are further supply pins: no gate's through-current
     switches: ClassVar[str] = ""      # "1X-1Y, ...": an input and the output that it is joined to while `closed` has it
     switch: ClassVar[float] = 1.0     # their resistance, times the family's
     analog: ClassVar[str] = ""        # neither inputs nor outputs: timing pins, timing resistors
