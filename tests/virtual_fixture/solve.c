@@ -16,6 +16,7 @@
 #include "network.h"
 
 #define STEP_V 2.0      /* longest step of a node; shorter for one that was overstepped */
+#define TURN_BACK 0.35     /* of a step that was too long */
 #define ITERATIONS 80
 #define JUMP_V 0.8         /* a longer step is that of an output that has switched ... */
 #define HIGH_V 2.0         /* ... and this is between its two levels */
@@ -56,20 +57,23 @@ static void remember(struct network *net)
 
 /* Down an exponential Newton's steps are all but one slope voltage w (26 mV for a junction) long:
  * d = w (1 - r), where r, the share of the current that must remain, grows by exp(step / w) each time.  Two
- * steps give w and r, and with them the whole way, w ln(1 / r); most of that is taken. */
+ * steps give w and r, and with them the whole way, w ln(1 / r); most of that is taken.  Where r is negative
+ * the steps grow, and the way ends where the exponential no longer matters beside the rest. */
 static double stride(double d, double last, double taken)
 {
     double size = fabs(d), before = fabs(last);
-    if (d * last <= 0 || size < SLOPE_MIN_V || before > SLOPE_MAX_V || size >= before || d * taken <= 0)
+    if (d * last <= 0 || size < SLOPE_MIN_V || before > SLOPE_MAX_V || d * taken <= 0)
         return d;
     double w = before + (before - size) / (exp(smaller(fabs(taken) / before, 30)) - 1);
-    double way = 0.9 * w * log(w / (w - size));
+    if (w <= 0)
+        return d;
+    double way = 0.9 * w * log(w / larger(fabs(w - size), w * 1e-12));
     return way > size ? copysign(smaller(way, 1.0), d) : d;
 }
 
 /* Each node's step is limited by itself: a floating node may wish to go far while
- * another is already right.  A node whose step turns round has overstepped a bend and
- * treads more carefully.  Returns the longest step wished for. */
+ * another is already right.  A node whose step turns round has overstepped a bend: it goes
+ * back by a part of that step, and treads more carefully.  Returns the longest step wished for. */
 static double step(const struct network *net, double x[NODES], const double dx[NODES], struct path *p)
 {
     double most = 0;
@@ -77,7 +81,9 @@ static double step(const struct network *net, double x[NODES], const double dx[N
         most = larger(most, fabs(dx[i]));
         if (fabs(dx[i]) > JUMP_V && jump(net, x, i, dx[i], p))
             continue;
-        double limit = dx[i] * p->last[i] < 0 ? p->limit[i] * 0.4 : smaller(p->limit[i] * 1.5, STEP_V);
+        bool turned = dx[i] * p->last[i] < 0;
+        double limit = turned ? smaller(p->limit[i] * 0.4, fabs(p->taken[i]) * TURN_BACK)
+                              : smaller(p->limit[i] * 1.5, STEP_V);
         limit = larger(limit, 100 * CLOSE_V);
         double d = stride(dx[i], p->last[i], p->taken[i]);
         p->limit[i] = limit;
