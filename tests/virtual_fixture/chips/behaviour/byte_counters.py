@@ -25,6 +25,7 @@ class CounterOut(Part):
     pins = "QB QC QD QE QF QG QH GND RCO/ CCLR/ CCK CCKEN/ RCK G/ QA VCC"
     outputs = f"{Q8} RCO/"
     hidden: ClassVar[int] = OFF
+    loads: ClassVar = {"CCLR/": 0.5}
 
     def power_up(self) -> None:
         self.count, self.kept = self.rng.getrandbits(8), self.rng.getrandbits(8)
@@ -60,6 +61,7 @@ class CounterIn(Part):
     """A register loaded by RCK, and a counter: CLOAD/ takes the register, CCLR/ clears, both at once, clear rules."""
 
     drive: ClassVar = {"RCO/": "gate3"}
+    loads: ClassVar = {"CCLR/": 0.5}
 
     def power_up(self) -> None:
         self.count, self.register = self.rng.getrandbits(8), self.rng.getrandbits(8)

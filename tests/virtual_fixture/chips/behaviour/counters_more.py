@@ -124,6 +124,7 @@ class UpDownF569(ThreeStateUpDown):
 class Presettable(Part):
     """Ripple counter of two sections (CLK1 to QA, CLK2 to QB..QD), negative edges; LOAD/ and CLR/ at once, clear rules."""
 
+    loads: ClassVar = {"CLK?": 3, "CLR/": 2}
     pins = "LOAD/ QC C A QA CLK2 GND CLK1 QB B D QD CLR/ VCC"
     outputs = "QA QB QC QD"
     decade: ClassVar[bool] = False
@@ -178,6 +179,7 @@ class Presettable197(Presettable):
 class DualDecadeNine(Part):
     """Two decades, negative edge, clear and set to nine active high; what both together do is in no table: drawn."""
     families = "TTL LS"
+    loads: ClassVar = {"?CLK": 2}
     pins = "1CLK 1CLR 1QA 1SET9 1QB 1QC 1QD GND 2QD 2QC 2QB 2SET9 2QA 2CLR 2CLK VCC"
     outputs = "1QA 1QB 1QC 1QD 2QA 2QB 2QC 2QD"
 

@@ -42,6 +42,7 @@ class PresetShifter(Shifter):
 class TwoPresets4(PresetShifter):
     """Two sets of presets with an enable each, clear high; supply on pins 5 and 12."""
     families = "TTL"
+    loads: ClassVar = {"PE?": 4}
     pins = "P1A P1B P1C P1D VCC PE1 SER CLK QD CLR P2D GND P2C P2B PE2 P2A"
     outputs = "QD"
 
@@ -210,6 +211,7 @@ BOTH_ENDS = " ".join(f"<>{n}" for n in BUS8.split()) + " QA' QH'"
 class BusShifter299(BusShifter):
     """S1 S0: hold, right, left, load (pins off); asynchronous clear."""
     families = "S LS ALS F HC HCT AC ACT"
+    loads: ClassVar = {"S?": 2}
     pins = ("S0 G1/ G2/ G/QG E/QE C/QC A/QA QA' CLR/ GND "
             "SR CLK B/QB D/QD F/QF H/QH QH' SL S1 VCC")
     outputs = BOTH_ENDS
