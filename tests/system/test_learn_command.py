@@ -12,6 +12,7 @@ import rig
 from inprocess import BOOT_S
 from learn_here import learnt_here
 
+from sagbench.cli.learn import _named
 from sagbench.cli.parts.check import checked
 from sagbench.device import Device
 from sagbench.learn.draft import About
@@ -67,6 +68,43 @@ def test_the_draft_as_data_and_a_count_of_pins_that_is_wrong(tmp_path: Path) -> 
     assert told["own_test"]["passed"] and told["own_test"]["checks"] > 0 and told["not_reached"] == {} and told["state_bits"] == 0
     assert wrong.returncode == 2 and "a chip of 14 pins, not 16" in wrong.stderr and "not powered" in wrong.stderr
     assert "[[pinout]]" in told["draft"]
+
+
+@pytest.mark.parametrize(("words", "code", "told"), [
+    (("9314XX", "--family", "DTL"), 2, "No 9314 can be called by its family DTL"),
+    (("74LS9314", "--family", "HC"), 2, "74LS9314 is of the family LS by its name"),
+    (("9314XX", "--family", "XX"), 2, "invalid choice: 'XX'"),
+])  # fmt: skip
+def test_a_family_that_cannot_be_is_refused(words: tuple[str, ...], code: int, told: str) -> None:
+    done = rig.sagbench("learn", *words, "--pins", "14", "--power", "14,7")
+    assert done.returncode == code and told in done.stderr and "Traceback" not in done.stderr, done.stderr
+
+
+def test_an_assumed_family_and_pins_that_did_nothing_are_said(tmp_path: Path) -> None:
+    """A 7400 whose first output has an open bond, called by a number that is of no series."""
+    chip = tmp_path / "chip.toml"
+    chip.write_text('part = "7400"\n[[fault]]\nkind = "open"\npin = "1Y"\n')
+    with rig.virtual_port(chip, 7, "--fast") as port:
+        done = rig.sagbench("learn", "9314XX", "--pins", "14", "--power", "14,7", "--output", str(tmp_path / "9314.toml"), "--port", port)
+        again = rig.sagbench("learn", "9314XX", "--same-as", str(tmp_path / "9314.toml"), "--port", port)
+    assert "9314XX says no family: the figures of TTL, those of the plain 74 series, are assumed. Say another with --family" in done.stderr
+    assert "pins 1, 2 and 3 did nothing that could be seen: not connected, or a dead output" in done.stderr, done.stderr
+    text = (tmp_path / "9314.toml").read_text()
+    assert "# 9314XX says no family: the figures of TTL" in text and "[family.TTL]" in text and checked(tmp_path / "9314.toml").mistakes == ()
+    assert text.count("confidence 0.50  guessed: it did nothing that could be seen") == 3
+    assert _named("9314XX", "LS") == ("9314", "LS", False) and _named("9314XX", None) == ("9314", "TTL", True)
+    assert _named("74LS9314", None) == ("9314", "LS", False)
+    assert again.returncode == 0 and "No difference" in again.stdout, again.stderr
+
+
+def test_pulses_of_a_timing_part_are_given_up_early_and_said() -> None:
+    """A monostable fires and falls back while no input moves; without that being seen all walks are gone, some 64,000 looks."""
+    tried, _, violations = learnt_here({"part": "74LS123"}, About("9323", "LS", 16, (16,), (8,)))
+    learnt = tried.result.learnt
+    assert violations == [] and learnt.looks < 12_000 and not learnt.memories
+    assert set(learnt.missed) <= {13, 4, 5, 12} and len(learnt.missed) >= 2, "Q and Q/ of both halves (data books)"
+    assert all("goes back by itself" in why for why in learnt.missed.values())
+    assert "not reached: it goes back by itself, with no input changed: pulses of a timing part" in tried.result.draft.text
 
 
 def test_an_output_that_never_changed_and_a_name_that_the_library_has_are_said(tmp_path: Path) -> None:

@@ -7,11 +7,12 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sagbench.cli import interrupts, options, output
-from sagbench.cli.progress import shown
+from sagbench.cli.progress import said, shown
 from sagbench.errors import EXIT_NO_VERDICT, EXIT_NOT_SOUND, EXIT_SOUND, UsageError
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ HELP = """\
 examples:
   sagbench learn 74LS9301 --pins 14 --power 14,7 --output parts/9301.toml
   sagbench learn 74LS9301 --same-as parts/9301.toml --json
+  sagbench learn 9314XX --pins 14 --power 14,7 --family LS
 
 Seat a specimen that you trust with pin 1 in position 1, and say how many pins it has
 and where its rails are; without --power the rails are those that parts of the library
@@ -49,12 +51,16 @@ exit codes:
 
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
+    from sagbench.parts.ratings import ORDER
+
     parser = argparse.ArgumentParser(
         prog="sagbench learn", epilog=HELP, formatter_class=options.Help,
         description="Learn a part that is in no library from one sound specimen, and write a draft of its part file.")  # fmt: skip
-    parser.add_argument("part", metavar="PART", help="what it is to be called, with its family: 74LS9301")
+    parser.add_argument("part", metavar="PART", help="what it is to be called, with its family: 74LS9301 (or say that with --family)")
     parser.add_argument("--pins", metavar="N", type=int, default=None, help="how many pins it has")
     options.add_power(parser, "where its rails are")
+    parser.add_argument("--family", metavar="F", type=str.upper, choices=ORDER,
+                        help=f"its family, where the name does not say it: {', '.join(ORDER)}; 74 is the series without a letter")
     parser.add_argument("--output", metavar="FILE", help="the draft's file; never overwritten (default: standard output)")
     parser.add_argument("--same-as", metavar="FILE", help="learn nothing; hold this specimen against a draft")
     options.add_calibration(parser)
@@ -68,9 +74,7 @@ def build_parser() -> argparse.ArgumentParser:
 def run(words: Sequence[str]) -> int:
     """Carry out the words behind `learn`.  Raises UsageError, FixtureError, NotLearnt."""
     arguments = build_parser().parse_args(list(words))
-    from sagbench.cli.parts.new import named
-
-    function, family = named(arguments.part)
+    function, family, assumed = _named(arguments.part, arguments.family)
     if not arguments.same_as and arguments.pins is None:
         raise UsageError("how many pins has it? Say so with --pins, such as --pins 14.")
     if arguments.output and Path(arguments.output).exists():
@@ -79,16 +83,19 @@ def run(words: Sequence[str]) -> int:
         from sagbench.device import Device
         from sagbench.learn import socket
     if arguments.same_as:
-        return _same(arguments, family)
+        return _same(arguments, "" if assumed else family)
     from sagbench.cli.fixture_calibration import options_for
 
-    with Device.connect(arguments.port) as device, shown(sys.stderr.isatty(), output.wants_color(arguments, sys.stderr)) as progress:
-        about = _about(arguments, device, function, family)
+    if assumed and not arguments.json:
+        print(f"sagbench: {_assumption(arguments.part, family)} Say another with --family, such as --family LS.", file=sys.stderr)
+    bar = shown(True, output.wants_color(arguments, sys.stderr)) if sys.stderr.isatty() else said(sys.stderr, quiet=arguments.json)
+    with Device.connect(arguments.port) as device, bar as progress:
+        about = replace(_about(arguments, device, function, family), assumed=_assumption(arguments.part, family) if assumed else "")
         tried = socket.learn_here(device, about, options_for(device.info, without=arguments.no_calibration), progress)
     if tried.result.learnt.laws and (arguments.output or not arguments.json):
         _write(arguments.output, tried.result.draft.text)
     if arguments.json:
-        _print_json(_as_json(tried))
+        _print_json(_as_json(tried) | {"family": family, "family_assumed": assumed})
     from sagbench.parts.lookup import file_names
 
     if function in file_names() and not arguments.json:
@@ -97,6 +104,31 @@ def run(words: Sequence[str]) -> int:
     for line in () if arguments.json else _told(tried, arguments.output, arguments.part):
         print(f"sagbench: {line}", file=sys.stderr)
     return EXIT_SOUND if tried.passed and not tried.result.learnt.missed else EXIT_NO_VERDICT
+
+
+def _named(name: str, said: str | None) -> tuple[str, str, bool]:
+    """Function, family, and whether that is only assumed: whole type numbers of one series stand in several families' boxes.
+
+    Raises UsageError for a family that the name contradicts, or that has no parts called so.
+    """
+    from sagbench.cli.parts.new import named
+    from sagbench.parts.markings import parse_marking
+    from sagbench.parts.names import type_name
+
+    function, family = named(name)
+    open_ = family == "TTL" or not parse_marking(name)
+    if not said or said == family:
+        return function, family, open_ and not said
+    if not open_:
+        raise UsageError(f"{name} is of the family {family} by its name, and --family says {said}: leave one of them out.")
+    if named(type_name(function, said)) != (function, said):
+        raise UsageError(f"No {function} can be called by its family {said}; give the name as it is printed on such chips, or another --family.")
+    return function, said, False
+
+
+def _assumption(name: str, family: str) -> str:
+    like = ", those of the plain 74 series," if family == "TTL" else ""
+    return f"{name} says no family: the figures of {family}{like} are assumed."
 
 
 def _about(arguments: argparse.Namespace, device: Device, function: str, family: str) -> About:
@@ -119,6 +151,8 @@ def _same(arguments: argparse.Namespace, family: str) -> int:
     from sagbench.report.safe import visible
 
     definition = load_file(Path(arguments.same_as))
+    if not family:  # the name says none: that of the draft
+        family = next(iter(definition.families))
     if family not in definition.families:
         raise UsageError(f"{arguments.same_as} says nothing of the family {family}; it has {', '.join(definition.families)}.")
     with Device.connect(arguments.port) as device:
@@ -163,6 +197,7 @@ def _as_json(tried: Tried) -> dict[str, Any]:
         "state_bits": len(learnt.states),
         "outputs": [{"pin": pin, "name": names[pin - 1], "role": law.role.value, "confidence": sure, "why": why}
                     for pin, law, sure, why in outputs],
+        "nothing_seen": sorted(learnt.idle),
         "not_reached": {str(pin): why for pin, why in sorted(learnt.missed.items())},
         "own_test": logic and {"checks": logic.checks, "misses": len(logic.misses), "passed": tried.passed},
         "draft": tried.result.draft.text if learnt.laws else None,
@@ -170,7 +205,8 @@ def _as_json(tried: Tried) -> dict[str, Any]:
 
 
 def _told(tried: Tried, place: str | None, part: str) -> Iterator[str]:
-    from sagbench.learn.naming import NEVER, NEVER_SURE, law_words
+    from sagbench.judge.limits import listed
+    from sagbench.learn.naming import NEVER, NEVER_SURE, NOTHING, law_words
 
     learnt = tried.result.learnt
     yield f"{len(learnt.laws)} of {len(learnt.outputs)} outputs learnt in {learnt.looks} looks; {len(learnt.states)} state bits."
@@ -179,6 +215,8 @@ def _told(tried: Tried, place: str | None, part: str) -> Iterator[str]:
             yield f"pin {pin} {NEVER.removeprefix('guessed: it ')}."
     for pin, why in sorted(learnt.missed.items()):
         yield f"pin {pin} was not reached: {why}."
+    if learnt.idle:
+        yield f"pin{'s' * (len(learnt.idle) > 1)} {listed(map(str, sorted(learnt.idle)))} {NOTHING}."
     if not learnt.laws:
         yield "No draft was written, for there is nothing to be said in it."
     if tried.record is None:

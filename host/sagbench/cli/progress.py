@@ -3,9 +3,31 @@
 from __future__ import annotations
 
 import contextlib
+import time
 from collections.abc import Callable, Iterator
+from typing import TextIO
 
 Progress = Callable[[str, int, int], None]
+
+
+EVERY_S = 5.0  # lines of a pipe
+
+
+@contextlib.contextmanager
+def said(stream: TextIO, *, quiet: bool = False, now: Callable[[], float] = time.monotonic) -> Iterator[Progress | None]:
+    """The same for pipes and screen readers: a line each EVERY_S seconds, with the stage and how far it is; none if `quiet`."""
+    if quiet:
+        yield None
+        return
+    last = now()
+
+    def progress(stage: str, done: int, total: int) -> None:
+        nonlocal last
+        if now() - last >= EVERY_S:
+            last = now()
+            far = f" {done} of {total} at most" if total else f" {done}" if done else ""
+            print(f"sagbench: {stage}{far}", file=stream, flush=True)
+    yield progress
 
 
 @contextlib.contextmanager

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sagbench.learn.laws import Learnt
-from sagbench.learn.naming import Cell, cells, kind, law_words, named, out_name, statements, turned
+from sagbench.learn.naming import NOTHING, Cell, cells, kind, law_words, named, out_name, statements, turned
 from sagbench.parts.model import Role
 
 LINE = 12  # toggles in a line of the program
@@ -25,6 +25,7 @@ class About:
     size: int
     supplies: tuple[int, ...]
     grounds: tuple[int, ...]
+    assumed: str = ""  # a sentence, if the family is only assumed
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ def draft(learnt: Learnt, about: About) -> Draft:
         'sources = ["learnt from a specimen"]',
         f"notes = [{_quoted(_note(learnt))}]",
         "# Learnt by `sagbench learn`: names of pins are made up, figures are those of the family.",
+        *([f"# {about.assumed}", f"# If it is of another, change [family.{about.family}] below, or learn it with --family."] if about.assumed else []),
         *_told(learnt, names),
     ]
     if learnt.walk:
@@ -123,7 +125,7 @@ def _told(learnt: Learnt, names: Sequence[str]) -> Iterator[str]:
     for pin, why in sorted(learnt.missed.items()):
         yield f"# pin {pin:2d} {'NC':5s} confidence 0.00  not reached: {why}"
     for pin in sorted(learnt.idle):
-        yield f"# pin {pin:2d} {'NC':5s} confidence 0.50  guessed: nothing was seen to depend on it, and it never drove"
+        yield f"# pin {pin:2d} {'NC':5s} confidence 0.50  guessed: it {NOTHING}"
     if learnt.checked:
         yield f"# Held against the specimen at {learnt.checked} more looks, at random and by its own test: no difference."
 

@@ -37,6 +37,10 @@ LONG = 5000  # a walk of that length settles what is not reached; the rest is go
 KEYS = 4  # inputs that may switch outputs with memory off
 CORRECTIONS = 12  # times that what was not seen, or a draft's own test, is learnt from
 
+ALONE = 300  # points at which an output is looked at twice, to see whether it moves while no input does,
+BY_ITSELF = 3  # so often, and it is no state bit: what a bit remembers stays
+
+PULSES = "it goes back by itself, with no input changed: pulses of a timing part, which are not learnt"
 HIDDEN = "more is remembered than shows at the outputs"
 OTHERWISE = "the draft and the specimen did not do the same"
 TOGETHER = "it hangs together with an output that was not reached"
@@ -57,13 +61,13 @@ def learn(specimen: Specimen, about: About, rng: random.Random, progress: Progre
     """Learn a powered specimen; `progress` is called with (stage, done, total).  Raises what the specimen raises."""
     rails = about.supplies + about.grounds
     pins = [pin for pin in range(1, about.size + 1) if pin not in rails]
-    told = progress or (lambda *_: None)
-    told("which pins are outputs", 0, 0)
+    told = _Told(progress or (lambda *_: None))
+    told("which pins are outputs")
     outputs, looks = find_outputs(specimen, pins, rng), 0
     while True:
         inputs = tuple(pin for pin in pins if pin not in outputs)
-        bench = Bench(specimen, inputs, outputs, rng, looks=looks, watched=frozenset(inputs))
-        told("levels", 0, 0)
+        bench = Bench(specimen, inputs, outputs, rng, looks=looks, watched=frozenset(inputs), looked=told.looked)
+        told("levels")
         levels = Levels(bench)
         levels.look()
         if not bench.overlooked:
@@ -74,7 +78,24 @@ def learn(specimen: Specimen, about: About, rng: random.Random, progress: Progre
         specimen.play([Pattern(tuple((pin, None) for pin in sorted(bench.overlooked)), look=False)], ())
 
 
-def _accounted(levels: Levels, about: About, told: Progress) -> Result:
+class _Told:
+    """What the learner is at, and how many looks it has taken, of the most it may take as far as that is known."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress, self._stage, self._most, self._looks = progress, "", 0, 0
+
+    def __call__(self, stage: str, further: int = 0) -> None:
+        """A stage begins, of so many looks at most (0: not known)."""
+        self._stage, self._most = stage, self._looks + further if further else 0
+        self.looked(self._looks)
+
+    def looked(self, looks: int) -> None:
+        """So many looks so far."""
+        self._looks = looks
+        self._progress(f"{self._stage}, looks:" if looks else self._stage, looks, max(self._most, looks) if self._most else 0)
+
+
+def _accounted(levels: Levels, about: About, told: _Told) -> Result:
     """Pins that are both, state bits, the draft held against the specimen; while all this, what seems idle is watched: an
     output that sinks in one state of many is taken for an input at first, and nothing ever hangs on it."""
     bench = levels.bench
@@ -86,15 +107,17 @@ def _accounted(levels: Levels, about: About, told: Progress) -> Result:
     for turn, length in enumerate(WALKS):
         bench.watched = walking.learnt().idle
         if walking.places:
-            told("state bits", turn, len(WALKS))
+            told("state bits", sum(WALKS[turn:]) + (len(WALKS) - turn) * CHECK)
             walking.further(length)
         learnt, made, wrong = walking.held(walking.learnt(), about)
+        if turn == 0 and (wrong or learnt.missed) and walking.left_alone():
+            learnt, made, wrong = walking.held(walking.learnt(), about)
         enough = made.logic == before if length < LONG or learnt.missed else True
         if not walking.places or (not wrong and enough and not (learnt.missed and length < LONG)):
             break
         before = made.logic
     for turn in range(CORRECTIONS):
-        told("what was not seen", turn, CORRECTIONS)
+        told("what was not seen")
         learnt, made, wrong = walking.held(walking.learnt(), about, tested=True)
         if wrong:
             walking.account()
@@ -117,11 +140,12 @@ class _Walking:
         self._laws: dict[int, Law] = {}
         self._memories: dict[int, Memory] = {}
         self._hidden: dict[int, str] = {}
+        self._pulses: dict[int, str] = {}
         self._sort()
 
     def _sort(self) -> None:
         """Outputs with memory and without, from all that was seen."""
-        self._plain, self._lost = _plain(self.levels), _lost(self.levels)
+        self._plain, self._lost = _plain(self.levels), _lost(self.levels) | self._pulses
         self.places = [j for j, pin in enumerate(self.bench.outputs) if pin not in self._plain and pin not in self._lost]
         seen = self.levels.seen
         self._offs = {j: seen[j].away for j in self.places if role_of(seen[j].kinds) is Role.TRI_STATE}
@@ -131,6 +155,16 @@ class _Walking:
         fixed, at = _kept_on(self.bench, list(self._offs.values()))
         self._walks.append(self.levels.note(walk(self.bench, length, fixed, at, self.favourites)))
         self.account()
+
+    def left_alone(self) -> bool:
+        """Points given and looked at twice: outputs that move between are of a timing part, and are given up; True if any are."""
+        looks = list(self.bench.give(point for point in walk(self.bench, ALONE) for _ in range(2)))
+        pairs = [(first, again) for (_, first), (_, again) in zip(looks[::2], looks[1::2], strict=True)]
+        for j in self.places:
+            if sum(None not in (first[j], again[j]) and first[j] is not again[j] for first, again in pairs) >= BY_ITSELF:
+                self._pulses[self.bench.outputs[j]] = PULSES
+        self.account()
+        return bool(self._pulses)
 
     def held(self, learnt: Learnt, about: About, *, tested: bool = False) -> tuple[Learnt, Draft, set[int]]:
         """The draft held against the specimen (`tested`: by its own logic test too), and outputs that did otherwise than it

@@ -19,6 +19,7 @@ from sagbench.learn.laws import Gate, Law, Learnt, Memory
 from sagbench.parts.model import Role
 
 NEVER, NEVER_SURE = "guessed: it never changed, which is what a dead output looks like: try another specimen", 0.5
+NOTHING = "did nothing that could be seen: not connected, or a dead output, or an input of one"
 MOST_TURNED = 4  # own inputs of a cell whose order is tried in all ways
 
 Names = Mapping[int, str]  # variable -> name

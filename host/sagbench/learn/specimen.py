@@ -9,7 +9,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -68,6 +68,7 @@ class Bench:
     point: int = 0
     watched: frozenset[int] = frozenset()  # inputs that may be outputs which have not driven yet,
     overlooked: set[int] = field(default_factory=set)  # and those that then held a level against the line
+    looked: Callable[[int], None] = lambda looks: None  # called now and then with all looks so far
     _held: dict[int, bool] = field(default_factory=dict, repr=False)
 
     def give(self, points: Iterable[int]) -> Iterator[tuple[int, Look]]:
@@ -77,6 +78,7 @@ class Bench:
             batch = todo[start : start + BATCH]
             seen = self.specimen.play([self._to(point) for point in batch], (*self.outputs, *self.watched))
             self.looks += len(batch)
+            self.looked(self.looks)
             self.overlooked |= {pin for one in seen for pin in self.watched if one.get(pin) in HOLDS}
             for point, one in zip(batch, seen, strict=True):
                 yield self._shown(point, one), tuple(did if (did := one.get(pin)) in FREE else None for pin in self.outputs)

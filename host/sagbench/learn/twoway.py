@@ -33,7 +33,7 @@ def with_both(levels: Levels) -> Bench | None:
             mask = away.support(count)
             both.append(Both(pin, away.over(mask), mask))
     return Bench(bench.specimen, (*bench.inputs, *(one.pin for one in both)), bench.outputs, bench.rng, tuple(both), bench.looks,
-                 overlooked=bench.overlooked)
+                 overlooked=bench.overlooked, looked=bench.looked)
 
 
 def _tried(bench: Bench, able: list[int]) -> dict[int, bool]:

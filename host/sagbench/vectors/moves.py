@@ -140,7 +140,7 @@ class Rules:
     def _some(self, rng: random.Random) -> list[Move]:
         if not self.control or (self.data or self.shared) and rng.random() < 0.45:
             kinds = [*([Later.DATA] if self.data else []), *([Later.DRIVE] if self.shared else [])]
-            return [rng.choice(kinds)]
+            return [rng.choice(kinds)] if kinds else []  # a part on which no input acts
         pin = rng.choice(self.control)
         if pin in self.turners and self.shared:
             return [Later.RELEASE, Toggle(pin), Later.DRIVE]

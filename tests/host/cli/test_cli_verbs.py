@@ -5,6 +5,7 @@ Outside references: exit code 70 is EX_SOFTWARE of BSD's sysexits.h (from memory
 NO_COLOR as at https://no-color.org (from memory).
 """
 import argparse
+import io
 import json
 import os
 import resource
@@ -172,3 +173,21 @@ def test_fixture_info_without_a_fixture(monkeypatch, capsys):
     monkeypatch.setattr("sagbench.device.Device", types.SimpleNamespace(connect=connect))
     assert main(["fixture", "info"]) == 3
     assert capsys.readouterr().err == "sagbench: nothing there; plug it in.\n"
+
+
+def test_progress_in_a_pipe_is_a_line_now_and_then():
+    """For who waits minutes for a part that is learnt: words, and how far of at most how much."""
+    from sagbench.cli import progress
+
+    clock, out = [0.0], io.StringIO()
+    with progress.said(out, now=lambda: clock[0]) as told:
+        for looks in range(0, 6000, 200):
+            clock[0] += 0.5
+            told("state bits, looks:", looks, 64000)
+        clock[0] += progress.EVERY_S
+        told("contacts", 0, 0)
+    lines = out.getvalue().splitlines()
+    assert lines[0] == "sagbench: state bits, looks: 1800 of 64000 at most" and lines[-1] == "sagbench: contacts"
+    assert len(lines) == 4 and all(len(line) <= 80 for line in lines)
+    with progress.said(out, quiet=True) as told:
+        assert told is None
