@@ -137,7 +137,7 @@ class Decoder4to16Open(Decoder4to16):
 @part("348")
 class PriorityOctalThreeState(PriorityOctal):
     """The '148 with its code switched off while EI is high or no input is low."""
-    three_state, drive, families = "A0 A1 A2", {"A?": "data3"}, "LS"
+    three_state, drive, families = "A0 A1 A2", {"A?": "bus"}, "LS"
 
     def evaluate(self, v: Levels) -> Levels:
         out = super().evaluate(v)
@@ -150,7 +150,7 @@ class BinaryToDecimal(Part):
     in halves of the units (Y3..Y1); Y7 and Y8 high; all high while G/ is high."""
     pins = "Y1 Y2 Y3 Y4 Y5 Y6 Y7 GND Y8 A B C D E G/ VCC"
     outputs = open_collector = "Y1 Y2 Y3 Y4 Y5 Y6 Y7 Y8"
-    families = "TTL"
+    loads, families = {"*": 0.6}, "TTL"
 
     def evaluate(self, v: Levels) -> Levels:
         number = 2 * sum(v[n] << k for k, n in enumerate("ABCDE"))

@@ -7,6 +7,9 @@ from __future__ import annotations
 from .model import OFF, Levels, Part, part
 
 
+PNP = {"*": 0.12}                     # inputs of the Schottky memories: IIL 0.25 mA
+
+
 class Words16(Part):
     """Sixteen words of four bits: written while ME/ and WE/ are low, read while ME/ is low and WE/ high."""
 
@@ -34,7 +37,13 @@ class Words16(Part):
 @part("189")
 class WordsInverted(Words16):
     """Three-state outputs, inverted."""
-    three_state, drive, families = "*", "data3", "S LS F"
+    three_state, drive, families = "*", "data3", "LS F"
+
+
+@part("S189")
+class WordsInvertedSchottky(WordsInverted):
+    """PNP inputs."""
+    loads, families = PNP, "S"
 
 
 @part("219")
@@ -46,7 +55,13 @@ class WordsTrue(Words16):
 @part("289")
 class WordsInvertedOpen(Words16):
     """Open collectors, inverted."""
-    open_collector, families, idle = Words16.outputs, "S LS", 1
+    open_collector, families, idle = Words16.outputs, "LS", 1
+
+
+@part("S289")
+class WordsInvertedOpenSchottky(WordsInvertedOpen):
+    """PNP inputs."""
+    loads, families = PNP, "S"
 
 
 @part("319")
@@ -70,7 +85,7 @@ class Bits256(Part):
     """256 bits: three selects, all low; read inverted, off while it is written."""
     pins = "A0 A1 S1/ S2/ S3/ Q/ A4 GND A5 A6 A7 WE/ D A3 A2 VCC"
     outputs = three_state = "Q/"
-    drive, families = "data3", "S"
+    drive, loads, families = "data3", PNP, "S"
 
     def power_up(self) -> None:
         self.bits = [self.random_bit() for _ in range(256)]

@@ -45,8 +45,8 @@ class Segments30V(Segments):
 
 @part("L46")
 class Segments30VLowPower(Segments30V):
-    """20 mA: many times what the family's gates sink."""
-    drive, families = {"?": "lamp"}, "L"
+    """20 mA: many times what the family's gates sink; the resistor at BI/RBO/ gives 0.1 mA at 2.4 V."""
+    pull_ups, drive, families = {"BI/RBO/": 8000.0}, {"?": "lamp"}, "L"
 
 
 @part("47")
@@ -58,7 +58,7 @@ class Segments15V(Segments):
 @part("L47")
 class Segments15VLowPower(Segments15V):
     """20 mA."""
-    drive, families = {"?": "lamp"}, "L"
+    pull_ups, drive, families = Segments30VLowPower.pull_ups, {"?": "lamp"}, "L"
 
 
 @part("347")
