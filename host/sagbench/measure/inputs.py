@@ -61,7 +61,8 @@ def more_at_nothing(
     more, unknown = exact(0.0), 0.0
     for reading in readings:
         if reading.total is not None and not model.saturated(reading):
-            volts, amperes = model.pin_volts(reading) - ground, model.load_amperes(reading)
+            at_pin, amperes = model.point(reading)
+            volts = at_pin - ground
             most = unheld.get(reading.mark.position)
             if most is not None:
                 unknown += max(0.0, most + value(amperes))
@@ -76,9 +77,10 @@ Held = tuple[Uncertain, Uncertain]  # volts of an input against the chip's groun
 def held_by_lines(model: Model, readings: Sequence[Reading], ground: Number) -> list[Held]:
     """An input held low by lines or a selector's load, once for each reading that was taken."""
     return [
-        (model.pin_volts(r) - ground, model.load_amperes(r) + model.leakage(r.mark.position))
+        (at_pin - ground, amperes + model.leakage(r.mark.position))
         for r in readings
         if r.total is not None and not model.saturated(r)
+        for at_pin, amperes in (model.point(r),)
     ]
 
 
@@ -126,11 +128,11 @@ def high_current(model: Model, finely: Reading | None, coarsely: Reading | None,
     for reading in (finely, coarsely):
         if reading is None or reading.total is None:
             continue
-        volts = model.pin_volts(reading) - ground
+        at_pin, amperes = model.point(reading)
+        volts = at_pin - ground
         if reading is finely and value(volts) < HIGH_TEST_V:
             continue
-        amperes = model.selector_amperes(reading) + model.leakage(reading.mark.position)
-        return Figure(amperes, Model.quantity(volts, "V"), "measured there")
+        return Figure(amperes + model.leakage(reading.mark.position), Model.quantity(volts, "V"), "measured there")
     return None
 
 
@@ -148,14 +150,15 @@ def clamp(model: Model, readings: Readings, position: int, amperes: float | None
         ground = next(r for r in here if r.mark.point == name and r.mark.under)
         if loaded.total is None or ground.total is None:
             return None
-        current = -model.load_amperes(loaded)
+        at_pin, amperes_in = model.point(loaded)
+        current = -amperes_in
         # `load` opens the selector before it reads the ground pin: under a selector's load that is calculated.
         at_ground = (
             model.rail - current * model.line_ohm(ground.mark.position, M_LINE, True)
             if loaded.mark.selector
             else model.pin_volts(ground)
         )
-        points.append((at_ground - model.pin_volts(loaded), current))
+        points.append((at_ground - at_pin, current))
     if len(points) < 2 or value(points[0][1]) <= 0 or value(points[-1][1]) < 2 * value(points[0][1]):
         return None
     (v1, i1), (v2, i2) = points[0], points[-1]

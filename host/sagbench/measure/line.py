@@ -58,9 +58,8 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
     """The point that a loaded reading and the ground reading with it make; None if not measured or off scale."""
     if loaded.total is None or ground.total is None or model.saturated(loaded):
         return None
-    volts = model.pin_volts(loaded) - model.pin_volts(ground)
-    amperes = model.load_amperes(loaded)
-    return Point(loaded.mark.point, volts, amperes if loaded.mark.up else -amperes)
+    at_pin, amperes = model.point(loaded)
+    return Point(loaded.mark.point, at_pin - model.pin_volts(ground), amperes if loaded.mark.up else -amperes)
 
 
 def _between(

@@ -197,10 +197,23 @@ class Model:
     # ---------------------------------------------------------------- socket
     def pin_volts(self, reading: Reading) -> Uncertain:
         """Volts at a position, against the fixture's ground; corrected for the current through the multiplexer."""
-        at_k = self.volts(reading)
-        if not reading.mark.selector:
-            return at_k  # K carries no current: a Kelvin reading
-        return self.behind_channel(reading.mark.position, at_k, self.selector_amperes(reading))
+        return self.point(reading)[0] if reading.mark.selector else self.volts(reading)
+
+    def point(self, reading: Reading) -> tuple[Uncertain, Uncertain]:
+        """Volts at a position as `pin_volts`, and all current of its load point into the pin, positive: lines and selector.
+
+        Of one reading, and so with one noise: what it does to the volts it does to the amperes.
+        """
+        mark, at_pin = reading.mark, self.volts(reading)  # without selector K carries no current: a Kelvin reading
+        currents = []
+        if mark.selector:
+            currents.append(self._through_selector(reading, at_pin))
+            at_pin = self.behind_channel(mark.position, at_pin, currents[0])
+        if mark.lines:
+            across = self.rail - at_pin if mark.up else -at_pin
+            lines = (line for line in (M_LINE, S_LINE) if mark.lines & line)
+            currents += [across / self.line_ohm(mark.position, line, mark.up) for line in lines]
+        return at_pin, linear(0.0, *((1.0, amperes) for amperes in currents))
 
     def behind_channel(self, position: int, at_k: Uncertain, amperes: Uncertain) -> Uncertain:
         """Volts at a position from those at node K and the current through its channel, positive into the pin."""
@@ -227,9 +240,9 @@ class Model:
 
     def selector_amperes(self, reading: Reading) -> Uncertain:
         """Current from the load selector into the position, positive into the pin."""
-        if not reading.mark.selector:
-            return exact(0.0)
-        at_k = self.volts(reading)
+        return self._through_selector(reading, self.volts(reading)) if reading.mark.selector else exact(0.0)
+
+    def _through_selector(self, reading: Reading, at_k: Uncertain) -> Uncertain:
         across = self.rail - at_k if reading.mark.up else -at_k
         return across / self.selector_ohm(reading.mark.selector, reading.mark.up, at_k)
 
@@ -239,14 +252,7 @@ class Model:
 
     def load_amperes(self, reading: Reading) -> Uncertain:
         """All current of a load point into the pin: lines and selector."""
-        mark = reading.mark
-        currents = [self.selector_amperes(reading)] if mark.selector else []
-        if mark.lines:
-            at_pin = self.pin_volts(reading)
-            across = self.rail - at_pin if mark.up else -at_pin
-            lines = (line for line in (M_LINE, S_LINE) if mark.lines & line)
-            currents += [across / self.line_ohm(mark.position, line, mark.up) for line in lines]
-        return linear(0.0, *((1.0, amperes) for amperes in currents))
+        return self.point(reading)[1]
 
     # ---------------------------------------------------------------- supply current
     def icc_gain(self) -> Uncertain:

@@ -114,10 +114,10 @@ def off_leakage(
     for reading in (finely, coarsely):
         if reading is None or reading.total is None:
             continue
-        volts = model.pin_volts(reading) - base
+        at_pin, amperes = model.point(reading)
+        volts = at_pin - base
         away = value(model.rail) - value(volts) if reading.mark.up else value(volts)
         if reading is finely and away > value(model.rail) - OFF_V:
             continue
-        amperes = model.load_amperes(reading) + model.leakage(reading.mark.position)
-        return Figure(amperes, Model.quantity(volts, "V"), "measured there")
+        return Figure(amperes + model.leakage(reading.mark.position), Model.quantity(volts, "V"), "measured there")
     return None

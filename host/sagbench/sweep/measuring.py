@@ -136,9 +136,10 @@ def note_leakage(s: State, readings: Readings) -> None:
         if (pin, reading.mark.up) not in worst or away > worst[pin, reading.mark.up][0]:
             worst[pin, reading.mark.up] = away, reading
     for key, (_, reading) in worst.items():
-        leak = s.model.load_amperes(reading) + s.model.leakage(reading.mark.position)
+        at_pin, amperes = s.model.point(reading)
+        leak = amperes + s.model.leakage(reading.mark.position)
         s.evidence.off[key] = Model.quantity(leak, "A")
-        s.figures.off[key] = Figure(leak, Model.quantity(s.model.pin_volts(reading) - s.ground, "V"), "measured there")
+        s.figures.off[key] = Figure(leak, Model.quantity(at_pin - s.ground, "V"), "measured there")
 
 
 def surely_more(a: Uncertain, b: Uncertain) -> bool:

@@ -191,3 +191,14 @@ def test_a_reading_at_the_top_of_its_reference_says_only_at_least(model):
 def test_what_was_not_measured_has_no_code(model):
     with pytest.raises(ValueError, match="not measured"):
         model.code(Reading(Mark("position"), None))
+
+
+@pytest.mark.parametrize("mark", [{"selector": 1}, {"lines": 3, "up": True}, {"selector": 5, "lines": 1, "up": True}])
+def test_volts_and_amperes_of_a_point_are_those_asked_for_alone_and_share_their_noise(model, mark):
+    here = reading(300, **mark)
+    at_pin, amperes = model.point(here)
+    assert value(at_pin) == value(model.pin_volts(here)) and value(amperes) == value(model.load_amperes(here))
+    assert standard(at_pin) == pytest.approx(standard(model.pin_volts(here)), rel=1e-12)
+    assert standard(amperes) == pytest.approx(standard(model.load_amperes(here)), rel=1e-12)
+    noises = [{one for one in number.derivatives if one.tag == "noise"} for number in (at_pin, amperes, model.rail)]
+    assert noises[0] and noises[0] | noises[2] == noises[1] | noises[2]

@@ -45,7 +45,8 @@ def low_at_16_ma(m):
 def resistance(m):
     """Between M and S, as measure/line.py has it."""
     medium, strong = (at(128, reference=FINE, lines=1, up=True), at(206, reference=FINE, lines=2, up=True))
-    return (m.pin_volts(strong) - m.pin_volts(medium)) / (m.load_amperes(strong) - m.load_amperes(medium))
+    (v1, i1), (v2, i2) = m.point(medium), m.point(strong)
+    return (v2 - v1) / (i2 - i1)
 
 
 FIGURES = {
