@@ -137,12 +137,13 @@ def _together(part: Part) -> set[frozenset[int]]:
     return found
 
 
-def by_m(fixture: Fixture, drive: Drive, *, beside: int = 0) -> Drive:
+def by_m(fixture: Fixture, drive: Drive, *, beside: int = 0, kept_ma: float = 0.0) -> Drive:
     """The same pins by M alone, which needs no power and no `verify`; as many as may be driven at once.
 
-    beside: M lines that drive besides.
+    beside: M lines that drive besides. kept_ma: kept free for what else drives.
     """
-    most = int(fixture.raw["budget_ma"]["total"] // fixture.raw["budget_ma"]["medium_short"]) - beside
+    budget = fixture.raw["budget_ma"]
+    most = int((budget["total"] - kept_ma) // budget["medium_short"]) - beside
     return Drive(drive.seat, dict.fromkeys(sorted(drive.lines)[:most], M_LINE), drive.shared)
 
 

@@ -127,8 +127,12 @@ def zero_switched(recipe: Recipe, fixture: Fixture, where: Rails, *, wide: bool)
 
 
 def power_up(recipe: Recipe, fixture: Fixture, drive: Drive, where: Rails, limit: int) -> None:
-    """Inputs low through M, so that none is above the supply; power on; verify the inputs that want S."""
-    recipe.drive(*by_m(fixture, drive).masks(dict.fromkeys(drive.plain, False)))
+    """Inputs low through M, so that none is above the supply; power on; verify the inputs that want S.
+
+    Where a verification would be too much beside all of them, some hang till their turn has come.
+    """
+    kept = fixture.raw["budget_ma"]["strong_short"] if drive.strong else 0.0
+    recipe.drive(*by_m(fixture, drive, kept_ma=kept).masks(dict.fromkeys(drive.plain, False)))
     recipe.power_on(where.supplies, where.ground, limit)
     for position in drive.strong:
         recipe.verify(position)
