@@ -89,7 +89,7 @@ class Segments7VTailed(Segments):
 class SegmentsPulledUp(Segments):
     """Active high; 2 k inside pull the segments up."""
     lit, families = 1, "TTL LS"
-    pull_ups = Segments.pull_ups | {"?": 2000.0}
+    pull_ups = Segments.pull_ups | {"[a-g]": 2000.0}
 
 
 @part("248")
