@@ -60,7 +60,7 @@ def is_ground(drops: Drops, position: int) -> bool:
 
 def expected_pins(part: Part) -> set[int]:
     """Pins that must show a junction to ground."""
-    return {p.number for p in part.pins if p.role not in (Role.UNUSED, Role.ANALOG, Role.GROUND)}
+    return {p.number for p in part.pins if p.role not in (Role.UNUSED, Role.ANALOG, Role.GROUND) and not part.is_resistor(p.number)}
 
 
 def looks_seated(part: Part, seat: Seat, drops: Drops) -> bool:
@@ -89,9 +89,7 @@ def find_seating(
         if candidate.position(pin) not in rows:  # above the socket, or a position that this build has not
             continue
         must = {candidate.position(p) for p in range(1, candidate.size + 1) if p != pin and candidate.position(p) in rows}
-        may_lack = (
-            {candidate.position(p.number) for p in part.pins if p.role in (Role.UNUSED, Role.ANALOG)} if own else set()
-        )
+        may_lack = {candidate.position(n) for n in range(1, part.pin_count + 1) if n != pin and n not in expected_pins(part)} if own else set()
         here = {p for p, drop in rows[candidate.position(pin)].items() if _has_junction(drop)}
         score = (len(here & must) - len(here - must) - len(must - here - may_lack)) / len(must - may_lack)
         if best is None or score > best[0] + 1e-9:

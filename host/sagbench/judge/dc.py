@@ -17,7 +17,7 @@ from typing import Any
 
 from sagbench.judge.limits import in_amperes, in_volts, outcome, pin_name, weight
 from sagbench.judge.rule import DEFAULT, Rule, margin
-from sagbench.judge.traits import is_bus
+from sagbench.judge.traits import OWN, is_bus
 from sagbench.measure.line import How
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import FamilyLimits, Limit, Part, Role
@@ -80,7 +80,7 @@ def _limits(
 ) -> Iterator[tuple[str, float, str, str]]:
     """(name, limit, kind, source) of each bound that holds for this figure."""
     pin, limits = part.pin(m.pin), part.limits[m.pin]
-    schmitt = further.get("schmitt_v") if pin.schmitt else None
+    schmitt = further.get("schmitt_v") if pin.schmitt and part.silicon != OWN else None
     if m.name in ("VT+", "VT-") and pin.schmitt:
         if schmitt:
             low, high = schmitt["up" if m.name == "VT+" else "down"]

@@ -21,7 +21,7 @@ from typing import Any
 from sagbench.errors import SagbenchError
 from sagbench.judge.limits import in_amperes, in_volts
 from sagbench.judge.supply import usual
-from sagbench.judge.traits import Trait, traits
+from sagbench.judge.traits import OWN, Trait, made_like, traits
 from sagbench.parts import load_part
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Part
@@ -68,6 +68,8 @@ def name_of(family: str) -> str:
     """How sentences call a family: "74LS", "plain 74", "4000B"."""
     if family in ("", PLAIN):
         return "plain 74"
+    if family == "TTL":
+        return "plain TTL"
     return family if family[0].isdigit() or family == "DTL" else f"74{family}"
 
 
@@ -129,7 +131,7 @@ def _typical_supply(part: Part, family: str) -> dict[str, tuple[float, float]]:
     """State -> (typical amperes, spread of the logarithm) of this function in that family; bipolar families only."""
     if table(family)["technology"] != "ttl":
         return {}
-    if family == (part.family or PLAIN):
+    if family == made_like(part):
         return _with_spread(part)
     return _of_library(f"{part.grade or 74}{'' if family == PLAIN else family}{part.function}")
 
@@ -154,20 +156,20 @@ def _with_spread(part: Part) -> dict[str, tuple[float, float]]:
 def by_supply(part: Part, amperes: float) -> list[str]:
     """Families in which this function draws so much, in some state or between two; those that it fits best first."""
     fit = {}
-    for family in families_for(part.family or PLAIN):
+    for family in families_for(made_like(part)):
         typical = _typical_supply(part, family)
         away = [log(amperes / i) / sd for i, sd in typical.values()]
-        if away and family != (part.family or PLAIN):
+        if away and family != made_like(part):
             fit[family] = 0.0 if min(away) < 0 < max(away) else min(map(abs, away))
     return sorted((f for f, away in fit.items() if away < NEAR), key=lambda f: fit[f])
 
 
 def guess(part: Part, record: SweepRecord) -> tuple[FamilyGuess, ...]:
-    """Families by how well they explain the figures, likeliest first; empty if there is too little to go by."""
+    """Families by how well they explain the figures, likeliest first; empty if there is too little to go by, or the part is made like none."""
     found = traits(part, record)
-    if len(found) < FEWEST:
+    if len(found) < FEWEST or part.silicon == OWN:
         return ()
-    marked = part.family or PLAIN
+    marked = made_like(part)
     by_family = {f: matches(part, record, f, found) for f in families_for(marked)}
     scores = _scores(by_family)
     prior = {f: log(0.5 if f == marked else 0.5 / max(len(by_family) - 1, 1)) for f in by_family}
@@ -177,8 +179,14 @@ def guess(part: Part, record: SweepRecord) -> tuple[FamilyGuess, ...]:
     order = sorted(weights, key=lambda f: -weights[f])
     left = [f for f in order if weights[f] / total >= LEFT]
     return tuple(
-        FamilyGuess(f, weights[f] / total, _evidence(f, by_family[f], found, left if f == order[0] else [])) for f in order
+        FamilyGuess(_told(part, f), weights[f] / total, _evidence(f, by_family[f], found, left if f == order[0] else []))
+        for f in order
     )
+
+
+def _told(part: Part, family: str) -> str:
+    """The name that a guess bears: the part's own family where it is made like another and is that."""
+    return part.family or PLAIN if family == made_like(part) else family
 
 
 def _scores(by_family: Mapping[str, list[Match]]) -> dict[str, float]:
@@ -227,11 +235,11 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
 
     BEYOND where the chip breaks limits of the marked family as well, else ODD.
     """
-    marked = part.family or PLAIN
-    if not guesses or guesses[0].family == marked:
+    marked, told = made_like(part), part.family or PLAIN
+    if not guesses or guesses[0].family == told:
         return None
     other = guesses[0].family
-    likely = 1 - next((g.probability for g in guesses if g.family == marked), 0.0)
+    likely = 1 - next((g.probability for g in guesses if g.family == told), 0.0)
     found = traits(part, record)
     ours = {m.trait: m for m in matches(part, record, marked, found)}
     theirs = {m.trait: m for m in matches(part, record, other, found)}
@@ -249,10 +257,11 @@ def mismatch(part: Part, record: SweepRecord, guesses: tuple[FamilyGuess, ...]) 
     alike = [name_of(g.family) for g in guesses if g.probability >= LEFT and g.family != other]
     whose = " or ".join([name_of(other), *alike])
     broken = any(f.outcome is Outcome.BEYOND for f in record.reasons)
+    whence = f"as a {part.name} is" if part.silicon else "as marked"
     return Finding(
         "family",
         Outcome.BEYOND if broken else Outcome.ODD,
-        f"its silicon is that of {whose}, not of {name_of(marked)} as marked: a remarked or wrong part (evidence: {because})",
+        f"its silicon is that of {whose}, not of {name_of(marked)} {whence}: a remarked or wrong part (evidence: {because})",
         state="wrong family",
         weight=99.8,
     )
@@ -267,7 +276,9 @@ def _differ_in(family: str, other: str) -> set[str]:
 
 def unlike(part: Part, record: SweepRecord) -> list[Finding]:
     """Findings ODD: traits of the whole chip that are unlike its own family, though no other family fits."""
-    marked = part.family or PLAIN
+    marked = made_like(part)
+    if marked == OWN:
+        return []
     found = traits(part, record)
     usual: Mapping[str, Any] = table(marked).get("typical", {})
     away = [m for m in matches(part, record, marked, found) if m.trait in SAYING and abs(m.away) > FAR]

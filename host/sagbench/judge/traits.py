@@ -22,6 +22,8 @@ LIGHT, HEAVIER = "weak", "medium"  # load points of about 0.5 mA and 8 mA; where
 LIGHTER, HARD = "exact", 1.5  # that of the reference resistor, some 4 mA: beyond HARD times its rating an output is in its knee
 BUS = 1.2  # an output rated for so many times its family's current is a bus driver: other resistance, other IOS
 
+OWN = "own"  # a part made like no family that has a table
+
 
 @dataclass(frozen=True)
 class Trait:
@@ -49,10 +51,17 @@ def traits(part: Part, record: SweepRecord) -> dict[str, Trait]:
     return {key: trait for key, trait in found.items() if trait}
 
 
+def made_like(part: Part) -> str:
+    """The family whose typical figures are its own, by its file name; OWN if there is none."""
+    return part.silicon or part.family or PLAIN
+
+
 def is_bus(part: Part, pin: int) -> bool:
-    """True if the output is rated for more than an ordinary one of its family."""
+    """True if the output is rated for more than an ordinary one of the family that it is made like; one made like none counts as one."""
+    if part.silicon == OWN:
+        return True
     limits = part.limits[pin]
-    usual: float = max(abs(entry["ma"]) for entry in table(limits.family or PLAIN)["output"]["vol"]) * 1e-3
+    usual: float = max(abs(entry["ma"]) for entry in table(part.silicon or limits.family or PLAIN)["output"]["vol"]) * 1e-3
     return max((r.amperes for r in limits.vol), default=0.0) > BUS * usual
 
 
@@ -82,14 +91,19 @@ def measured(pin: PinRecord, name: str) -> Quantity | None:
 
 
 def _input_currents(part: Part, pins: Iterable[PinRecord]) -> Iterator[Quantity]:
-    """IIL, one unit load each."""
+    """IIL, one unit load each, of the family that it is made like."""
+    unit = 1.0
+    if part.silicon not in ("", OWN):
+        ours, theirs = (table(f)["input"]["iil_ma"]["min"] for f in (part.family or PLAIN, part.silicon))
+        unit = ours / theirs
     for p in pins:
         which = part.pin(p.pin)
         if which.role is not Role.INPUT:
             continue
         value = measured(p, "IIL") or next((f.value for f in p.findings if f.quantity == "IIL"), None)
         if value is not None:
-            yield Quantity(value.value / which.low_unit_loads, value.u / which.low_unit_loads, "A")
+            loads = which.low_unit_loads * unit
+            yield Quantity(value.value / loads, value.u / loads, "A")
 
 
 def _thresholds(part: Part, pins: Iterable[PinRecord]) -> Iterator[Quantity]:

@@ -170,7 +170,7 @@ def build(definition: Definition, marking: Marking) -> Part:
                 entry.get("title", definition.title),
                 len(pins), pins, limits, _logic_test(definition, pinout),
                 tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes),
-                tuple(pulses.tests(definition, pinout, entry)))
+                tuple(pulses.tests(definition, pinout, entry)), str(entry.get("silicon", "")))
 
 
 def full_name(definition: Definition, key: str, grade: int) -> str:

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+RESISTOR_IIH_A = 0.5e-3                  # no gate's input takes so much when high, by any data book
+
 
 class Role(StrEnum):
     """What a pin is for, in the words of the trade."""
@@ -153,10 +155,16 @@ class Part:
     origin: str = "library"              # or the path of the user's own file
     notes: tuple[str, ...] = ()          # what to know, what is left alone
     pulses: tuple[PulseTest, ...] = ()   # of a monostable
+    silicon: str = ""                    # family that it is made like, if not its own; "own": like none that has a table
 
     def pin(self, number: int) -> Pin:
         """The pin with this number."""
         return self.pins[number - 1]
+
+    def is_resistor(self, number: int) -> bool:
+        """True for an input that is a resistor to something inside (RINT of the 121, a line receiver's), without a junction of its own."""
+        limits = self.limits.get(number)
+        return limits is not None and limits.iih.value * self.pin(number).high_unit_loads > RESISTOR_IIH_A
 
     def named(self, step: Step) -> dict[str, bool | None]:
         """What a step sets, by pin name; a train of pulses is an entry "CLK^4096", as `behaviour` takes it."""

@@ -22,7 +22,6 @@ from sagbench.sweep.power import powered
 from sagbench.sweep.state import State
 
 CLAMP_MA = -12  # at which data books limit the input clamp's voltage, where the family's table has no limit with its own current
-RESISTOR_IIH_A = 0.5e-3  # no gate's input takes so much when high, by any data book
 
 
 def clamps(s: State) -> None:
@@ -30,7 +29,7 @@ def clamps(s: State) -> None:
     if any(c.pin == _ground(s.part) and c.contact is not Contact.CONNECTED for c in s.evidence.contact.pins):
         return
     sound = {c.pin for c in s.evidence.contact.pins if c.contact is Contact.CONNECTED}
-    pins = [pin for pin in plan.measured(s.part, s.drive, ()) if pin in sound and not _is_resistor(s.part, pin)]
+    pins = [pin for pin in plan.measured(s.part, s.drive, ()) if pin in sound and not s.part.is_resistor(pin)]
     recipe = Recipe()
     plan.clamps(recipe, s.fixture, s.where.ground, [s.seat.position(pin) for pin in pins])
     readings = s.run(recipe)
@@ -45,11 +44,6 @@ def _clamp_amperes(family: str) -> float:
     """The current at which the data book limits the clamp's voltage, out of the pin."""
     limit = table(family or PLAIN).get("further", {}).get("vik_v", {})
     return -float(limit.get("ma", CLAMP_MA)) * 1e-3
-
-
-def _is_resistor(part: Part, pin: int) -> bool:
-    """True for an input that is a resistor to a junction inside (RINT of the 121), without a clamp of its own."""
-    return part.limits[pin].iih.value * part.pin(pin).high_unit_loads > RESISTOR_IIH_A
 
 
 def _ground(part: Part) -> int:
