@@ -144,7 +144,7 @@ def test_the_risk_of_a_chip_by_its_figures_bounds():
     for verdict in (Verdict.SOUND, Verdict.TIRED):
         assert (made(verdict).least, made(verdict).most) == (pytest.approx(0.02275, abs=1e-5), 1.0)
         assert made(verdict, findings=near[:3]).most == pytest.approx(3 * 0.02275, abs=1e-4)
-        assert made(verdict, findings=()).least is None
+        assert made(verdict, findings=()).least is None and made(verdict, findings=()).what
     against = (finding(0.42, 0.02, 0.40, Outcome.BEYOND), finding(0.41, 0.02, 0.40, Outcome.BEYOND), near[0])
     failed = made(Verdict.FAILED, against)
     # Really within with 2.275 % and with 15.87 %: that both are is at most the lesser, and at least what both leave (nothing).
@@ -229,4 +229,6 @@ def test_what_was_extrapolated_stays_as_doubtful_by_any_rule(milliamps, guard, o
     found = next(f for f in made.pins[2].findings if f.outcome is not Outcome.WITHIN) if outcome is not Outcome.WITHIN else made.pins[2].findings[0]
     assert (found.outcome, made.verdict) == (outcome, verdict)
     assert outcome is not Outcome.UNSURE or "extrapolated as it is" in found.sentence
+    if "by the rule chosen" in found.sentence:  # a current is said in amperes, its limit too
+        assert f"is -{milliamps:g} mA, give or take 5 mA" in found.sentence and " V" not in found.sentence
     assert rejudge(made, Rule()).verdict is with_short_circuit_current(milliamps).verdict
