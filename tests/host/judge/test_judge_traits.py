@@ -96,6 +96,13 @@ def test_an_open_collector_has_no_high_level_of_its_own_and_a_schmitt_trigger_no
 
 
 # ------------------------------------------------------------------ one output beside its like
+@pytest.mark.parametrize(("name", "shown"), [("74LS47", False), ("74LS245", True)])
+def test_what_a_resistor_pulls_up_shows_no_output_of_its_family(name, shown):
+    """The 47's blanking pin is the only one of it that goes high; a 245's outputs can be off."""
+    part = load_part(name)
+    assert ("voh_drop_v" in traits(part, paper.chip(part, **paper.SPICE["74LS00"]))) is shown
+
+
 def shape(*rows, slack=0.0, bare=0.0, bare_slack=0.0, doubt=()):
     """Rows: (amperes, volts, excess)."""
     amperes, volts, excess = zip(*rows, strict=True) if rows else ((), (), ())
