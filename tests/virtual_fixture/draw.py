@@ -42,6 +42,7 @@ class Draw:
     def __init__(self, seed: int, nominal: bool, specimen: dict[str, Any], defects: Defects | None = None,
                  spread: str | None = None) -> None:
         self.seed, self.nominal, self.defects = seed, nominal, defects or Defects()
+        self._seeded = hashlib.blake2b(f"{seed} ".encode(), digest_size=8)     # each name goes on from here
         self.shape = spread or specimen["shape"]
         self.sigmas, self.leak_sigmas = float(specimen["span_sigmas"]), float(specimen["leak_sigmas"])
         if self.shape not in SHAPES or self.sigmas <= 0 or self.leak_sigmas <= 0:
@@ -52,8 +53,9 @@ class Draw:
 
     def even(self, name: str) -> float:
         """An evenly distributed deviate, above 0 and below 1, that hangs on seed and name only."""
-        digest = hashlib.blake2b(f"{self.seed} {name}".encode(), digest_size=8).digest()
-        return ((int.from_bytes(digest, "big") >> 12) + 0.5) / 2 ** 52
+        named = self._seeded.copy()
+        named.update(name.encode())
+        return ((int.from_bytes(named.digest(), "big") >> 12) + 0.5) / 2 ** 52
 
     def normal(self, name: str) -> float:
         """A normal deviate cut at +-span_sigmas, in sigmas."""
