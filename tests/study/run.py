@@ -14,6 +14,7 @@ from virtual_fixture.chips.population import population
 
 from study.drawer import sweep_case
 from study.lines import work
+from study.pace import at_ease
 
 DRAWER, FIRST_FIXTURE = 1130, 113000
 
@@ -26,7 +27,8 @@ def _one(job: tuple[int, dict[str, Any], int]) -> dict[str, Any]:
 def run(seed: int, count: int, out: Path, workers: int = 1) -> list[dict[str, Any]]:
     """Cases of the first `count` chips of drawer `seed`, in order; those already in `out` are not done again."""
     chips = enumerate(population(seed, count))
-    return work(out, _one, ((k, d, s) for k, (d, s) in chips), count, workers, "chips")
+    with at_ease():
+        return work(out, _one, ((k, d, s) for k, (d, s) in chips), count, workers, "chips")
 
 
 if __name__ == "__main__":
