@@ -16,6 +16,7 @@ import json
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from importlib import resources
 from types import TracebackType
 from typing import Any, Self
@@ -380,8 +381,9 @@ class Device:
         raise LinkLost(f"The fixture at {self._transport.name} does not answer; it powers the chip down by itself.")
 
 
+@cache
 def _model(wiring_id: int) -> dict[str, Any] | None:
-    """The derived description of the wiring with this id, if it is one of ours."""
+    """The derived description of the wiring with this id, if it is one of ours; read once."""
     for entry in resources.files("sagbench.fixtures").iterdir():
         if entry.name.endswith(".json"):
             model: dict[str, Any] = json.loads(entry.read_text())
