@@ -13,7 +13,7 @@ from sagbench.judge.limits import in_amperes, in_volts, least_supply, outcome, p
 from sagbench.judge.rule import margin
 from sagbench.measure.line import AtRated, How, Line, Point, at_rated, resistance
 from sagbench.measure.model import K, Model
-from sagbench.measure.uncertain import Uncertain, exact, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, less, standard, uncertain, value
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Expect, FamilyLimits, Part, Rated, Role
 from sagbench.parts.ratings import table
@@ -155,7 +155,7 @@ class _Scale:
 
     def quantity(self, volts: Uncertain) -> Quantity:
         """The level against the base: what the two share in uncertainty cancels. Without a budget."""
-        against = volts - self.base if standard(self.base) else volts
+        against = less(volts, self.base) if standard(self.base) else volts
         return Quantity(value(volts) - value(self.base), K * standard(against), "V")
 
     def outcome(self, volts: Uncertain) -> Outcome:

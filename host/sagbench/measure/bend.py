@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import exp, hypot, log, sqrt
 
-from sagbench.measure.uncertain import Uncertain, standard, value
+from sagbench.measure.uncertain import Uncertain, less, linear, standard, value
 
 
 @dataclass(frozen=True)
@@ -89,8 +89,8 @@ TURNS = 40
 
 def straight(a: Point, b: Point, amperes: float) -> Uncertain:
     """Volts at a current on the line through two points; what the currents' own uncertainty does is carried along."""
-    share = (amperes - a.amperes) / (b.amperes - a.amperes)
-    return a.volts + (b.volts - a.volts) * share
+    share = linear(amperes, (-1.0, a.amperes)) / less(b.amperes, a.amperes)
+    return linear(0.0, (1.0, a.volts), (1.0, less(b.volts, a.volts) * share))
 
 
 def straight_value(a: Point, b: Point, amperes: float) -> float:

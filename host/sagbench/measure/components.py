@@ -34,7 +34,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
-from sagbench.measure.uncertain import Uncertain, exact, linear, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, linear, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, Fixture, Spread
 
 # Channels at 5 V: 80 ohm near the rails and 100 ohm at half the supply is typical of 74HC4051 data sheets (from memory).
@@ -230,7 +230,7 @@ class Components:
         """A channel's on-resistance as measured in place at a level; one known better from a calibration stays."""
         known = self.calibrated(f"channel[{position}]")
         if known is None or standard(measured) < standard(known):
-            self._ron[position] = measured / self.bend(level)
+            self._ron[position] = settled(measured / self.bend(level))
 
     def ron(self, position: int, level: float = 0.0) -> Uncertain:
         """On-resistance of the multiplexer channel of a position, in ohms, at a level (a fraction of the rail)."""

@@ -13,7 +13,7 @@ from math import log, sqrt
 from types import MappingProxyType
 
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Number, Uncertain, exact, linear, uncertain, value
+from sagbench.measure.uncertain import Number, Uncertain, exact, less, linear, negative, uncertain, value
 from sagbench.plan.fixture import M_LINE
 from sagbench.plan.recipe import Reading, Readings
 from sagbench.record import Quantity
@@ -151,25 +151,25 @@ def clamp(model: Model, readings: Readings, position: int, amperes: float | None
         if loaded.total is None or ground.total is None:
             return None
         at_pin, amperes_in = model.point(loaded)
-        current = -amperes_in
+        current = negative(amperes_in)
         # `load` opens the selector before it reads the ground pin: under a selector's load that is calculated.
         at_ground = (
             model.rail - current * model.line_ohm(ground.mark.position, M_LINE, True)
             if loaded.mark.selector
             else model.pin_volts(ground)
         )
-        points.append((at_ground - at_pin, current))
+        points.append((less(at_ground, at_pin), current))
     if len(points) < 2 or value(points[0][1]) <= 0 or value(points[-1][1]) < 2 * value(points[0][1]):
         return None
     (v1, i1), (v2, i2) = points[0], points[-1]
     if amperes is None:
         return Figure(-v2, Model.quantity(-i2, "A"), "measured there")
     slope = KT_Q * uncertain(*IDEALITY, "clamp diode")
-    ohms = (v2 - v1 - slope * _log_ratio(i2, i1)) / (i2 - i1)
+    ohms = linear(0.0, (1.0, v2), (-1.0, v1), (-1.0, slope * _log_ratio(i2, i1))) / less(i2, i1)
     further = ohms * (amperes - i2)
     flooded = uncertain(-FLOODED / 2 * value(further), FLOODED / 2 / 3**0.5 * abs(value(further)), "resistance of the clamp")
     volts = linear(0.0, (1.0, v2), (1.0, slope * _log_ratio(amperes, i2)), (1.0, further), (1.0, flooded))
-    return Figure(-volts, Quantity(-amperes, 0.0, "A"), "extrapolated")
+    return Figure(negative(volts), Quantity(-amperes, 0.0, "A"), "extrapolated")
 
 
 def _log_ratio(a: Number, b: Uncertain) -> Uncertain:

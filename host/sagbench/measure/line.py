@@ -8,13 +8,13 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
 from sagbench.measure.bend import Line, Point, bend, by_three, straight, straight_value
 from sagbench.measure.model import Model
-from sagbench.measure.uncertain import Uncertain, exact, linear, standard, uncertain, value
+from sagbench.measure.uncertain import Uncertain, exact, less, linear, negative, settled, standard, uncertain, value
 from sagbench.plan.loads import EXACT
 from sagbench.plan.logic import LineReading
 from sagbench.plan.recipe import Reading, Readings
@@ -59,7 +59,8 @@ def point_of(model: Model, loaded: Reading, ground: Reading) -> Point | None:
     if loaded.total is None or ground.total is None or model.saturated(loaded):
         return None
     at_pin, amperes = model.point(loaded)
-    return Point(loaded.mark.point, at_pin - model.pin_volts(ground), amperes if loaded.mark.up else -amperes)
+    volts = less(at_pin, model.pin_volts(ground))
+    return Point(loaded.mark.point, volts, amperes if loaded.mark.up else negative(amperes))
 
 
 def _between(
@@ -181,7 +182,7 @@ def _slope_value(a: Point, b: Point) -> float:
 
 
 def _slope(a: Point, b: Point) -> Uncertain:
-    return (b.volts - a.volts) / (b.amperes - a.amperes)
+    return less(b.volts, a.volts) / less(b.amperes, a.amperes)
 
 
 def resistance(line_of: Line, upto: float) -> Uncertain | None:
@@ -233,7 +234,7 @@ def _best(model: Model, seat: Seat, wanted: LineReading, name: str, sources: Seq
         loaded = next((r for r in here if not r.mark.under), None)
         ground = next((r for r in here if r.mark.under), None)
         if loaded and ground and (found := point_of(model, loaded, ground)):
-            return found
+            return replace(found, volts=settled(found.volts), amperes=settled(found.amperes))
     return None
 
 
@@ -248,7 +249,7 @@ def _in_step(
         )
         ground = next((r for r in readings.labelled("ground") if r.mark.step == wanted.step), None)
         if here and ground and here.total is not None and ground.total is not None and not model.saturated(here):
-            return model.pin_volts(here) - model.pin_volts(ground)
+            return less(model.pin_volts(here), model.pin_volts(ground))
     return None
 
 

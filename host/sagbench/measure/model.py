@@ -16,7 +16,7 @@ from functools import partial
 from math import cos, pi, sin, sqrt
 
 from sagbench.measure.components import Components, Maker, Priors, offset_span
-from sagbench.measure.uncertain import Number, Uncertain, budget, exact, linear, standard, uncertain, value
+from sagbench.measure.uncertain import Number, Uncertain, budget, exact, less, linear, negative, settled, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture, Spread
 from sagbench.plan.recipe import Reading
 from sagbench.record import Quantity
@@ -83,9 +83,9 @@ class Model:
     def channel_ohm(self, reading: Reading) -> tuple[Uncertain, float]:
         """Ohms of a position's channel as its divider (`plan.contact.channels`) has it, and the level it was at, of the rail."""
         volts = self.volts(reading)
-        amperes = (self.rail - volts) / self.selector_ohm(reading.mark.selector, True, volts)
+        amperes = less(self.rail, volts) / self.selector_ohm(reading.mark.selector, True, volts)
         at_pin = amperes * self.line_ohm(reading.mark.position, M_LINE, False)
-        return (volts - at_pin) / amperes, self.between(volts, at_pin)
+        return less(volts, at_pin) / amperes, self.between(volts, at_pin)
 
     def between(self, one: Number, other: Number) -> float:
         """The level midway between two, as a fraction of the rail, best estimate: at which a channel between them is."""
@@ -165,7 +165,7 @@ class Model:
 
     def learn_rail(self, vref_on_avcc: Reading) -> None:
         """AVcc, from the 2.5 V reference read against it."""
-        self.references[Reference.AVCC] = self._vref * self.fixture.full_scale / self.code(vref_on_avcc)
+        self.references[Reference.AVCC] = settled(self._vref * self.fixture.full_scale / self.code(vref_on_avcc))
 
     def learn_2v56(
         self, vref_on_2v56: Reading, common_on_avcc: Reading | None = None, common_on_2v56: Reading | None = None
@@ -176,9 +176,9 @@ class Model:
         """
         spread = Spread.of(self._internal("v2v56"))
         if vref_on_2v56.total is not None and not self.saturated(vref_on_2v56):
-            known = self._vref * self.fixture.full_scale / self.code(vref_on_2v56)
+            known = settled(self._vref * self.fixture.full_scale / self.code(vref_on_2v56))
         elif common_on_avcc and common_on_2v56 and common_on_avcc.code and common_on_2v56.code:
-            known = self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_2v56)
+            known = settled(self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_2v56))
         else:
             known = self.parts.spread("v2v56", Spread((spread.min + 2.5) / 2, spread.min, 2.5))
         self.references[Reference.V2V56] = known
@@ -188,7 +188,8 @@ class Model:
         if common_on_1v1.total is None or self.saturated(common_on_1v1) or not common_on_1v1.code:
             self.references[Reference.V1V1] = self.parts.spread("v1v1", Spread.of(self._internal("v1v1")))
         else:
-            self.references[Reference.V1V1] = self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_1v1)
+            known = self.volts(common_on_avcc) * self.fixture.full_scale / self.code(common_on_1v1)
+            self.references[Reference.V1V1] = settled(known)
 
     def _internal(self, name: str) -> Mapping[str, float]:
         entries = self.fixture.raw["adc"]["reference"]
@@ -210,7 +211,7 @@ class Model:
             currents.append(self._through_selector(reading, at_pin))
             at_pin = self.behind_channel(mark.position, at_pin, currents[0])
         if mark.lines:
-            across = self.rail - at_pin if mark.up else -at_pin
+            across = less(self.rail, at_pin) if mark.up else negative(at_pin)
             lines = (line for line in (M_LINE, S_LINE) if mark.lines & line)
             currents += [across / self.line_ohm(mark.position, line, mark.up) for line in lines]
         return at_pin, linear(0.0, *((1.0, amperes) for amperes in currents))
@@ -218,11 +219,11 @@ class Model:
     def behind_channel(self, position: int, at_k: Uncertain, amperes: Uncertain) -> Uncertain:
         """Volts at a position from those at node K and the current through its channel, positive into the pin."""
         near = value(at_k) - value(amperes) * self.parts.ron_value(position, self.between(at_k, at_k))
-        return at_k - amperes * self.ron(position, self.between(at_k, near))
+        return less(at_k, amperes * self.ron(position, self.between(at_k, near)))
 
     def on_level(self, position: int, at_k: Uncertain, at_level: Uncertain) -> tuple[Uncertain, Uncertain]:
         """Volts at a position that the level drive holds, and amperes into it, from the volts at K and of the drive."""
-        amperes = (at_level - at_k) / self.level_ohm(at_k, at_level)
+        amperes = less(at_level, at_k) / self.level_ohm(at_k, at_level)
         return self.behind_channel(position, at_k, amperes), amperes
 
     def pin_level(self, reading: Reading) -> float:
@@ -243,7 +244,7 @@ class Model:
         return self._through_selector(reading, self.volts(reading)) if reading.mark.selector else exact(0.0)
 
     def _through_selector(self, reading: Reading, at_k: Uncertain) -> Uncertain:
-        across = self.rail - at_k if reading.mark.up else -at_k
+        across = less(self.rail, at_k) if reading.mark.up else negative(at_k)
         return across / self.selector_ohm(reading.mark.selector, reading.mark.up, at_k)
 
     def leakage(self, position: int) -> Uncertain:
@@ -274,7 +275,7 @@ class Model:
 
     def icc(self, readings: tuple[Reading, ...], zeros: tuple[Reading, ...]) -> Uncertain:
         """Chip current: ICC readings less zero readings, over the gain. The offset of the amplifier cancels."""
-        return (self._mean(readings) - self._mean(zeros)) / self.icc_gain()
+        return less(self._mean(readings), self._mean(zeros)) / self.icc_gain()
 
     def _mean(self, readings: tuple[Reading, ...]) -> Uncertain:
         return linear(0.0, *((1 / len(readings), self.volts(r)) for r in readings))

@@ -1,8 +1,8 @@
-"""Numbers with uncertainty, numbers of the `uncertainties` package, propagated after the GUM (JCGM 100:2008, 5.1.2 and 5.2.2).
+"""Numbers with uncertainty, propagated by the `uncertainties` package after the GUM (JCGM 100:2008, 5.1.2 and 5.2.2).
 
 Two numbers that stand on the same component are correlated by that alone: what they share cancels in a difference and
 adds up in a sum.  This module adds what the package leaves to its user: components have names, and `budget` says how
-much of a number's uncertainty comes from each; and it works out at once what the package would put off (`_kinds`).
+much of a number's uncertainty comes from each.
 
     >>> reference = uncertain(2.5, 0.007, "vref")
     >>> a, b = 0.4 * reference, 0.3 * reference
@@ -27,7 +27,7 @@ from collections.abc import Iterable
 from functools import cache
 from importlib import import_module
 from math import hypot, sqrt
-from operator import attrgetter, itemgetter
+from operator import itemgetter
 from typing import Any, Protocol, TypeAlias, cast
 
 from sagbench.record import Contribution
@@ -71,111 +71,69 @@ def _library() -> Any:
 
 
 @cache
-def _kinds() -> tuple[Any, Any]:
-    """Our kinds of the package's number and of its variable: (number, component).
-
-    The package builds a tree of each expression, of any function by its derivatives, and walks it when somebody asks; so what
-    a hundred figures share is walked a hundred times.  Sums, products and quotients are worked out at once here.
-    """
+def _kinds() -> tuple[Any, Any, Any]:
+    """The package's number, its linear combination, and our kind of its variable: (number, combination, component)."""
     core = _library()
-    number: Any = core.AffineScalarFunc
     variable: Any = core.Variable
-    combination = core.LinearCombination
 
-    class Number(_Arithmetic, number):  # type: ignore[misc]
-        """A number that hangs on components by these slopes, which are never changed."""
-
-        __slots__ = ("slopes",)
-
-        def __init__(self, estimate: float, slopes: dict[Any, float]) -> None:
-            super().__init__(estimate, combination(slopes))
-            self.slopes = slopes
-
-    class Component(_Arithmetic, variable):  # type: ignore[misc]
+    class Component(variable):  # type: ignore[misc]
         """A variable whose hash is the interpreter's own of its identity, as the package's is, but is not worked out in Python.
 
         Slopes are kept in dictionaries by component: a sweep looks some 100,000 of them up.
         """
 
-        __slots__ = ("slopes", "u")  # the standard uncertainty, which never changes here
+        __slots__ = ("u",)  # the standard uncertainty, which never changes here
         __hash__ = object.__hash__
 
         def __init__(self, estimate: float, u: float, name: str) -> None:
             super().__init__(estimate, u, tag=name)
-            self.slopes, self.u = self._linear_part.linear_combo, u
+            self.u = u
 
-    return Number, Component
-
-
-class _Arithmetic:
-    """Sums, products and quotients by their derivatives (GUM, 5.1.3): the operators of both kinds."""
-
-    __slots__ = ()
-    nominal_value = property(attrgetter("_nominal_value"))
-    _nominal_value: float
-    slopes: dict[Any, float]
-
-    def __add__(self, other: Any) -> Any:
-        return _combined(self._nominal_value + value(other), 1.0, self, 1.0, other)
-
-    def __sub__(self, other: Any) -> Any:
-        return _combined(self._nominal_value - value(other), 1.0, self, -1.0, other)
-
-    def __rsub__(self, other: Any) -> Any:
-        return _combined(value(other) - self._nominal_value, -1.0, self, 1.0, other)
-
-    def __mul__(self, other: Any) -> Any:
-        b = value(other)
-        return _combined(self._nominal_value * b, b, self, self._nominal_value, other)
-
-    def __truediv__(self, other: Any) -> Any:
-        b = value(other)
-        ratio = self._nominal_value / b
-        return _combined(ratio, 1.0 / b, self, -ratio / b, other)
-
-    def __rtruediv__(self, other: Any) -> Any:
-        ratio = value(other) / self._nominal_value
-        return _combined(ratio, -ratio / self._nominal_value, self, 1.0 / self._nominal_value, other)
-
-    def __neg__(self) -> Any:
-        return _combined(-self._nominal_value, -1.0, self, 0.0, 0.0)
-
-    __radd__, __rmul__ = __add__, __mul__
-
-
-def _combined(estimate: float, slope: float, one: _Arithmetic, other_slope: float, other: Any) -> Any:
-    """A number that moves by `slope` times what `one` does, and so with the other, which may be a plain number."""
-    slopes = {component: slope * own for component, own in one.slopes.items()}
-    if isinstance(other, _Arithmetic):
-        for component, own in other.slopes.items():
-            slopes[component] = slopes.get(component, 0.0) + other_slope * own
-    elif not isinstance(other, (float, int)):
-        return NotImplemented  # draws, for the Monte Carlo check, know what to do
-    return _kinds()[0](estimate, slopes)
+    return core.AffineScalarFunc, core.LinearCombination, Component
 
 
 def uncertain(estimate: float, u: float, name: str = "") -> Uncertain:
     """A new independent component: estimate, standard uncertainty in the same unit, and its name in budgets."""
     if u == 0:
         return exact(estimate)
-    return cast(Uncertain, _kinds()[1](float(estimate), float(u), name))
+    return cast(Uncertain, _kinds()[2](float(estimate), float(u), name))
 
 
 def exact(number: float) -> Uncertain:
     """A number without uncertainty."""
-    return cast(Uncertain, _kinds()[0](float(number), {}))
+    kind, combination, _ = _kinds()
+    return cast(Uncertain, kind(float(number), combination({})))
 
 
-def linear(constant: float, *terms: tuple[float, Any]) -> Uncertain:
-    """constant + the sum of slope * number over the terms."""
+def linear(constant: float, *terms: tuple[float, Uncertain]) -> Uncertain:
+    """constant + the sum of slope * number over the terms, as one number of the package: it holds linear combinations itself.
+
+    Of components alone the combination is the package's expanded one, else it is expanded when somebody asks for it.
+    """
+    kind, combination, component = _kinds()
     slopes: dict[Any, float] = {}
+    parts: list[tuple[float, Any]] = []
     for slope, number in terms:
-        if not isinstance(number, _Arithmetic):  # draws, for the Monte Carlo check
+        if not isinstance(number, kind):  # draws, for the Monte Carlo check
             return sum((slope * number for slope, number in terms), exact(constant))
-        constant += slope * number._nominal_value
-        for component, own in number.slopes.items():
-            slopes[component] = slopes.get(component, 0.0) + slope * own
-    return cast(Uncertain, _kinds()[0](constant, slopes))
+        constant += slope * number.nominal_value
+        if type(number) is component:
+            slopes[number] = slopes.get(number, 0.0) + slope
+        else:
+            parts.append((slope, cast(Any, number)._linear_part))
+    if parts and slopes:
+        parts.append((1.0, combination(slopes)))
+    return cast(Uncertain, kind(constant, combination(parts or slopes)))
+
+
+def less(a: Uncertain, b: Uncertain) -> Uncertain:
+    """a - b."""
+    return linear(0.0, (1.0, a), (-1.0, b))
+
+
+def negative(a: Uncertain) -> Uncertain:
+    """-a."""
+    return linear(0.0, (-1.0, a))
 
 
 def value(number: Number) -> float:
@@ -187,9 +145,21 @@ def value(number: Number) -> float:
 
 def standard(number: Number) -> float:
     """The standard uncertainty, in the number's unit."""
-    if isinstance(number, _Arithmetic):
-        return sqrt(sum([(slope * component.u) ** 2 for component, slope in number.slopes.items()]))
-    return 0.0 if isinstance(number, (float, int)) else float(number.std_dev)
+    if isinstance(number, (float, int)):
+        return 0.0
+    slopes = getattr(number, "derivatives", None)
+    if slopes is None:
+        return float(number.std_dev)
+    return sqrt(sum([(slope * component.u) ** 2 for component, slope in slopes.items()]))
+
+
+def settled(number: Uncertain) -> Uncertain:
+    """The same number with its slopes worked out at once: for what many others are made of (references, channels).
+
+    The package keeps a number as a tree of what it was made from, and would walk all of it again for each of them.
+    """
+    _ = getattr(number, "derivatives", None)
+    return number
 
 
 def budget(number: Number) -> tuple[Contribution, ...]:
@@ -200,7 +170,7 @@ def budget(number: Number) -> tuple[Contribution, ...]:
     """
     largest: dict[str, float] = {}
     size: dict[str, float] = {}
-    for component, slope in getattr(number, "slopes", {}).items():
+    for component, slope in getattr(number, "derivatives", {}).items():
         u = slope * component.u
         if u == 0:
             continue

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sagbench.measure.bend import Point, straight, straight_value
 from sagbench.measure.model import Model, Priors
-from sagbench.measure.uncertain import linear, standard, uncertain, value
+from sagbench.measure.uncertain import budget, less, linear, negative, standard, uncertain, value
 from sagbench.plan.fixture import M_LINE, load_fixture
 from sagbench.plan.recipe import Mark, Reading
 from sagbench.wire.numbers import Reference
@@ -61,6 +61,13 @@ def test_a_linear_sum_agrees_with_the_referee(terms, constant):
     sum_ = constant + sum(s * x for s, x in [*theirs, theirs[0]]) + 0.5 * theirs[0][1] * theirs[-1][1]
     assert value(mine) == pytest.approx(GTC.value(sum_), rel=1e-9, abs=1e-9)
     assert standard(mine) == pytest.approx(GTC.uncertainty(sum_), rel=1e-6, abs=1e-9)
+
+
+def test_differences_and_what_is_turned_round():
+    a, b = uncertain(4.0, 0.1, "a"), uncertain(2.0, 0.3, "b")
+    assert value(less(a, b)) == 2.0 and budget(less(a, b)) == budget(a - b)
+    assert value(negative(a)) == -4.0 and budget(negative(a)) == budget(-a)
+    assert standard(less(a, a)) == 0.0
 
 
 def test_draws_are_summed_as_draws():
