@@ -42,6 +42,14 @@ def toggles(name, skip=()):
     return part, find_toggles(part, network, pins, watchable(part, skip)), pins
 
 
+@pytest.mark.parametrize(("name", "controls"), [("4066B", {5, 6, 12, 13}), ("4067B", {10, 11, 13, 14, 15})])
+def test_what_an_analog_switch_lets_through_has_no_threshold(name, controls):
+    """An output of a switch is the input's own voltage: only control inputs have thresholds. Pins: data books."""
+    part, found, pins = toggles(name)
+    assert {t.pin for t in found} == controls
+    assert controls < set(pins)
+
+
 def test_an_input_of_a_nand_answers_while_its_fellow_is_high():
     part, found, pins = toggles("7400")
     fellow = {1: 2, 2: 1, 4: 5, 5: 4, 9: 10, 10: 9, 12: 13, 13: 12}
