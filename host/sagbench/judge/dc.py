@@ -80,7 +80,8 @@ def _limits(
 ) -> Iterator[tuple[str, float, str, str]]:
     """(name, limit, kind, source) of each bound that holds for this figure."""
     pin, limits = part.pin(m.pin), part.limits[m.pin]
-    schmitt = further.get("schmitt_v") if pin.schmitt and part.silicon != OWN else None
+    of_family = further.get("schmitt_v") if part.silicon != OWN else None
+    schmitt = (limits.schmitt_v or of_family) if pin.schmitt else None
     if m.name in ("VT+", "VT-") and pin.schmitt:
         if schmitt:
             low, high = schmitt["up" if m.name == "VT+" else "down"]

@@ -208,7 +208,7 @@ def _loaded(pin: Pin, limits: dict[int, FamilyLimits], definition: Definition, e
     source = str(entry.get("level_source", "memory"))
     vih = ratings.figure(entry["vih"], "min", source) if "vih" in entry else has.vih
     vil = ratings.figure(entry["vil"], "max", source) if "vil" in entry else has.vil
-    limits[pin.number] = replace(has, vih=vih, vil=vil, iil=iil, iih=iih)
+    limits[pin.number] = replace(has, vih=vih, vil=vil, iil=iil, iih=iih, schmitt_v=entry.get("schmitt_v"))
     return replace(pin, low_unit_loads=low, high_unit_loads=high)
 
 

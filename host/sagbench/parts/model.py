@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
 
 RESISTOR_IIH_A = 0.5e-3                  # no gate's input takes so much when high, by any data book
 
@@ -111,6 +112,7 @@ class FamilyLimits:
     vol: tuple[Rated, ...]
     voh: tuple[Rated, ...]               # empty for open-collector-only parts
     off_leakage: Limit | None = None     # IOZ or the open-collector IOH
+    schmitt_v: Mapping[str, Any] | None = None   # thresholds of its Schmitt inputs, if not the family's: `up`, `down`, `between`, `source`
 
 
 @dataclass(frozen=True)

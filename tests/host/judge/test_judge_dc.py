@@ -42,6 +42,14 @@ def test_a_schmitt_input_has_thresholds_of_its_own_and_a_least_hysteresis():
     assert ("VH", Outcome.BEYOND) in outcomes(SCHMITT, figure("VH", 1, 0.1, 0.03))
 
 
+@pytest.mark.parametrize("name", ["74LS18", "74LS19", "74LS24"])
+def test_a_line_receiver_has_other_thresholds_than_its_family(name):
+    """LS18, LS19, LS24: VT+ 1.65 to 2.15 V, VT- 0.75 to 1.25 V (TI, from memory); the LS14 1.4 to 1.9 V and 0.5 to 1.0 V."""
+    typical = [figure("VT+", 1, 1.95, 0.02), figure("VT-", 1, 1.05, 0.02)]
+    assert {o for _, o in outcomes(load_part(name), *typical)} == {Outcome.WITHIN}
+    assert {o for _, o in outcomes(load_part("74LS14"), *typical)} == {Outcome.WITHIN, Outcome.BEYOND}
+
+
 def test_a_weak_short_circuit_current_is_a_weak_pull_up_and_its_limits_are_those_of_ordinary_outputs_only():
     weak = judge(TTL, [figure("IOS", 3, -5e-3, 1e-3)])[3]
     assert [f.outcome for f in weak] == [Outcome.BEYOND, Outcome.WITHIN] and "pull-up has become weak" in weak[0].sentence
