@@ -40,8 +40,8 @@ class IdentityLowPulled(Identity):
 
 @part("F520")
 class IdentityLowPulledFast(IdentityLowPulled):
-    """The family's usual output."""
-    drive, families = "", "F"
+    """The family's usual output; one unit load of Q takes in its resistor."""
+    loads, drive, families = {"Q?": 0.5}, "", "F"
 
 
 @part("521")
