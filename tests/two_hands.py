@@ -45,7 +45,7 @@ SETTLINGS = 8                  # turns in which what a bidirectional pin drives 
 MOST = 6                       # differences told of one subject; after the first miss the others are mostly its echo
 SOME = "bus"                   # a bus driver's inputs have some hysteresis; whether it is a Schmitt trigger's is a matter of words
 # Library families whose name here is another.
-FAMILY = {"": "TTL", "74": "TTL", "93L": "L", "4000B": "4000"}
+FAMILY = {"": "TTL", "74": "TTL", "4000B": "4000"}
 # (number, pin or 0, first words of what differs): why both are right.
 EXPLAINED: Mapping[tuple[str, int, str], str] = {
     ("80", 1, "library (BS)"): "a wired AND with a resistor inside: the library leaves it alone",
@@ -108,6 +108,8 @@ def numbers() -> list[str]:
 def _ours(number: str, family: str) -> str:
     """A family of the library as the virtual chips call it: a type with a number of its own is like some family's there."""
     own = PARTS[number].own if number in PARTS else ""
+    if family == "93L" and number.startswith("96"):
+        return "L"
     return own if family == "TTL" and own else FAMILY.get(family, family)
 
 

@@ -36,7 +36,8 @@ def split_name(name: str) -> tuple[str, str] | None:
         return match["family"] or "TTL", match["number"]
     match = MSI_NUMBER.match(name)
     if match:
-        return match["family"] or "TTL", match["head"] + match["tail"]
+        low_power = "93L" if match["head"] == "93" and match["family"] == "L" else match["family"]
+        return low_power or "TTL", match["head"] + match["tail"]
     match = CMOS_NUMBER.match(name)
     return ("4000", match["number"]) if match else None
 
@@ -47,11 +48,11 @@ def made_in(key: str) -> list[str]:
 
 
 def name_of(number: str, family: str) -> str:
-    """Part name: ("00", "LS") -> "74LS00", ("9311", "L") -> "93L11", ("8T26", "TTL") -> "8T26"."""
+    """Part name: ("00", "LS") -> "74LS00", ("9311", "93L") -> "93L11", ("8T26", "TTL") -> "8T26"."""
     own = PARTS[number].own if number in PARTS else ""
     if family == "4000" or own == family:
         return number
-    return f"{number[:2]}{family}{number[2:]}" if own else f"74{'' if family == 'TTL' else family}{number}"
+    return f"{number[:2]}{family.removeprefix('93')}{number[2:]}" if own else f"74{'' if family == 'TTL' else family}{number}"
 
 
 def every_name() -> list[tuple[str, str, str]]:

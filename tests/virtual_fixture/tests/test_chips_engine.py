@@ -17,8 +17,10 @@ FAULTY = {"part": "74LS00", "fault": [
     {"kind": "series", "pin": "GND", "ohms": 3.0}, {"kind": "series", "pin": "VCC", "ohms": 2.0},
     {"kind": "open", "pin": "2A"}, {"kind": "short", "pin": "3Y", "to": "3A", "ohms": 40},
     {"kind": "leak", "pin": "4A", "to": "GND", "microamperes": 300}]}
+BY_NUMBER = {"DTL": "946", "93L": "93L11", "SP": "8T26", "S82": "8282"}     # families without a 74 in front
 SPECIMENS: list[dict[str, object]] = [
-    {"part": f"74{'' if f == 'TTL' else f}00"} for f in family_names() if f not in ("4000", "DTL")]
+    {"part": f"74{'' if f == 'TTL' else f}00"} for f in family_names() if f not in ("4000", *BY_NUMBER)]
+SPECIMENS += [{"part": name} for name in BY_NUMBER.values()]
 SHARED = {"part": "7400", "curve": [
     {"pin": "1A", "shared": ["1B"], "state": "input", "to": "VCC",
      "points": [[-5.7, -4e-3], [-5.0, -1.1e-3], [-3.6, -0.7e-3], [-3.5, 0.0], [0.0, 1e-6]]}]}

@@ -10,7 +10,7 @@ from __future__ import annotations
 from . import counters, selectors
 from .model import Levels, Part, part
 
-BOTH = "TTL L"                   # 93xx and 93Lxx
+BOTH = "TTL 93L"                   # 93xx and 93Lxx
 
 
 @part("9300")
