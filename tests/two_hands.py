@@ -48,12 +48,6 @@ SOME = "bus"                   # a bus driver's inputs have some hysteresis; whe
 FAMILY = {"": "TTL", "74": "TTL", "4000B": "4000"}
 # (number, pin or 0, first words of what differs): why both are right.
 EXPLAINED: Mapping[tuple[str, int, str], str] = {
-    ("80", 1, "library (BS)"): "a wired AND with a resistor inside: the library leaves it alone",
-    ("80", 10, "library (AS)"): "a wired AND with a resistor inside: the library leaves it alone",
-    ("185", 7, "library (Y7)"): "always high: the library leaves it alone",
-    ("185", 9, "library (Y8)"): "always high: the library leaves it alone",
-    ("4009", 16, "library (VDD)"): "a second supply: the virtual chip's logic takes it as a level",
-    ("4010", 16, "library (VDD)"): "a second supply: the virtual chip's logic takes it as a level",
     ("4047", 3, "library (RCX)"): "the oscillator's input: the library leaves its pins alone",
     ("121", 9, "library (RINT)"): "one end of the timing resistor inside: an input to who drives it, a resistor to who looks",
 }
@@ -133,6 +127,8 @@ def _kind_of(kind: type[Kind], name: str) -> str:
     """What a pin of a virtual chip is, in the library's words."""
     if name in (kind.vcc, kind.gnd):
         return Role.SUPPLY if name == kind.vcc else Role.GROUND
+    if name in kind.supplies.split():
+        return Role.SUPPLY
     if name == "NC":
         return Role.UNUSED
     if name in kind.analog.split():
