@@ -19,7 +19,7 @@ from collections.abc import Iterator, Mapping
 
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.model import Expect, Role
-from sagbench.sweep.thresholds import network
+from sagbench.parts.lookup import network_of
 from two_hands import COPIES, Copy, Difference, Subject, _said, _wanted, numbers, subjects
 
 HABIT = 40                              # steps after which other inputs are the busy ones
@@ -35,7 +35,7 @@ class Walk:
     def __init__(self, subject: Subject, seed: int) -> None:
         part = subject.part
         self.rng = random.Random(f"two walks/{part.name}/{seed}")
-        behaviour: Network = network(part)
+        behaviour: Network = network_of(part)
         self.machine, self.inputs = Machine(behaviour), behaviour.inputs
         self.both = [n for n, role in behaviour.roles.items() if role is Role.BIDIRECTIONAL]
         self.number = {p.name: p.number for p in part.pins}

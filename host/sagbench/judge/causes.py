@@ -13,8 +13,6 @@ from collections.abc import Collection
 from sagbench.judge.limits import pin_name
 from sagbench.judge.logic import Answer, is_right, level
 from sagbench.parts.behaviour import Machine, Network
-from sagbench.parts.definition import PLAIN
-from sagbench.parts.lookup import file_names, load_file
 from sagbench.parts.model import Expect, Part, Role
 from sagbench.record import Finding, Outcome
 
@@ -96,9 +94,3 @@ def explain(part: Part, network: Network, given: Collection[Answer]) -> Finding 
         state="cause",
         weight=WEIGHT,
     )
-
-
-def network_of(part: Part) -> Network:
-    """The behaviour of a part, from its own file or the library's."""
-    path = file_names()[part.function] if part.origin == "library" else part.origin
-    return Network(load_file(path).of(part.family or PLAIN))

@@ -19,6 +19,7 @@ from sagbench.measure.line import Line
 from sagbench.measure.model import Model
 from sagbench.measure.pulses import Timed
 from sagbench.measure.uncertain import Uncertain, value
+from sagbench.parts.lookup import network_of
 from sagbench.parts.model import Expect, Part, Role, SupplyState
 from sagbench.plan.resting import Rest
 from sagbench.plan.seat import Seat
@@ -286,7 +287,7 @@ def _stuck_inputs(e: Evidence) -> list[tuple[int, bool]]:
     if not wrong:
         return []
     given = tuple(_floating(e, a) for a in wrong[0])
-    network = causes.network_of(e.part)
+    network = network_of(e.part)
     if not contacts and not any(f.state == "cause" for f in e.extra) and (cause := causes.explain(e.part, network, given)):
         e.extra.append(cause)
     return causes.causes(e.part, network, given)

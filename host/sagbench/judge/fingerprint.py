@@ -18,13 +18,12 @@ from functools import cache
 from math import exp, hypot, lgamma, log, pi
 from typing import Any
 
-from sagbench.errors import SagbenchError
 from sagbench.judge.limits import in_amperes, in_volts
 from sagbench.judge.supply import usual
 from sagbench.judge.traits import OWN, Trait, made_like, traits
-from sagbench.parts import load_part
 from sagbench.parts.definition import PLAIN
-from sagbench.parts.model import Part
+from sagbench.parts.lookup import supply_states
+from sagbench.parts.model import Part, SupplyState
 from sagbench.parts.ratings import ORDER, table
 from sagbench.record import FamilyGuess, Finding, Outcome, SweepRecord
 
@@ -132,23 +131,20 @@ def _typical_supply(part: Part, family: str) -> dict[str, tuple[float, float]]:
     if table(family)["technology"] != "ttl":
         return {}
     if family == made_like(part):
-        return _with_spread(part)
-    return _of_library(f"{part.grade or 74}{'' if family == PLAIN else family}{part.function}")
+        return _with_spread(part.supply_states)
+    return _of_library(part.function, family)
 
 
 @cache
-def _of_library(name: str) -> dict[str, tuple[float, float]]:
+def _of_library(function: str, family: str) -> dict[str, tuple[float, float]]:
     """The same of a part of the library; empty if this function was not made in that family."""
-    try:
-        return _with_spread(load_part(name))
-    except SagbenchError:
-        return {}
+    return _with_spread(supply_states(function, family))
 
 
-def _with_spread(part: Part) -> dict[str, tuple[float, float]]:
+def _with_spread(states: Iterable[SupplyState]) -> dict[str, tuple[float, float]]:
     return {
         state.name: (amperes, ICC_SD if state.typical else ICC_GUESS_SD)
-        for state in part.supply_states
+        for state in states
         if (amperes := usual(state))
     }
 

@@ -173,6 +173,15 @@ def build(definition: Definition, marking: Marking) -> Part:
                 tuple(pulses.tests(definition, pinout, entry)), str(entry.get("silicon", "")))
 
 
+def supply_states(function: str, family: str) -> tuple[SupplyState, ...]:
+    """States of supply current of a number of the library in a family (file name: "74" for plain); () if it was not made there."""
+    path = file_names().get(function)
+    definition = load_file(path).of(family) if path else None
+    if definition is None or family not in definition.families:
+        return ()
+    return tuple(_supply(definition, definition.pinout(family), definition.families[family]))
+
+
 def full_name(definition: Definition, key: str, grade: int) -> str:
     """The type's name: "74LS74A"; the letter is the version the limits hold for."""
     version = str(definition.families[key].get("version", ""))
@@ -253,6 +262,12 @@ def _logic_test(definition: Definition, pinout: Pinout) -> tuple[Step, ...]:
 def _state(definition: Definition, pinout: Pinout, key: str) -> SupplyState | None:
     """How to reach a state of supply current; None if the part cannot be in it."""
     return next((state for _, state in supply.states(definition, _network(definition), pinout.pins, [key])), None)
+
+
+def network_of(part: Part) -> Network:
+    """What a part does, from its own file or the library's: one for all families in which the number has the same logic."""
+    path = file_names()[part.function] if part.origin == "library" else part.origin
+    return _network(load_file(path).of(part.family or PLAIN))
 
 
 @lru_cache(maxsize=128)

@@ -1,6 +1,6 @@
-"""What follows from a part alone is worked out once for it, however many chips of the kind are measured.
+"""What follows from a part's logic alone is worked out once for it, however many chips of the kind are measured.
 
-    find_toggles = kept(find_toggles)
+    find_captures = kept(find_captures)
 
 SPDX-License-Identifier: MIT
 """
@@ -12,6 +12,8 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar
 
+from sagbench.parts.model import Part
+
 Arguments = ParamSpec("Arguments")
 Result = TypeVar("Result")
 
@@ -19,8 +21,10 @@ MOST = 64  # results a function
 
 
 def kept(function: Callable[Arguments, Result]) -> Callable[Arguments, Result]:
-    """The function with its last MOST results kept. Parts and networks among its arguments are told apart by identity (and
-    held, so that none takes another's place), collections by what is in them; neither may be changed afterwards.
+    """The function with its last MOST results kept. Networks among its arguments are told apart by identity, and parts by
+    that of their logic test, which families of one pinout share: the function may ask a part for nothing that is its family's
+    own. Both are held, so that none takes another's place. Collections are told apart by what is in them; none may be
+    changed afterwards.
     """
     results: OrderedDict[tuple[Any, ...], tuple[Any, Result]] = OrderedDict()
 
@@ -40,4 +44,6 @@ def kept(function: Callable[Arguments, Result]) -> Callable[Arguments, Result]:
 
 
 def _key(argument: object) -> object:
+    if isinstance(argument, Part):
+        return id(argument.sequence)
     return tuple(argument) if isinstance(argument, (list, tuple, set, frozenset)) else id(argument)

@@ -72,7 +72,6 @@ class Toggle:
     watch: int
 
 
-@kept
 def find_toggles(part: Part, network: Network, pins: Collection[int], watchable: Collection[int]) -> tuple[Toggle, ...]:
     """For each pin the first toggle there is, rising rather than falling; both of Schmitt inputs, and of one other, to see
     that it is none. In order of steps.
@@ -80,7 +79,13 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
     watchable: outputs that answer rightly; bidirectional pins are watched while nothing drives them from outside. An analog
     switch's output is the input's own voltage behind a resistance and tells of no threshold: its control inputs have some.
     """
-    switches = {pin for pin in watchable if is_switch(part, pin)}
+    return _toggles(part, network, pins, watchable, [pin for pin in watchable if is_switch(part, pin)])
+
+
+@kept
+def _toggles(
+    part: Part, network: Network, pins: Collection[int], watchable: Collection[int], switches: Collection[int]
+) -> tuple[Toggle, ...]:
     wanted = {(pin, rising) for pin in pins for rising in (True, False)}
     ways = {pin for pin in pins if part.pin(pin).schmitt} | {min((p for p in pins if not part.pin(p).schmitt), default=0)}
     names = {pin: part.pin(pin).name for pin in (*pins, *watchable)}

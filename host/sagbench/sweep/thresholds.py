@@ -12,25 +12,14 @@ from sagbench.judge import logic as judge
 from sagbench.judge.limits import listed, pin_name
 from sagbench.measure import captures as measure_captures
 from sagbench.measure import thresholds as measure
-from sagbench.parts.behaviour import Network
-from sagbench.parts.definition import PLAIN
-from sagbench.parts.lookup import file_names, load_file
-from sagbench.parts.model import Part
+from sagbench.parts.lookup import network_of
 from sagbench.plan import captures
 from sagbench.plan import inputs as plan_inputs
 from sagbench.plan import thresholds as plan
-from sagbench.plan.kept import kept
 from sagbench.plan.level import volts_of
 from sagbench.plan.recipe import Readings, Recipe
 from sagbench.sweep.power import powered
 from sagbench.sweep.state import State
-
-
-@kept
-def network(part: Part) -> Network:
-    """The part's behaviour, from its own file."""
-    path = file_names()[part.function] if part.origin == "library" else part.origin
-    return Network(load_file(path).of(part.family or PLAIN))
 
 
 def thresholds(s: State) -> None:
@@ -40,7 +29,7 @@ def thresholds(s: State) -> None:
     wrong = {a.pin for a in s.evidence.plays[0][1] if judge.is_right(s.part, a) is False} if s.evidence.plays else set()
     heavy = {pin for pin in pins if not plan.reachable(s.part, pin)}
     pins = [pin for pin in pins if pin not in heavy]
-    behaviour = network(s.part)
+    behaviour = network_of(s.part)
     watched = plan.watchable(s.part, wrong | tied | s.evidence.contact.spoilt)
     toggles = plan.find_toggles(s.part, behaviour, pins, watched)
     for wide in (False, True):
