@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import random
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import log2
 
@@ -85,8 +85,9 @@ def played(candidate: Candidate, drive: frozenset[int], longest: int | None = LO
     return made
 
 
-def lead(follower: Follower, pattern: Pattern) -> None:
-    """The candidate's machine along one pattern."""
+def lead(follower: Follower, pattern: Pattern, held: Collection[int] = ()) -> None:
+    """The candidate's machine along one pattern; held: pins that were seen high though M holds them low."""
+    follower.hold(held)
     for change in pattern.changes:
         follower.set((change,))
     for pin, count in pattern.pulses:

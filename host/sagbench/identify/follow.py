@@ -45,21 +45,40 @@ class Follower:
         names = candidate.pinout.pins
         self._inputs = {i: names[i - 1] for i, r in enumerate(candidate.roles, 1) if r is Role.INPUT}
         self._shared = {i: names[i - 1] for i, r in enumerate(candidate.roles, 1) if r is Role.BIDIRECTIONAL}
+        pull = candidate.pull
+        self._weak = self._shared.keys() | pull.resistor | pull.switch  # outputs at which it counts what M does
+        self._held: frozenset[int] = frozenset()  # inputs that stay high although M holds them low
+        self._low: set[int] = set()  # inputs that M holds low and may not be able to
         network = candidate.network  # a resistor inside that pulls up gives way to M
         self._pulled = {i for i, name in self._shared.items() if network.drivers[name].enable in network.always}
 
     def copy(self) -> Follower:
         """Another one in the same state."""
-        return Follower(self.candidate, self._machine.copy(), self._given)
+        twin = Follower(self.candidate, self._machine.copy(), self._given)
+        twin._held, twin._low = self._held, set(self._low)
+        return twin
+
+    def hold(self, pins: Iterable[int]) -> None:
+        """Pins that were seen high though M holds them low: where such an input may be too heavy for M, it is not known to be low."""
+        held = frozenset(pins) & self.candidate.pull.heavy
+        changed = (held ^ self._held) & self._low
+        self._held = held
+        if changed:
+            self._machine.set({self._inputs.get(pin) or self._shared[pin]: None if pin in held else False for pin in changed})
+            self._says = None
+            self._give_way()
 
     def set(self, changes: Iterable[Change]) -> None:
         """Levels, all at once: for pins whose order does not matter, or of which nothing was known before."""
         levels = {}
         for pin, level in changes:
             if name := self._inputs.get(pin) or self._shared.get(pin):
-                levels[name] = level
-            if pin in self._shared:
+                levels[name] = None if level is False and pin in self._held else level
+            if pin in self._weak:
                 self._given[pin] = level
+                self._says = None
+            if pin in self.candidate.pull.heavy:
+                (self._low.add if level is False else self._low.discard)(pin)
         if levels:
             self._machine.set(levels)
             self._says = None
@@ -95,14 +114,34 @@ class Follower:
         return self._says
 
     def _look(self) -> Iterable[tuple[int, Says]]:
+        fought = self._fought() if self.candidate.pull.switch else frozenset()
         for pin, role in enumerate(self.candidate.roles, start=1):
-            if role is Role.INPUT:
+            if pin in fought or pin in self._held & self._low:
+                yield pin, Says.UNKNOWN
+            elif role is Role.INPUT:
                 yield pin, Says.INPUT
             elif role.is_output:
                 expect = self._machine.expect(self.candidate.pinout.pins[pin - 1])
-                gives_way = pin in self._pulled and self._given.get(pin) is False and expect is Expect.HIGH
-                yield pin, Says.UNKNOWN if expect is None else Says.OFF if gives_way else _SAYS[expect]
+                against = self._given.get(pin) is False and expect is Expect.HIGH
+                gives_way = pin in self._pulled and against
+                perhaps = pin in self.candidate.pull.resistor and against
+                yield pin, Says.UNKNOWN if expect is None or perhaps else Says.OFF if gives_way else _SAYS[expect]
             elif role is Role.UNUSED:
                 yield pin, Says.OFF
             elif role is Role.ANALOG:
                 yield pin, Says.NOTHING
+
+    def _fought(self) -> frozenset[int]:
+        """Pins whose level is not known while M drives an analog switch at its common pin.
+
+        M's other level may come through from each input that has the level let through, or that is let go.
+        """
+        fought = frozenset[int]()
+        for pin in self.candidate.pull.switch:
+            given = self._given.get(pin)
+            expect = self._machine.expect(self.candidate.pinout.pins[pin - 1])
+            if given is None or expect is Expect.OFF or _LEVEL.get(expect) is given:
+                continue
+            through = _LEVEL.get(expect)
+            fought |= {pin} | {i for i, name in self._inputs.items() if self._machine.driven.get(name) in (None, through)}
+        return fought

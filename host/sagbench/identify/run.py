@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from sagbench.device import TRIES, Device, too_slow
 from sagbench.errors import UsageError
-from sagbench.identify.belief import Belief
+from sagbench.identify.belief import Belief, Seen
 from sagbench.identify.bench import Bench, PowerLost, Unheard
 from sagbench.identify.candidates import Candidate, Rail
 from sagbench.identify.choose import FEW, Pattern, best, differ, drivable, lead, played, better_pattern
@@ -170,20 +170,25 @@ class _Search:
         """Patterns on the chip and on every candidate that is followed; then beliefs."""
         seen = iter(self.bench.play(patterns, self.pins))
         for pattern in patterns:
+            look = next(seen) if pattern.look else None
+            held = self.bench.heavy if look is None else {pin for pin, one in look.items() if one is Seen.HOLDS_HIGH}
             for follower in self.followers.values():
-                lead(follower, pattern)
-            if pattern.look:
-                self.belief.learn(next(seen), {c: f.says() for c, f in self.followers.items()})
+                lead(follower, pattern, held)
+            if look is not None:
+                self.belief.learn(look, {c: f.says() for c, f in self.followers.items()})
         self.weight, self.none = self.belief.weights()
 
-    def drop(self) -> None:
-        """Follow no more what is out of the question, and let go pins that no candidate left calls an input."""
+    def drop(self, live: bool = False) -> None:
+        """Follow no more what is out of the question, and let go pins that no candidate left calls an input.
+
+        live: that none of those calls one that are told apart: what pulls its outputs up by resistors shows it only if they are let go.
+        """
         far = self.belief.far_behind(DROPPED)
         self.belief.drop(far)
         self.followers = {c: f for c, f in self.followers.items() if c not in far}
-        driven = drivable(self.followers)
-        if gone := sorted(self.driven - driven):
-            self.driven = driven
+        likely = [f.candidate for f in self.live] if live else []
+        self.driven = drivable(likely or self.followers)
+        if gone := sorted(self.bench.driven.keys() - self.driven):
             self.play([Pattern(tuple((pin, None) for pin in gone), look=False)])
         self.strengthen()
 
@@ -221,6 +226,7 @@ def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], prog
         if len(s.live) <= FEW:
             break
         s.at_random(AGAIN)
+    s.drop(live=True)
     confirmed: set[Candidate] = set()
     stalled = 0
     for _ in range(TURNS):
@@ -236,7 +242,7 @@ def search(bench: Bench, chosen: Hypothesis, followers: Sequence[Follower], prog
             confirmed.add(leader)
         else:
             break
-        s.drop()
+        s.drop(live=True)
         stalled = stalled + 1 if all(abs(s.weight[c] - before[c]) < MOVED for c in before) else 0
         progress("logic tests", len(s.live))
     ranked = _answers(s)

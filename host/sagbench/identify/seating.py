@@ -113,7 +113,8 @@ def _groups(candidates: Iterable[Candidate]) -> dict[tuple[Role, ...], list[Cand
     told = (Role.SUPPLY, Role.GROUND, Role.UNUSED, Role.ANALOG)
     groups: dict[tuple[Role, ...], list[Candidate]] = {}
     for candidate in candidates:
-        bonds = tuple(role if role in told else Role.INPUT for role in candidate.roles)
+        bare = candidate.pull.no_junction
+        bonds = tuple(role if role in told else Role.ANALOG if pin in bare else Role.INPUT for pin, role in enumerate(candidate.roles, 1))
         groups.setdefault(bonds, []).append(candidate)
     return groups
 

@@ -7,7 +7,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -147,7 +147,7 @@ def build(definition: Definition, marking: Marking) -> Part:
     """The part a marking names, from its function's definition.  Raises NotInFamily."""
     key = marking.family or PLAIN
     entry = definition.families.get(key)
-    grades = (entry or {}).get("grades") or ((0,) if key in names.OWN_NUMBER else (54, 74))
+    grades = _grades(definition, key)
     if entry is None:
         existed = ", ".join(full_name(definition, f, 74) for f in _in_order(definition.families))
         raise NotInFamily(f"{definition.function} ({definition.title}) never existed as "
@@ -155,10 +155,7 @@ def build(definition: Definition, marking: Marking) -> Part:
     definition = definition.of(key)
     grade = marking.grade if marking.grade in grades else grades[-1]
     pinout = definition.pinout(key)
-    pins = tuple(_pin(i, name, definition, pinout) for i, name in enumerate(pinout.pins, start=1))
-    limits = {pin.number: ratings.limits(key, grade, pin.role, _own(entry, pin.name, definition))
-              for pin in pins if pin.role.is_input or pin.role.is_output}
-    pins = tuple(_loaded(pin, limits, definition, entry) for pin in pins)
+    pins, limits = _rated(definition, key, grade)
     notes = [*definition.notes, *entry.get("notes", ()), *_version_note(definition, marking, entry, key, grade)]
     notes += [marking.note] if marking.note else []
     if definition.static:
@@ -171,6 +168,23 @@ def build(definition: Definition, marking: Marking) -> Part:
                 len(pins), pins, limits, _logic_test(definition, pinout),
                 tuple(_supply(definition, pinout, entry)), definition.origin, tuple(notes),
                 tuple(pulses.tests(definition, pinout, entry)), str(entry.get("silicon", "")))
+
+
+def rated(definition: Definition, key: str) -> tuple[tuple[Pin, ...], Mapping[int, FamilyLimits]]:
+    """Pins, and limits by pin number, of a function in a family that it was made in, of the upper grade: without its tests."""
+    return _rated(definition.of(key), key, _grades(definition, key)[-1])
+
+
+def _grades(definition: Definition, key: str) -> Sequence[int]:
+    return definition.families.get(key, {}).get("grades") or ((0,) if key in names.OWN_NUMBER else (54, 74))
+
+
+def _rated(definition: Definition, key: str, grade: int) -> tuple[tuple[Pin, ...], dict[int, FamilyLimits]]:
+    entry, pinout = definition.families[key], definition.pinout(key)
+    pins = tuple(_pin(i, name, definition, pinout) for i, name in enumerate(pinout.pins, start=1))
+    limits = {pin.number: ratings.limits(key, grade, pin.role, _own(entry, pin.name, definition))
+              for pin in pins if pin.role.is_input or pin.role.is_output}
+    return tuple(_loaded(pin, limits, definition, entry) for pin in pins), limits
 
 
 def supply_states(function: str, family: str) -> tuple[SupplyState, ...]:

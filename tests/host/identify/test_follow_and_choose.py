@@ -43,6 +43,37 @@ def test_a_transceiver_gives_its_pins_back_to_m_when_it_turns() -> None:
     assert follower.says()[18] is Says.OFF
 
 
+def test_a_high_side_of_a_resistor_may_give_way_to_m() -> None:
+    follower = Follower(named("946"))                               # quad NAND, 6 kohm above (Fairchild's DTL, from memory)
+    follower.set([(1, False), (2, True)])
+    assert follower.says()[3] is Says.HIGH
+    follower.set([(3, False)])
+    assert follower.says()[3] is Says.UNKNOWN
+    follower.set([(3, None), (1, True)])
+    assert follower.says()[3] is Says.LOW
+
+
+def test_an_input_too_heavy_for_m_is_not_known_to_be_low() -> None:
+    follower = Follower(named("181"))                               # CN, pin 7: five unit loads, 10 mA in the S type
+    lead(follower, Pattern(((7, False),)), held=[7])
+    assert follower.says()[7] is Says.UNKNOWN
+    lead(follower, Pattern(()), held=[])
+    assert follower.says()[7] is Says.INPUT
+    nand = Follower(named("00"))                                    # no 7400 is like that: 2 mA at most
+    lead(nand, Pattern(((1, False), (2, True))), held=[1])
+    assert (nand.says()[1], nand.says()[3]) == (Says.INPUT, Says.HIGH)
+
+
+def test_what_m_gives_goes_through_an_analog_switch() -> None:
+    follower = Follower(named("4066"))                              # 1X 1, 1Y 2, 1C 13
+    follower.set([(1, True), (2, True), (13, True)])
+    assert (follower.says()[1], follower.says()[2]) == (Says.INPUT, Says.HIGH)
+    follower.set([(2, False)])
+    assert (follower.says()[1], follower.says()[2]) == (Says.UNKNOWN, Says.UNKNOWN)
+    follower.set([(13, False)])
+    assert (follower.says()[1], follower.says()[2]) == (Says.INPUT, Says.OFF)
+
+
 def test_a_copy_goes_its_own_way() -> None:
     follower = Follower(named("245"))
     follower.set([(1, True), (19, False), (2, True)])
