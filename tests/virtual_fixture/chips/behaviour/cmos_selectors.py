@@ -99,6 +99,72 @@ class Switch16(Switches):
         return self.through(v, {} if v["INH"] else {"X": f"X{address}"})
 
 
+class Multiplexer(Switches):
+    """Each common joined to one of its channels; INH high: to none.
+
+    VEE, where the signals may go below ground, is a second ground here.  Pins and tables: TI CD4051B, CD4052B, CD4053B (from memory).
+    """
+    three_state, supplies = "*", "VEE"
+
+    def addressed(self, v: Levels) -> dict[str, str]:
+        """Channel of each common."""
+        raise NotImplementedError
+
+    def evaluate(self, v: Levels) -> Levels:
+        return self.through(v, {} if v["INH"] else self.addressed(v))
+
+
+@part("4051")
+class Multiplexer8(Multiplexer):
+    """X joined to the addressed one of eight."""
+    pins = "X4 X6 X X7 X5 INH VEE GND C B A X3 X0 X1 X2 VCC"
+    outputs, switches = "X", " ".join(f"X{k}-X" for k in range(8))
+
+    def addressed(self, v: Levels) -> dict[str, str]:
+        return {"X": f"X{v['A'] + 2 * v['B'] + 4 * v['C']}"}
+
+
+@part("4052")
+class DualMultiplexer4(Multiplexer):
+    """X and Y joined to the addressed ones of four each."""
+    pins = "Y0 Y2 Y Y3 Y1 INH VEE GND B A X3 X0 X X1 X2 VCC"
+    outputs, switches = "X Y", " ".join(f"{x}{k}-{x}" for x in "XY" for k in range(4))
+
+    def addressed(self, v: Levels) -> dict[str, str]:
+        return {x: f"{x}{v['A'] + 2 * v['B']}" for x in "XY"}
+
+
+@part("4053")
+class TripleMultiplexer2(Multiplexer):
+    """X, Y and Z, each joined to one of two by an address of its own: A, B, C."""
+    pins = "Y1 Y0 Z1 Z Z0 INH VEE GND C B A X0 X1 X Y VCC"
+    outputs, switches = "X Y Z", " ".join(f"{x}{k}-{x}" for x in "XYZ" for k in range(2))
+
+    def addressed(self, v: Levels) -> dict[str, str]:
+        return {x: f"{x}{v[address]}" for x, address in zip("XYZ", "ABC", strict=True)}
+
+
+HC_MULTIPLEXER = 1.4           # 80 to 90 ohm at the rails, 100 in between at 4.5 V (Nexperia 74HC4051, read) to the HC4066's 60
+
+
+@part("HC4051")
+class Multiplexer8Fast(Multiplexer8):
+    """In HC."""
+    switch, families = HC_MULTIPLEXER, "HC"
+
+
+@part("HC4052")
+class DualMultiplexer4Fast(DualMultiplexer4):
+    """In HC."""
+    switch, families = HC_MULTIPLEXER, "HC"
+
+
+@part("HC4053")
+class TripleMultiplexer2Fast(TripleMultiplexer2):
+    """In HC."""
+    switch, families = HC_MULTIPLEXER, "HC"
+
+
 @part("4529")
 class DualSwitch4(Switches):
     """Z joined to the addressed X while STX is high, W to the addressed Y while STY is."""
