@@ -72,7 +72,7 @@ class Follower:
         """Levels, all at once: for pins whose order does not matter, or of which nothing was known before."""
         levels = {}
         for pin, level in changes:
-            if name := self._inputs.get(pin) or self._shared.get(pin):
+            if (name := self._inputs.get(pin) or self._shared.get(pin)) and not self._overcomes(pin):
                 levels[name] = None if level is False and pin in self._held else level
             if pin in self._weak:
                 self._given[pin] = level
@@ -83,6 +83,10 @@ class Follower:
             self._machine.set(levels)
             self._says = None
             self._give_way()
+
+    def _overcomes(self, pin: int) -> bool:
+        """True for a shared pin that the part drives: M changes nothing there (both sides of a transceiver may hold each other)."""
+        return pin in self._shared and pin not in self._pulled and self._machine.expect(self._shared[pin]) in _LEVEL
 
     def pulse(self, pin: int, count: int) -> None:
         """A driven pin to its other level and back, so many times."""

@@ -6,7 +6,7 @@ bond at all.  A hypothesis is a seating with the bonds of one pinout or more; it
 
 * 1 for each signal pin that should show a junction to ground and does not (an open bond, a dirty leg), and
 * HARD for what no fault of one pin explains: a pin without a bond that conducts, a position beside the chip that
-  does, a supply pin that does not.
+  does, a supply pin that does not, a signal pin that is tied to ground by less than a junction drops.
 
 SPDX-License-Identifier: MIT
 """
@@ -15,9 +15,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 from sagbench.identify.candidates import Candidate, Rail
-from sagbench.measure.contact import JUNCTION_V, SHORT_DROP_V
+from sagbench.measure.contact import JUNCTION_V, SHORT_DROP_V, TIED_V
 from sagbench.parts.model import Role
 from sagbench.plan.seat import Seat, seatings
 
@@ -25,6 +26,7 @@ Drops = Mapping[int, float | None]  # position -> volts lost from the raised pos
 
 HARD = 3  # misfit of what one bad pin cannot explain
 OPEN_PINS = 1  # so many more open bonds than in the best hypothesis are believed
+BEHIND_V = 0.1  # further from everything by so much: behind 200 ohm and more
 MOST = 0.4  # a misfit of so many of the bonds explains nothing
 
 
@@ -100,6 +102,7 @@ def find_seating(
     least = found[0].misfit
     place = found[0].seat
     close = [h for h in found if h.misfit <= least + OPEN_PINS]
+    close = [h for h in close if not any(o.seat == h.seat and _behind(h, o, rows) for o in close)]
     # Another seating must explain as much as the best one; other rails in the same seating may cost an open bond.
     return Seating(tuple(_together(h for h in close if h.seat == place or h.misfit == least)))
 
@@ -123,6 +126,7 @@ def _misfit(seat: Seat, rail: Rail, bonds: Sequence[Role], rows: Mapping[int, Dr
     ground = seat.position(rail.grounds[-1])
     here = {p for p, drop in rows[ground].items() if drop is not None}
     junctions = {p for p, drop in rows[ground].items() if _junction(drop)}
+    tied = {p for p, drop in rows[ground].items() if drop is not None and drop < SHORT_DROP_V}
     misfit = HARD * len(here - set(seat.positions))
     for pin, role in enumerate(bonds, start=1):
         position = seat.position(pin)
@@ -131,8 +135,18 @@ def _misfit(seat: Seat, rail: Rail, bonds: Sequence[Role], rows: Mapping[int, Dr
         elif role is Role.SUPPLY:
             misfit += HARD * (position not in junctions)
         elif role not in (Role.ANALOG, Role.GROUND):
-            misfit += position not in junctions
+            misfit += HARD if position in tied else position not in junctions
     return misfit
+
+
+def _behind(h: Hypothesis, other: Hypothesis, rows: Mapping[int, Drops]) -> bool:
+    """True if what the one takes for ground is a resistor inside away from the other's, as an expander pin is: all else conducts behind it."""
+    here, there = (one.seat.position(one.rail.grounds[-1]) for one in (h, other))
+    between = rows[here].get(there), rows[there].get(here)
+    mine, others = ([d for p, d in rows[p0].items() if d is not None and p not in (here, there)] for p0 in (here, there))
+    if here == there or not mine or not others or any(d is None or d > TIED_V for d in between):
+        return False
+    return median(mine) > median(others) + BEHIND_V
 
 
 def _together(hypotheses: Iterable[Hypothesis]) -> list[Hypothesis]:

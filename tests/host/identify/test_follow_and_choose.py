@@ -74,6 +74,16 @@ def test_what_m_gives_goes_through_an_analog_switch() -> None:
     assert (follower.says()[1], follower.says()[2]) == (Says.INPUT, Says.OFF)
 
 
+def test_sides_that_hold_each_other_are_not_moved_by_m() -> None:
+    follower = Follower(named("623"))                               # GAB 1, A1 2, GBA 19 (low: B to A), B1 18
+    follower.set([(18, False)])
+    follower.set([(19, False)])
+    follower.set([(1, True)])                                       # both ways on
+    follower.set([(2, True)])
+    follower.set([(18, True)])
+    assert (follower.says()[2], follower.says()[18]) == (Says.LOW, Says.LOW)
+
+
 def test_a_copy_goes_its_own_way() -> None:
     follower = Follower(named("245"))
     follower.set([(1, True), (19, False), (2, True)])

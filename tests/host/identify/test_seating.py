@@ -93,3 +93,19 @@ def test_what_no_chip_explains_is_not_powered() -> None:
     strange: dict[int, dict[int, float | None]] = {p: {q: None for q in range(1, 25) if q != p} for p in range(1, 25)}
     strange[3] |= {4: 0.7, 22: 0.7}
     assert "No seating" in find_seating(24, SIZES, strange, library()).problem
+
+
+def test_an_expander_behind_a_resistor_is_not_taken_for_ground() -> None:
+    chip, resistor = named("53"), 0.25                              # XN, pin 11: 470 ohm to ground (74H50's diagram, from memory)
+    made = rows(chip, Seat(24, 14))
+    other = {p: None if drop is None else drop + resistor for p, drop in made[7].items()}
+    made[21] = {p: drop for p, drop in other.items() if p != 21} | {7: resistor}
+    made[7] = dict(made[7]) | {21: resistor}
+    assert find_seating(24, SIZES, made, library()).left[0].rail.grounds == (7,)
+    assert len(find_seating(24, SIZES, made, library()).left) == 1
+
+
+def test_an_input_that_is_a_resistor_needs_no_junction() -> None:
+    seating = seen("1489", open_pins=(1, 4, 10, 13))
+    assert named("1489") in seating.left[0].candidates
+    assert seating.left[0].misfit == 0

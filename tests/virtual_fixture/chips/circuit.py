@@ -127,6 +127,7 @@ class Circuit:
         if self.specimen.bipolar:
             self._base_resistors()
             self._pull_ups()
+            self._expanders()
             for name, pin, node in self._seated(list(pulled_down)):
                 self._resistor(node, self.gnd, pulled_down[name] * self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0])
 
@@ -142,6 +143,20 @@ class Circuit:
                 unit = self.specimen.table["in_ohm"][0]
                 nominal = unit if own == "in_ohm" else float(own)
                 self._resistor(node, self.vcc, nominal * self.value(pin, "in_ohm") / unit)
+
+    def _expanders(self) -> None:
+        """What an expander pin shows: the resistors at its node, the junction of their tub to the substrate (GND), and the junctions
+        that keep it down.  That a level given there acts upon the gate is not modelled."""
+        for name, pin, node in self._seated(self.part.analog.split()):
+            up, down, junctions = next((v for key, v in self.part.expanders.items() if fnmatchcase(name, key)), (0.0, 0.0, 0))
+            scale = self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0]
+            if up:
+                self._resistor(node, self.vcc, up * scale)
+                self._diode(self.gnd, node, self.value(pin, "clamp_v"), 1.0, self.value(pin, "clamp_ohm"))
+            if down:
+                self._resistor(node, self.gnd, down * scale)
+            if junctions:
+                self._diode(node, self.gnd, junctions * self.value(pin, "clamp_v"), float(junctions), self.value(pin, "clamp_ohm"))
 
     def _leak(self, pin: int, node: int, name: str) -> None:
         """Leakage to GND: a film on the surface (a resistance) and a junction (a current)."""

@@ -25,6 +25,7 @@ class Dual4(Dtl):
     """Two of four inputs and an expander node."""
     pins, gates, shared, analog = DUAL4, DUAL4_GATES, DUAL4_SHARED, "1X 2X"
     outputs = "1Y 2Y"
+    expanders = {"?X": (3750.0, 0.0, 3)}    # the diodes' node: 2k and 1.75k above, two bases and a diode below
 
 
 class Quad2(Dtl):

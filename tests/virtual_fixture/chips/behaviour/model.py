@@ -42,6 +42,8 @@ class Part(ABC):
     pull_downs: ClassVar[Mapping[str, float]] = {}    # inputs that are a resistor (ohm) to GND instead, by pattern: RS-232
     pull_ups: ClassVar[Mapping[str, float | str]] = {}    # resistors to VCC inside a bipolar part, by pattern
     #                                   of pin names: ohms, or "in_ohm" for one unit load's
+    expanders: ClassVar[Mapping[str, tuple[float, float, int]]] = {}    # analog pins of a bipolar part by pattern: ohms to
+    #                                   VCC, ohms to GND (0: none), junctions in series down to GND (0: none)
     supplies: ClassVar[str] = ""      # inputs that are further supply pins: no gate's through-current
     switches: ClassVar[str] = ""      # "1X-1Y, ...": an input and the output that it is joined to while `closed` has it
     switch: ClassVar[float] = 1.0     # their resistance, times the family's

@@ -61,11 +61,16 @@ class QuadNandReceiver(QuadNandSchmitt):
     families, schmitt = "LS", LINE_RECEIVER
 
 
+# Collector and emitter of the phase splitter: resistors of TI's diagrams of the 7450 and the 74H50, from memory.
+EXPANDERS = {"X": (1600.0, 0.0, 0), "X/": (0.0, 1000.0, 0)}
+EXPANDERS_H = {"X": (760.0, 0.0, 0), "X/": (0.0, 470.0, 0)}
+
+
 @part("23")
 class DualNorExpandable(Part):
     """Y = not (G (A + B + C + D)), gate 1 with expander nodes; as the '25, a strobe is four unit loads."""
     pins = "X 1A 1B 1G 1C 1D 1Y GND 2Y 2A 2B 2G 2C 2D X/ VCC"
-    outputs, analog, families = "1Y 2Y", "X X/", "TTL"
+    outputs, analog, expanders, families = "1Y 2Y", "X X/", EXPANDERS, "TTL"
     shared = ", ".join(f"{h}{x} {h}G" for h in "12" for x in "ABCD")
 
     def evaluate(self, v: Levels) -> Levels:
@@ -139,7 +144,7 @@ class DualTwoWide(Inverting):
 class DualTwoWideExpandable(DualTwoWide):
     """Y = not (AB + CD), gate 1 with expander nodes."""
     pins = "1A 2A 2B 2C 2D 2Y GND 1Y 1C 1D X/ X 1B VCC"
-    analog, families = "X X/", "TTL H"
+    analog, expanders, families = "X X/", EXPANDERS, "TTL H"
 
 
 @part("51")
@@ -195,6 +200,7 @@ class FourWideExpandable(Inverting):
     """Y = not (AB + CD + EF + GH), with expander nodes."""
     pins, sums = "A C D E F NC GND Y G H X/ X B VCC", FOUR_WIDE
     outputs, shared, analog, families = "Y", on_one_base(FOUR_WIDE), "X X/", "TTL"
+    expanders = EXPANDERS
 
 
 @part("H53")
@@ -202,6 +208,7 @@ class FourWideExpandableH(Inverting):
     """Y = not (AB + CD + EFG + HI), with expander nodes."""
     pins, sums = "A C D E F G GND Y H I X/ X B VCC", FOUR_WIDE_3
     outputs, shared, analog, families = "Y", on_one_base(FOUR_WIDE_3), "X X/", "H"
+    expanders = EXPANDERS_H
 
 
 @part("54")
@@ -233,7 +240,7 @@ class TwoWide(Inverting):
 @part("H55")
 class TwoWideExpandable(TwoWide):
     """Y = not (ABCD + EFGH), with expander nodes."""
-    pins, analog, families = "A B C D X X/ GND Y NC E F G H VCC", "X X/", "H"
+    pins, analog, expanders, families = "A B C D X X/ GND Y NC E F G H VCC", "X X/", EXPANDERS_H, "H"
 
 
 @part("65")
