@@ -103,6 +103,7 @@ class Session:
     paused: bool = False
     last: Entry | None = None  # the last entry of this lot that counts
     _here: Entry | None = None  # of the chip in the socket
+    _facts_here: Facts | None = None  # of the chip in the socket, where its only entry has been taken back
     _again: bool = False
     _owed: bool = False  # what was said of the next chip is still that of one that has not sat as it must
 
@@ -175,7 +176,7 @@ class Session:
         self._again = False
         while not self._stop:
             if self.watcher.now() is Presence.EMPTY:
-                self._here = None
+                self._here = self._facts_here = None
                 return False
             if command := self.heard():
                 self._obey(command)
@@ -206,18 +207,19 @@ class Session:
         self._keep(record, part, before)
 
     def _keep(self, record: SweepRecord, part: Part, before: Entry | None) -> None:
-        facts = before.facts if before else self.facts
+        known = before.facts if before else self._facts_here
+        facts, self._facts_here = known or self.facts, None
         number = self.log.add(record, facts, lot=self.lot, library=self.definition(part), again=before.id if before else None)
         self.last = self._here = self.log.entry(number)
-        spent, self._owed = not before or self._owed, record.partial.startswith(NOT_SEATED)
+        spent, self._owed = known is None or self._owed, record.partial.startswith(NOT_SEATED)
         if spent and not self._owed:
             self.facts = replace(self.facts, **dict.fromkeys(OF_ONE, ""))
         self._say("result", record=record, entry=self.last)
         kept = " ".join(getattr(self.facts, name) for name in ("position", "chip") if getattr(self.facts, name))
         if self._owed and kept:
             self._say("said", f"{kept} stays with it for when it is back in its right place.")
-        if known := history.since_before(self.log, self.last):
-            self._say("said", known)
+        if changed := history.since_before(self.log, self.last):
+            self._say("said", changed)
 
     # -------------------------------------------------------------- what the user says
     def _obey(self, command: Command) -> None:
@@ -243,6 +245,7 @@ class Session:
         self.last = self._latest()
         if self._here and self._here.id == gone.id:
             self._here = self.log.entry(earlier[0]) if earlier else None
+            self._facts_here = None if earlier else gone.facts
         and_so = f"; entry {earlier[0]} of the same chip counts again" if earlier else ""
         return f"Entry {gone.id} ({gone.part}, {gone.verdict}) is taken back (`sagbench log redo {gone.id}`){and_so}."
 

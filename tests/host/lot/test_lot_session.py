@@ -116,6 +116,18 @@ def test_an_again_keeps_what_was_said_of_the_chip_and_spends_nothing_of_the_next
     assert [(e.facts.position, e.facts.note) for e in entries] == [("U1", "hot"), ("U1", "hot"), ("U2", "")]
 
 
+def test_an_again_after_undo_is_of_the_same_place(tmp_path):
+    """One that was taken back because its legs were dirty is still the chip from U1; the next place is the next chip's."""
+    said = {0: Command(Verb.PLACE, "U1"), 8: Command(Verb.PLACE, "U2"), 9: Command(Verb.UNDO), 10: Command(Verb.RETEST)}
+    _, entries, _ = held(tmp_path, [None, WEAK, SOUND, SOUND, SOUND, None, SOUND, None, SOUND, None], said)
+    assert [(e.facts.position, bool(e.undone)) for e in entries] == [("U1", True), ("U1", False), ("U2", False), ("", False)]
+
+
+def test_what_was_said_of_a_chip_taken_back_goes_with_it(tmp_path):
+    _, entries, _ = held(tmp_path, [None, WEAK, SOUND, None, SOUND, None], {0: Command(Verb.PLACE, "U1"), 8: Command(Verb.UNDO)})
+    assert [(e.facts.position, bool(e.undone)) for e in entries] == [("U1", True), ("", False)]
+
+
 WRONG_WAY = replace(SOUND, verdict=Verdict.INCOMPLETE, partial="not seated as it should be")
 
 
