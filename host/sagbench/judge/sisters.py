@@ -10,8 +10,8 @@ from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, pin_name, under_load
 from sagbench.measure.line import Line, Point
-from sagbench.measure.model import Model
-from sagbench.measure.uncertain import standard, value
+from sagbench.measure.model import K, Model
+from sagbench.measure.uncertain import Uncertain, linear, standard, value
 from sagbench.parts.model import Part
 from sagbench.record import Finding, Outcome
 
@@ -26,9 +26,11 @@ SHORT_V, SHORT_SHARE = 0.015, 0.2  # less of both is out of character where the 
 def judge_sisters(part: Part, lines: Sequence[Line]) -> dict[int, Finding]:
     """Outputs that sag much more than the other outputs of the same kind on the same chip: pin -> finding.
 
-    Robust: median and median absolute deviation of the sag, at each load point.  Where the loads do not reach the rated
-    current, the heaviest that is read without the multiplexers is looked at more closely: a sink whose gain is lost just
-    beyond saturates less there than its sisters.
+    Robust: median and median absolute deviation of the sag, at each load point; out of character is what is further from the
+    median than its like may be by more than the difference's own U.  What all readings share cancels in it; each pin's resistors,
+    and its channel under a load through the multiplexers, do not.  Where the loads do not reach the rated current, the heaviest
+    that is read without the multiplexers is looked at more closely: a sink whose gain is lost just beyond saturates less there
+    than its sisters, by more than U of some millivolts.
     """
     found: dict[int, Finding] = {}
     for group in _kinds(part, lines).values():
@@ -71,7 +73,10 @@ def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]], closel
     out = []
     for (line, p), v in zip(here, volts, strict=True):
         worse = v - middle if up else middle - v
-        if worse > far:
+        if worse <= far:
+            continue
+        doubt = K * standard(_from_the_middle(p, [q for _, q in here]))
+        if worse > (max(far, doubt) if closely else far + doubt):
             wanted = max((r.amperes for r in part.limits[line.pin].vol), default=0.0)
             words = (
                 f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} {under_load(point)} "
@@ -95,3 +100,10 @@ def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]], closel
                 )
             )
     return out
+
+
+def _from_the_middle(point: Point, all_of_them: Sequence[Point]) -> Uncertain:
+    """Volts of one less the median of all, whose one or two points are those in the middle."""
+    ordered = sorted((p.volts for p in all_of_them), key=value)
+    lower, upper = ordered[(len(ordered) - 1) // 2], ordered[len(ordered) // 2]
+    return linear(0.0, (1.0, point.volts), (-0.5, lower), (-0.5, upper))

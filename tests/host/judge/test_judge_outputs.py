@@ -167,6 +167,33 @@ def test_outputs_that_differ_as_much_as_specimens_do_are_left_in_peace():
     assert not judge_sisters(TTL, lines)
 
 
+def beside_five(volts, u, shared=0.0):
+    """Six outputs of a 74AS804 under the heavy load, one unlike the others: 74AS804s whose lines reach 48 mA through channels only."""
+    common = uncertain(0.0, shared)
+    lines = []
+    for pin, v in zip((3, 6, 9, 11, 14, 17), (0.28, 0.275, 0.285, 0.28, 0.282, volts), strict=True):
+        lines.append(Line(pin, True, (Point("heavy", v + common + uncertain(0.0, u), uncertain(33e-3, 3e-4)),), uncertain(0.25, 0.002)))
+    return judge_sisters(load_part("74AS804"), lines)
+
+
+def test_an_output_is_unlike_its_sisters_only_where_their_own_doubt_does_not_make_the_difference():
+    """0.40 V beside 0.28 V: nothing where each channel leaves 87 mV (k = 1) open, surely more where a calibrated one leaves 5 mV."""
+    assert not beside_five(0.40, 0.087)
+    assert set(beside_five(0.40, 0.005)) == {17}
+    assert set(beside_five(1.5, 0.087)) == {17}
+
+
+@pytest.mark.parametrize(("u", "found"), [(0.002, {8}), (0.010, set())])
+def test_what_its_like_may_differ_by_must_surely_be_exceeded(u, found):
+    """0.358 V beside 0.293 V: 0.015 V more than the 0.05 V that outputs of a chip may differ by; U of 5 mV, and of 25 mV."""
+    lines = [line(p, {n: (ma, v + d) for n, (ma, v) in GOOD.items()}, u=u) for p, d in ((3, 0.0), (6, 0.0), (8, 0.065), (11, 0.0))]
+    assert set(judge_sisters(TTL, lines)) == found
+
+
+def test_what_all_outputs_share_is_no_doubt_of_their_difference():
+    assert set(beside_five(0.40, 0.005, shared=0.1)) == {17}
+
+
 AS_SOUND = {"weak": (0.55, 0.254), "medium": (7.8, 0.270), "strong": (15.3, 0.281), "both": (23.0, 0.290)}  # rated for 48 mA
 AS_WEAK = {"weak": (0.55, 0.255), "medium": (7.8, 0.280), "strong": (15.2, 0.305), "both": (22.8, 0.328)}  # gain of 5: lost at some 45 mA
 
