@@ -160,7 +160,8 @@ class _Comparison:
         rare = self.match.one.network.states and unlike.bit_count() * _RARE <= every.bit_count()
         if rare or _ESSENTIAL * unlike.bit_count() <= alone:            # else it does not do the essential of it
             return [self.example(unlike, columns, ("high", "low") if unlike & -unlike & b.high else ("low", "high"))]
-        literals = _cube(unlike, columns)
+        driven = _cube(both, columns)
+        literals = [literal for literal in _cube(unlike, columns) if literal not in driven]
         if len(literals) != 1 or not self.controls(literals[0][0]):
             raise _Unrelated
         name, high = literals[0]
@@ -220,6 +221,8 @@ class _Comparison:
         unlike = one[0] & ~other[0] | one[1] & ~other[1]
         if unlike.bit_count() * _RARE > every.bit_count():
             raise _Unrelated
+        if not unlike:
+            return []                            # the one leaves open what the other says
         bits, levels = self.match.one.network.states[::-1], levels_at((unlike & -unlike).bit_length() - 1, columns, columns)
         before = "".join(str(int(levels.get(name, False))) for name in bits)
         return [f"{' '.join(bits)} = {before}{_FOLLOWS}another state than in the {self.name}"]

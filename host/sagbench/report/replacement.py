@@ -38,6 +38,7 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
     if not found:
         yield "Nothing in the library does the same or nearly so."
         return
+    yield from _recalled(part, [*fitting, *listed_unfit])
     yield from _table([*fitting, *listed_unfit])
     if hidden := len(unfit) - len(listed_unfit):
         yield f"    and {hidden} more that do not fit: --all lists them"
@@ -52,8 +53,8 @@ def lines(original: Fit, found: Sequence[Fit], place: Place, everything: bool = 
         yield f"The arithmetic of {hidden} more that fit{'s' if hidden == 1 else ''}: --by PART or --all shows it."
     yield ""
     yield from _wrapped("Figures are limits of the part files, sources in brackets (`sagbench parts show PART` names them in full); "
-                        "[memory] is recalled from data books: look at a sheet before you rely on it; in the table it stands before the figures "
-                        "that a row's verdict rests on. Speed is that of a family's plain "
+                        "[memory] is recalled from data books: look at a sheet before you rely on it; in and over the table it stands before the figures "
+                        "that verdicts rest on. Speed is that of a family's plain "
                         "gate (sources in replace/speed.toml).", "")
 
 
@@ -83,6 +84,18 @@ def _groups(part: Part, lines: Mapping[int, tuple[Load, ...]]) -> list[tuple[lis
     return list(found.values())
 
 
+def _of(part: Part) -> str:
+    return f" of {part.name}"
+
+
+def _recalled(part: Part, fits: Iterable[Fit]) -> Iterator[str]:
+    """What rows rest on that nobody has looked up of the part itself: once, for it is the same in most of them."""
+    every = dict.fromkeys(name for fit in fits for name in fit.recalled if name.endswith(_of(part)))
+    if every:
+        yield from _wrapped(f"[memory] of the {part.name} itself: {', '.join(name.removesuffix(_of(part)) for name in every)}.", "")
+        yield ""
+
+
 def _table(fits: Iterable[Fit]) -> Iterator[str]:
     yield f"{'':>3}  {'part':<11} {'wiring':<14} {'verdict':<15}  because"
     for number, fit in enumerate(fits, start=1):
@@ -93,9 +106,9 @@ def _table(fits: Iterable[Fit]) -> Iterator[str]:
 
 
 def _because(fit: Fit) -> str:
-    """The short reasons, then what the row rests on that nobody has looked up."""
-    recalled = f"[memory] {', '.join(fit.recalled)}" if fit.recalled else ""
-    return "; ".join(filter(None, (", ".join(fit.reasons()), recalled)))
+    """The short reasons, then what of this part the row rests on that nobody has looked up."""
+    recalled = ", ".join(name for name in fit.recalled if not name.endswith(_of(fit.original)))
+    return "; ".join(filter(None, (", ".join(fit.reasons()), recalled and f"[memory] {recalled}")))
 
 
 def _otherwise(fits: Iterable[Fit]) -> Iterator[str]:

@@ -53,6 +53,7 @@ TRADE = [
     ("930", "20", True, ["has nothing for 1X (pin 3) and 2X (pin 11) of the 930"]), ("20", "930", True, []),
     ("23", "25", False, ["has nothing for X (pin 1) and XN (pin 15)"]),
     ("47", "247", True, ["a: low with A=0 B=1", "d: low with A=1 B=0"]), ("181", "9341", True, []), ("189", "219", True, ["inverted"]),
+    ("8T26", "8T28", True, ["B: inverted", "R: inverted while DE is low"]), ("8226", "8216", True, ["inverted"]),
 ]
 
 

@@ -193,8 +193,18 @@ def test_a_row_says_which_figures_behind_its_verdict_are_from_memory(library):
     rows = "\n".join(lines(itself, fits, place)).split("\n\n")
     table = " ".join(next(part for part in rows if "because" in part).split())
     assert "74H20 same pins fits 2 " in table and "steeper edges; [memory] IOL, IOH, IIL, IIH, edges" in table
+    assert f"[memory] of the {original.name} itself: " not in "".join(rows)          # its own figures are not what decides here
     told = {row["part"]: row for row in as_json(itself, fits)["replacements"]}
     assert told["74H20"]["recalled"] == [] and told["74S40"]["recalled"] == list(by_name["74S40"].recalled)
+
+
+def test_what_is_recalled_of_the_part_itself_is_said_once_and_in_no_row(library):
+    """Its rows would else say the same, one after the other; data have it in each."""
+    original = load_part("930")
+    itself, fits = replacements(original, load_file(FILES["930"]), library, read_place(original, load_part))
+    text = "\n".join(lines(itself, fits, read_place(original, load_part)))
+    assert text.count("[memory] of the 930 itself: IOL, IOH, IIL, IIH.") == 1 and " of 930" not in text
+    assert "IOL of 930" in next(fit for fit in fits if fit.part.name == "932").recalled
 
 
 @pytest.mark.parametrize(("part", "drives", "driven_by"), [("7400", [], []), ("74LS00", ["Y: 2x 74S40"], ["A B: 74L00"]), ("7406", ["1Y: 15mA up 25V; 2Y: 3x 74LS04, 2k2 up"], [])])
