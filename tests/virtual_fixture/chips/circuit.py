@@ -1,4 +1,4 @@
-"""From a description and a seed to the list of elements in C.
+"""From a description and a seed to the list of elements in C: supply, outputs, timing and faults beside the inputs.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -6,22 +6,19 @@ from __future__ import annotations
 
 import ctypes
 import random
-from collections.abc import Iterator, Mapping
-from fnmatch import fnmatchcase
 from typing import Any
 
-from . import databook, families, timing
-from .behaviour import Part
+from . import families, timing
 from .behaviour.monostables import Monostable
 from .description import Description
-from .seating import position
+from .die import LEAK_N, pattern
+from .inputs import Inputs
 
 LOW, HIGH, OFF_STATE, UNPOWERED = range(4)
 STATE_NUMBERS = {"low": LOW, "high": HIGH, "off": OFF_STATE}
 OPEN_OHM = 1e9                   # a broken bond wire
 SHORT_OHM = 1.0                  # a short that gives no figure
 INPUT_F = 5e-12                  # HC and 4000 data books: 3.5 to 5 pF typical
-LEAK_N = (1.0, 2.0)              # emission coefficients: diffusion .. generation (semiconductor physics)
 CX_OHM = 10.0                    # from a grounded CX to the chip's ground: a track on the die
 EXCESS_ON_V = 1.6                # excess supply current flows through junctions, not a resistor
 
@@ -30,37 +27,15 @@ PULL_UP = ("ohm", "base_ohm", "vbe", "n", "diode_v", "diode_n", "shunt_ohm", "sa
 CHANNELS = ("n_k", "n_vt", "n_lambda", "p_k", "p_vt", "p_lambda")
 
 
-def pattern(table: Mapping[str, str], name: str) -> str:
-    """The value of the first pattern that fits a pin name, or an empty text."""
-    return next((value for key, value in table.items() if fnmatchcase(name, key)), "")
-
-
-class Circuit:
+class Circuit(Inputs):
     """Puts one chip together.  After __init__, `pointer` is the C chip."""
 
-    def __init__(self, library: ctypes.CDLL, description: Description, rng: random.Random,
-                 leak_rng: random.Random, logic: Any) -> None:
-        assert description.behaviour is not None
-        self.lib, self.description = library, description
-        self.part: type[Part] = description.behaviour
-        self.names = self.part.pin_names()
-        self.specimen = families.Specimen(description.family, rng, description.parameters,
-                                          description.spread, description.centre)
+    def __init__(self, library: ctypes.CDLL, description: Description, rng: random.Random, leak_rng: random.Random, logic: Any) -> None:
+        super().__init__(library, description, rng, leak_rng, logic)
         self.output_index: dict[int, int] = {}
-        self.base_high_a = self.base_low_a = 0.0   # base resistors, inputs high, low
         self.bonded: dict[int, float] = {}         # ohms of bond wires by position
-        self.thresholds: dict[str, tuple[float, float]] = {}   # VT+, VT- at 5 V
         self.lags: dict[int, float] = {}           # seconds by which inputs follow their pins
-        self.leak_rng = leak_rng
-        self.leak_n = leak_rng.uniform(*LEAK_N)    # of the chip's own junctions: one wafer
         self.cells: list[timing.Cell] = []         # of a monostable
-        turned = any(f["kind"] == "reversed" for f in description.faults)
-        shift = sum(f["rows"] for f in self._faults("shifted"))
-        self.positions = {pin: position(pin, len(self.names), turned, shift)
-                          for pin in range(1, len(self.names) + 1)}
-        self.vcc = self.positions[self.part.pin(self.part.vcc)]
-        self.gnd = self.positions[self.part.pin(self.part.gnd)]
-        self.pointer = self.lib.chip_new(self.vcc, self.gnd, logic)
         if not (self.vcc and self.gnd):
             return               # a supply pin hangs in the air: what is left carries nothing
         self._supply()
@@ -69,18 +44,6 @@ class Circuit:
         self._timing()
         self._element_faults()
         self._curves()
-
-    def _faults(self, *kinds: str) -> Iterator[dict[str, Any]]:
-        return (f for f in self.description.faults if f["kind"] in kinds)
-
-    def _seated(self, names: list[str]) -> list[tuple[str, int, int]]:
-        """(name, pin, position) of those that touch a contact."""
-        pins = [(n, self.part.pin(n)) for n in names]
-        return [(n, p, self.positions[p]) for n, p in pins if self.positions[p]]
-
-    def value(self, pin: int, name: str) -> float:
-        own = self.description.pins.get(pin, {})
-        return own[name] if name in own else self.specimen.value(name)
 
     def _supply(self) -> None:
         s, table = self.specimen, self.specimen.table
@@ -92,140 +55,6 @@ class Circuit:
                                  ("reverse_a", "reverse_ma", 1e-3)):
             self._set(f"rating.{name}", rating[key] * scale)
         self._diode(self.gnd, self.vcc, s.value("sub_vcc_v"), 1.0, s.value("sub_ohm") / 4)
-
-    def _set(self, name: str, value: float) -> None:
-        if self.lib.chip_set(self.pointer, name.encode(), value) != 0:
-            raise KeyError(name)
-
-    def _diode(self, anode: int, cathode: int, vf: float, n: float, ohm: float) -> None:
-        self.lib.chip_add_diode(self.pointer, anode, cathode, vf, n, ohm)
-
-    # ------------------------------------------------------------------ inputs
-    def load(self, name: str) -> float:
-        """Unit loads of an input."""
-        own = next((units for key, units in self.part.loads.items() if fnmatchcase(name, key)), None)
-        return databook.unit_loads(self.part.number, self.description.family, name) if own is None else own
-
-    def _inputs(self) -> None:
-        no_gate = {name for name, _ in self.part.switch_pairs()} | set(self.part.supplies.split())
-        pulled_down = self._pulled_down()
-        for name, pin, node in self._seated(self.part.input_names()):
-            if name not in pulled_down:
-                self._clamps(pin, node)
-            self._threshold(name, pin, node)
-            if name in pulled_down or self._input_curve(pin):
-                continue         # of a curve the clamps and the base resistor act while unpowered
-            if self.specimen.bipolar:
-                self._leak(pin, node, "in_leak")
-            else:
-                self._leak(pin, node, "leak")
-                if name not in no_gate:
-                    self.lib.chip_add_through(
-                        self.pointer, node, self.value(pin, "through_n_k"),
-                        self.value(pin, "through_n_vt"), self.value(pin, "through_p_k"),
-                        self.value(pin, "through_p_vt"))
-        if self.specimen.bipolar:
-            self._base_resistors()
-            self._pull_ups()
-            self._expanders()
-            for name, pin, node in self._seated(list(pulled_down)):
-                self._resistor(node, self.gnd, pulled_down[name] * self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0])
-
-    def _pulled_down(self) -> dict[str, float]:
-        """Ohms to GND of the inputs that are nothing else."""
-        return {name: ohm for name in self.part.input_names() for key, ohm in self.part.pull_downs.items() if fnmatchcase(name, key)}
-
-    def _pull_ups(self) -> None:
-        """Resistors inside to VCC: of one diffusion with the base resistors, so they deviate with them."""
-        for name, pin, node in self._seated(self.names) if self.part.pull_ups else ():
-            own = next((v for key, v in self.part.pull_ups.items() if fnmatchcase(name, key)), None)
-            if own is not None:
-                unit = self.specimen.table["in_ohm"][0]
-                nominal = unit if own == "in_ohm" else float(own)
-                self._resistor(node, self.vcc, nominal * self.value(pin, "in_ohm") / unit)
-
-    def _expanders(self) -> None:
-        """What an expander pin shows: the resistors at its node, the junction of their tub to the substrate (GND), and the junctions
-        that keep it down.  That a level given there acts upon the gate is not modelled."""
-        for name, pin, node in self._seated(self.part.analog.split()):
-            up, down, junctions = next((v for key, v in self.part.expanders.items() if fnmatchcase(name, key)), (0.0, 0.0, 0))
-            scale = self.value(pin, "in_ohm") / self.specimen.table["in_ohm"][0]
-            if up:
-                self._resistor(node, self.vcc, up * scale)
-                self._diode(self.gnd, node, self.value(pin, "clamp_v"), 1.0, self.value(pin, "clamp_ohm"))
-            if down:
-                self._resistor(node, self.gnd, down * scale)
-            if junctions:
-                self._diode(node, self.gnd, junctions * self.value(pin, "clamp_v"), float(junctions), self.value(pin, "clamp_ohm"))
-
-    def _leak(self, pin: int, node: int, name: str) -> None:
-        """Leakage to GND: a film on the surface (a resistance) and a junction (a current)."""
-        self._resistor(node, self.gnd, self.value(pin, f"{name}_ohm"))
-        self._leak_path(node, self.gnd, self.value(pin, f"{name}_ua") * 1e-6, 1.0, self.leak_n)
-
-    def _leak_path(self, a: int, b: int, amperes: float, junction_share: float, n: float) -> None:
-        self.lib.chip_add_leak(self.pointer, a, b, amperes, junction_share, n)
-
-    def _input_curve(self, pin: int) -> bool:
-        return any(pin in (k.pin, *k.shared) and k.state == "input"
-                   for k in self.description.curves)
-
-    def _clamps(self, pin: int, node: int, volts: str = "clamp_v") -> None:
-        clamp = [self.value(pin, name) for name in (volts, "clamp_n", "clamp_ohm")]
-        self._diode(self.gnd, node, *clamp)
-        if not self.specimen.bipolar and (self.part.upper_clamps or volts != "clamp_v"):
-            self._diode(node, self.vcc, *clamp)
-
-    def _threshold(self, name: str, pin: int, node: int) -> None:
-        table = self.specimen.table
-        up, down = self.threshold_span(name)
-        forced = -1
-        for f in self._faults("stuck"):
-            if f["pin"] == pin and name not in self._output_names():
-                forced = int(f["level"] == "high")
-        self.thresholds[name] = (up, down)
-        self.lib.chip_add_input(self.pointer, pin, node, (up + down) / 2, up - down,
-                                float(table.get("threshold_fraction", 0.0)), forced)
-
-    def threshold_span(self, name: str) -> tuple[float, float]:
-        """Draw VT+ and VT- of an input at 5 V: of a Schmitt input, or nearly the same."""
-        pin, table = self.part.pin(name), self.specimen.table
-        centre, gap = self.value(pin, "threshold_v"), self.value(pin, "hysteresis_v")
-        scale = self.value(pin, "hysteresis_scale")
-        own = table["schmitt"].get(pattern(self.part.schmitt, name))
-        if own is not None:
-            centre += (own[0] + own[1]) / 2 - float(table["threshold_v"][0])
-            gap = (own[0] - own[1]) * scale
-        centre += sum(float(f["volts"]) for f in self._faults("threshold") if f["pin"] == pin)
-        return centre + gap / 2, centre - gap / 2
-
-    def _output_names(self) -> list[str]:
-        return [n.removeprefix("<>") for n in self.part.output_names()]
-
-    def _base_resistors(self) -> None:
-        """One base resistor per input, or per group of inputs that share a transistor."""
-        groups = [g.split() for g in self.part.shared.split(",") if g.strip()]
-        grouped = {n for g in groups for n in g} | self._pulled_down().keys()
-        groups += [[n] for n in self.part.input_names() if n not in grouped]
-        for group in groups:
-            seated = self._seated(group)
-            if not seated:
-                continue
-            pin = seated[0][1]
-            nodes = (ctypes.c_int * len(seated))(*(node for _, _, node in seated))
-            vf = self.value(pin, "in_vf")
-            # Input current changes over where the input switches.
-            steer = sum(sum(self.thresholds[n]) / 2 for n, _, _ in seated) / len(seated)
-            ohm = self.value(pin, "in_ohm") / self.load(group[0])
-            if not all(self._input_curve(pin) for _, pin, _ in seated):
-                self.base_high_a += (5.0 - steer - vf) / ohm
-                self.base_low_a += (5.0 - vf) / ohm
-            self.lib.chip_add_base(self.pointer, len(seated), nodes, ohm, vf,
-                                   self.value(pin, "in_n"), steer,
-                                   self.value(pin, "in_reverse_beta"))
-
-    def _resistor(self, a: int, b: int, ohm: float) -> None:
-        self.lib.chip_add_resistor(self.pointer, a, b, ohm)
 
     # ----------------------------------------------------------------- outputs
     def _outputs(self) -> None:
