@@ -124,7 +124,6 @@ class UpDownF569(ThreeStateUpDown):
 class Presettable(Part):
     """Ripple counter of two sections (CLK1 to QA, CLK2 to QB..QD), negative edges; LOAD/ and CLR/ at once, clear rules."""
 
-    loads: ClassVar = {"CLK?": 3, "CLR/": 2}
     pins = "LOAD/ QC C A QA CLK2 GND CLK1 QB B D QD CLR/ VCC"
     outputs = "QA QB QC QD"
     decade: ClassVar[bool] = False

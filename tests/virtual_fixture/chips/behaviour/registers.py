@@ -72,7 +72,6 @@ class RegisterFile(Part):
     pins = "D2 D3 D4 RB RA Q4 Q3 GND Q2 Q1 GR/ GW/ WB WA D1 VCC"
     outputs = "Q1 Q2 Q3 Q4"
     unread: ClassVar[int] = OFF
-    loads: ClassVar = {"G?/": 2}
 
     def power_up(self) -> None:
         self.words = [self.rng.getrandbits(4) for _ in range(4)]

@@ -257,6 +257,7 @@ class Parity9(Part):
 @part("688")
 class Equality8(Part):
     """Output low while G/ is low and P = Q."""
+    drive = "buffer"                     # ALS, LS: 24 mA (TI SDAS228A, read)
     pins = "G/ P0 Q0 P1 Q1 P2 Q2 P3 Q3 GND P4 Q4 P5 Q5 P6 Q6 P7 Q7 PEQ/ VCC"
     outputs = "PEQ/"
 
