@@ -43,6 +43,7 @@ from virtual_fixture.inproc import Fixture
 COPIES = 4                     # of a chip's logic: other registers at power-up, other floating levels, other orders within a step
 SETTLINGS = 8                  # turns in which what a bidirectional pin drives is back at its inputs
 MOST = 6                       # differences told of one subject; after the first miss the others are mostly its echo
+LOWER = "VEE"                  # the lower end of analog switches: a further supply pin here, a second ground in the library
 SOME = "bus"                   # a bus driver's inputs have some hysteresis; whether it is a Schmitt trigger's is a matter of words
 # Library families whose name here is another.
 FAMILY = {"": "TTL", "74": "TTL", "4000B": "4000"}
@@ -69,6 +70,8 @@ class Difference:
         """Why both are right; "" if that is not known."""
         if self.what == "sweep" and f" {Verdict.UNSURE.value}: " in self.text:
             return "no verdict: the fixture is not sure of a figure near its limit"
+        if self.what == "sweep" and "This fixture cannot power" in self.text:
+            return "no sweep: `sagbench parts show` says so of the part"
         return next((why for (number, pin, words), why in EXPLAINED.items()
                      if number == self.number and pin in (0, self.pin) and self.text.startswith(words)), "")
 
@@ -128,7 +131,7 @@ def _kind_of(kind: type[Kind], name: str) -> str:
     if name in (kind.vcc, kind.gnd):
         return Role.SUPPLY if name == kind.vcc else Role.GROUND
     if name in kind.supplies.split():
-        return Role.SUPPLY
+        return Role.GROUND if name == LOWER else Role.SUPPLY
     if name == "NC":
         return Role.UNUSED
     if name in kind.analog.split():

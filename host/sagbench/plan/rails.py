@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sagbench.errors import DeviceError
-from sagbench.parts.model import Part, Role
+from sagbench.parts.model import Part, Pin, Role
 from sagbench.plan.fixture import Fixture
 from sagbench.plan.seat import Seat
 
@@ -23,18 +23,20 @@ class Rails:
 
 
 def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
-    """Where the rails are. Raises DeviceError if the fixture has no switch there."""
-    supplies = tuple(seat.position(p.number) for p in part.of_role(Role.SUPPLY))
-    grounds = tuple(seat.position(p.number) for p in part.of_role(Role.GROUND))
-    if (
-        len(grounds) != 1
-        or not 1 <= len(supplies) <= 2
-        or grounds[0] not in fixture.ground_positions
-        or any(s not in fixture.supply_positions for s in supplies)
-    ):
-        pins = ", ".join(f"pin {p.number} ({p.name})" for p in part.of_role(Role.SUPPLY, Role.GROUND))
-        raise DeviceError(f"This fixture cannot power a {part.name}: it has no switches for {pins}.")
-    return Rails(supplies, grounds[0])
+    """Where the rails are. Raises DeviceError if the fixture has no switch there, or would need more of them at once than it closes."""
+    supplies, grounds = part.of_role(Role.SUPPLY), part.of_role(Role.GROUND)
+    for pins, most, what in ((supplies, 2, "two supply pins"), (grounds, 1, "one ground pin")):
+        if not 1 <= len(pins) <= most:
+            raise DeviceError(f"This fixture cannot power a {part.name}: it switches {what}, not {_named(pins)}.")
+    lacking = [pin for pins, there in ((supplies, fixture.supply_positions), (grounds, fixture.ground_positions))
+               for pin in pins if seat.position(pin.number) not in there]  # fmt: skip
+    if lacking:
+        raise DeviceError(f"This fixture cannot power a {part.name}: it has no switches for {_named(lacking)}.")
+    return Rails(tuple(seat.position(p.number) for p in supplies), seat.position(grounds[0].number))
+
+
+def _named(pins: Iterable[Pin]) -> str:
+    return ", ".join(f"pin {p.number} ({p.name})" for p in pins) or "none"
 
 
 def powered_pins(fixture: Fixture, size: int) -> tuple[tuple[int, ...], tuple[int, ...]]:

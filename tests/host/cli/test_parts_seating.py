@@ -22,3 +22,9 @@ def test_fixtures_that_cannot_take_it_are_named(marking: str, says: str) -> None
     assert says in where(part)
     assert bool(says) == bool(where(part))
     assert set(refusals(part)) == {"bench16", "bench24"}
+
+
+@pytest.mark.parametrize("marking", ["4051", "4052", "74HC4053"])
+def test_a_part_that_no_fixture_can_power_says_why(marking: str) -> None:
+    """VEE is a second ground, and both builds close one ground switch: the reason is the number, not where they are."""
+    assert unfit(load_part(marking)).endswith("it switches one ground pin, not pin 7 (VEE), pin 8 (VSS)")
