@@ -30,7 +30,11 @@ PEAK_TO_RMS = (
     0.71  # the data sheet's non-linearity is that of the worst code; of a bow or a wave, a code's own is less,
 )
 INL_ENDS = 64  # and none at the ends, where offset and gain are taken off: it grows over so many codes
-INL_STEP = 16  # codes over which the non-linearity becomes another one: bow and major transitions, common practice
+# Codes over which a part of the non-linearity becomes another one, and its share of the variance.  Steps between codes are off
+# by 0.5 LSB at most (differential non-linearity, ATmega2560 data sheet, from memory): what differs at once makes a quarter of
+# the variance, for its difference over two sigmas is that.  The rest is smooth, a bow or a wave: another one a quarter of the scale away.
+INL_STEPS = ((16, 0.25), (256, 0.75))
+LEFT_STEPS = ((16, 1.0),)  # what a calibrated curve leaves are single steps
 CLIPPED = 0.4  # a mean code below this may have been cut off at zero: noise of 0.4 LSB no longer shows both sides
 CLIPPED_LSB = 0.3  # how far below, by the distribution of what rounds to zero
 SELECTOR = {1: "weak_load", 2: "trickle_load", 3: "calibration_reference", 5: "heavy_load"}
@@ -52,7 +56,8 @@ class Model:
         self._inl_u = self.priors.inl_u if self.priors.inl else fixture.standard(span) * PEAK_TO_RMS
         self._noise = sqrt(adc["noise_lsb"] ** 2 + 1 / 12)
         self._offset = self.parts.spread("offset", offset_span(fixture))
-        self._inl: dict[int, Uncertain] = {}
+        self._inl_steps = LEFT_STEPS if self.priors.inl else INL_STEPS
+        self._inl: dict[tuple[int, int], Uncertain] = {}
         source = fixture.raw["voltage_reference"]
         self._vref = self.parts.spread("vref", Spread.of({"ohm": source["volts"], "tolerance": source["tolerance"]}))
         self.references: dict[Reference, Uncertain] = {}
@@ -115,7 +120,7 @@ class Model:
         """The mean code of a reading, free of offset and non-linearity. ValueError if it was not measured.
 
         Noise and quantisation fall with the square root of the conversions.  Non-linearity belongs to the code:
-        two readings of one level share it, readings INL_STEP codes apart do not.
+        two readings of one level share it, readings far apart do not (INL_STEPS).
         """
         return self._scaled(reading, 1.0)
 
@@ -128,20 +133,23 @@ class Model:
         if code < CLIPPED:
             u = sqrt(u**2 + CLIPPED_LSB**2)
         straight = self._make(code - self.priors.curve(code), u, "noise")
-        (one, lower), (other, upper) = self._nonlinearity(code)
-        return linear(0.0, (scale, straight), (scale, self._offset), (scale * one, lower), (scale * other, upper))
+        return linear(0.0, (scale, straight), (scale, self._offset), *self._nonlinearity(code, scale))
 
-    def _nonlinearity(self, code: float) -> tuple[tuple[float, Uncertain], tuple[float, Uncertain]]:
-        """Slopes and knots whose sum it is, in codes; the more alike the nearer two codes are."""
-        step, share = divmod(code / INL_STEP, 1)
+    def _nonlinearity(self, code: float, scale: float) -> list[tuple[float, Uncertain]]:
+        """Slopes and knots whose sum it is, in so many times a code; the more alike the nearer two codes are."""
         size = 1.0 if self.priors.inl else min(1.0, code / INL_ENDS, (self.fixture.full_scale - 1 - code) / INL_ENDS)
-        turn = share * pi / 2
-        return (size * cos(turn), self._knot(int(step))), (size * sin(turn), self._knot(int(step) + 1))
+        terms = []
+        for codes, variance in self._inl_steps:
+            step, share = divmod(code / codes, 1)
+            slope, turn = scale * size * sqrt(variance), share * pi / 2
+            terms.append((slope * cos(turn), self._knot(codes, int(step))))
+            terms.append((slope * sin(turn), self._knot(codes, int(step) + 1)))
+        return terms
 
-    def _knot(self, k: int) -> Uncertain:
-        if k not in self._inl:
-            self._inl[k] = self._make(0.0, self._inl_u, "inl")
-        return self._inl[k]
+    def _knot(self, codes: int, k: int) -> Uncertain:
+        if (codes, k) not in self._inl:
+            self._inl[codes, k] = self._make(0.0, self._inl_u, "inl")
+        return self._inl[codes, k]
 
     def saturated(self, reading: Reading) -> bool:
         """True if the reading is at the top of its reference."""

@@ -3,7 +3,7 @@
 SPDX-License-Identifier: MIT
 """
 
-from math import sqrt
+from math import pi, sin, sqrt
 
 import pytest
 
@@ -116,15 +116,33 @@ def test_what_two_readings_share_cancels_in_their_difference(model):
     assert standard(a - b) < apart * 0.85
 
 
-def test_two_readings_of_one_level_share_its_non_linearity_and_no_more(model):
+def inl_apart(model, distance, codes=range(100, 400, 7)):
+    """Root mean square, in codes, of what the non-linearity of two codes so far apart may differ by."""
+    found = [
+        standard(model.code(reading(c, repeats=16)) - model.code(reading(c + distance, repeats=16))) ** 2 - 2 * (0.4**2 + 1 / 12) / 16
+        for c in codes
+    ]
+    return sqrt(max(0.0, sum(found) / len(found)))
+
+
+def test_two_readings_of_one_level_share_its_non_linearity(model):
     """Of the code, not of the reading: 1 LSB over two standard deviations, cut, of 1.1 V in 1024 codes."""
-    noise = sqrt(0.4**2 + 1 / 12) / 4
-    near, far = (
-        standard(model.code(reading(a, repeats=16)) - model.code(reading(b, repeats=16)))
-        for a, b in ((300, 300), (300, 340))
-    )
-    assert near == pytest.approx(sqrt(2) * noise, rel=1e-6)
-    assert far == pytest.approx(sqrt(2 * noise**2 + 2 * (OF_ONE_CODE * over(1)) ** 2), rel=1e-3)
+    assert inl_apart(model, 0) == pytest.approx(0, abs=1e-6)
+    assert inl_apart(model, 512) == pytest.approx(sqrt(2) * OF_ONE_CODE * over(1), rel=1e-3)
+
+
+def test_codes_a_few_steps_apart_differ_by_the_differential_non_linearity_and_a_little_of_the_bow(model):
+    """0.5 LSB over two standard deviations, as the INL is 1 LSB over two (ATmega2560 data sheet, from memory)."""
+    assert over(0.5) < inl_apart(model, 32) < over(0.5) * 1.06
+
+
+@pytest.mark.parametrize("shape", [lambda x: 4 * x * (1 - x), lambda x: sin(2 * pi * x), lambda x: sin(pi * x) ** 3])
+@pytest.mark.parametrize("distance", [16, 32, 64, 100, 160])
+def test_a_bow_or_a_wave_of_the_same_size_differs_no_more_over_that_distance(model, shape, distance):
+    """Textbook shapes of a converter's non-linearity, brought to the same root mean square over the scale."""
+    size = sqrt(sum(shape(c / 1024) ** 2 for c in range(1024)) / 1024) / (OF_ONE_CODE * over(1))
+    apart = [(shape((c + distance) / 1024) - shape(c / 1024)) / size for c in range(64, 960 - distance)]
+    assert sqrt(sum(a * a for a in apart) / len(apart)) < inl_apart(model, distance)
 
 
 def test_non_linearity_is_nothing_at_the_ends_of_the_scale(model):
