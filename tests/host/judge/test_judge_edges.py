@@ -13,13 +13,15 @@ from host.judge import paper
 from host.judge.test_judge_outputs import line
 from host.report import examples
 from sagbench.judge.dc import judge
-from sagbench.judge.fingerprint import by_supply, guess, mismatch, name_of
+from sagbench.judge.fingerprint import Match, _evidence, by_supply, guess, mismatch, name_of
 from sagbench.judge.logic import answers, is_right
 from sagbench.judge.outputs import judge_headroom
 from sagbench.judge.rejudge import rejudge
 from sagbench.judge.risk import of_chip
 from sagbench.judge.rule import Rule
 from sagbench.judge.supply import LEAK, judge_leaks, usual
+from sagbench.judge.traits import Trait
+from sagbench.judge.verdict import conclude
 from sagbench.parts import Expect, load_part
 from sagbench.plan.recipe import Mark, Reading, Readings
 from sagbench.plan.resting import Rest
@@ -122,12 +124,38 @@ def test_families_by_supply_current_are_those_that_draw_so_much_the_likeliest_fi
     assert mixed >= 2 and by_supply(part, spans["L"][0] / 50) == []
 
 
+def test_a_trait_two_standard_deviations_away_is_no_longer_for_a_family_and_three_are_against_it():
+    """As a rule of thumb 95 and 99.7 of 100 specimens lie within two and three (the normal distribution)."""
+    found = {"rol_ohm": Trait(20.0, 0.5, 4)}
+
+    def words(away, *left):
+        return _evidence("LS", [Match("rol_ohm", -1.0, away, 12.0)], found, list(left))
+    said = [words(away)[0].partition(":")[0] for away in (-1.9, 2.1, -2.9, 3.1)]
+    assert said == ["for it", "not against it", "not against it", "against it"]
+    assert words(1.0, "LS", "HC", "HCT")[1:] == ("not ruled out by what was measured: 74HC or 74HCT",) and len(words(1.0, "LS")) == 1
+
+
 # ------------------------------------------------------------------ words that say which way
 @pytest.mark.parametrize(("milliamps", "said"), [(5, "it must be at least 18 mA"), (30, "the limit is at least 18 mA"), (130, "it must be at most")])
 def test_a_short_circuit_current_is_told_by_its_size(milliamps, said):
     """It flows out of the pin and is written negative; 18 to 55 mA and more (DM7400): -18 mA is the most as a number, the least as a current."""
     found = judge(load_part("7400"), [Measured("IOS", 3, Quantity(-milliamps * 1e-3, 1e-4, "A"), how="measured there")])[3]
     assert any(said in f.sentence for f in found), [f.sentence for f in found]
+
+
+def test_a_finding_has_the_pin_the_limit_and_where_it_was_measured():
+    """VIK of a 7400: -1.5 V at -12 mA (DM7400); the state is part of how a clamp is measured, and tells nothing of a threshold."""
+    clamp = Measured("VIK", 1, Quantity(-0.8, 0.02, "V"), Quantity(-12e-3, 1e-4, "A"), how="measured there", state="others high")
+    (found,) = judge(load_part("7400"), [clamp])[1]
+    assert (found.pin, found.limit, found.limit_kind, found.margin, found.at, found.state) == (1, -1.5, "min", pytest.approx(0.7), clamp.at, "others high")
+    threshold = Measured("VT+", 2, Quantity(1.4, 0.02, "V"), how="measured there", state="others high")
+    assert {(f.pin, f.state) for f in judge(load_part("7400"), [threshold])[2]} == {(2, "")}
+
+
+def test_a_sweep_that_ended_early_says_why_there_is_no_verdict():
+    record = replace(examples.sound_inverter(), partial="the lease ran out")
+    assert conclude(record, ()).advice == "No verdict: the lease ran out"
+    assert conclude(record, (), "no supply").advice == "No verdict: no supply"
 
 
 def test_a_threshold_or_a_hysteresis_beyond_its_limit_is_told_with_its_cause_where_there_is_one():

@@ -13,6 +13,7 @@ from sagbench.measure.bend import KT_Q, Line, Point, bend
 from sagbench.measure.figures import Figures, measured
 from sagbench.measure.foreign import MOST_U, strangeness
 from sagbench.measure.model import Model, Priors
+from sagbench.measure.outputs import off_leakage
 from sagbench.measure.uncertain import exact, standard, uncertain, value
 from sagbench.parts import load_part
 from sagbench.plan.fixture import load_fixture
@@ -91,6 +92,25 @@ def test_a_reference_that_saturates_lies_below_2_5_volts_and_in_the_middle_of_wh
     model.learn_2v56(reading(1023, what="vref", reference=Reference.V2V56))
     found = model.references[Reference.V2V56]
     assert value(found) == pytest.approx(2.45) and 0.01 < standard(found) < 0.05
+
+
+def test_leakage_of_an_output_that_is_off_is_read_through_the_trickle_load_unless_that_cannot_hold_it():
+    """Pulled to 5 V through 100 kohm: 4.9 V are 1 uA; at 1.5 V it takes 35 uA, and 8.2 kohm tell it better, at 4.7 V (some 36 uA)."""
+    model = Model(FIXTURE)
+    model.learn_rail(reading(512, what="vref", repeats=64))
+    weak, trickle = 1, 2                                                                     # channels of the load selector (wiring.toml)
+
+    def pulled(volts, selector, up=True):
+        return reading(volts / 5 * 1024, selector=selector, up=up, repeats=64)
+    fine, sagging, coarse = pulled(4.9, trickle), pulled(1.5, trickle), pulled(4.7, weak)
+    little = off_leakage(model, fine, coarse, None)
+    assert little.at.value == pytest.approx(4.9, abs=0.01) and value(little.number) == pytest.approx(1e-6, rel=0.1)
+    much = off_leakage(model, sagging, coarse, None)
+    assert much.at.value == pytest.approx(4.7, abs=0.01) and value(much.number) == pytest.approx(36e-6, rel=0.1)
+    lifted = off_leakage(model, fine, coarse, exact(0.1))                                     # the chip's own ground is 0.1 V up
+    assert lifted.at.value == pytest.approx(4.8, abs=0.01) and value(lifted.number) == pytest.approx(1e-6, rel=0.1)
+    down = off_leakage(model, pulled(0.1, trickle, up=False), None, None)
+    assert value(down.number) == pytest.approx(-1e-6, rel=0.1) and off_leakage(model, None, None, None) is None
 
 
 def test_a_calibrated_supply_amplifier_rules_over_its_resistors():
