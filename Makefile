@@ -70,9 +70,8 @@ N ?= 2000
 study: virtual   ## N virtual chips, N / 5 fixtures: are uncertainties and verdicts true (N=2000: hours; goes on where it was)
 	@$(ENV) $(PY) -m study --chips $(N) --fixtures $$(($(N) / 5))
 
-CHIPS ?= 288
-identify: virtual ## identify CHIPS virtual chips, sound and with a bad output, and the whole library on paper (an hour; goes on where it was)
-	@$(ENV) $(PY) tests/identify_library.py --chips $(CHIPS)
+identify: virtual ## identify a virtual chip of every function (or CHIPS of them), sound and with a bad output, and all on paper (an hour and more; goes on where it was)
+	@$(ENV) $(PY) tests/identify_library.py $(if $(CHIPS),--chips $(CHIPS))
 
 twohands: virtual ## the library against the virtual chips: pins, logic tests, and a sweep of each (half an hour; goes on where it was)
 	@$(ENV) $(PY) -m two_hands --sweep --workers 2

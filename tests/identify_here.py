@@ -60,7 +60,7 @@ class Case:
 
 
 def cases(seed: int, *, bad: bool, count: int) -> list[Case]:
-    """Chips of every function that there are virtual chips of, in turns, drawn anew in each turn, of families drawn by lot
+    """Chips of every function, pinout and logic in turns, drawn anew in each turn, of families drawn by lot
     from those that the data book or else the chip's class names.
 
     bad: with one output, drawn too, that is dead, stuck or weak.

@@ -2,7 +2,7 @@
 
     python tests/identify_library.py [--chips N] [--workers W] [HALF ...]
 
-    sound     N virtual chips in the virtual fixture, of every function that there are independent virtual chips of
+    sound     N virtual chips in the virtual fixture, drawn by lot; without --chips one of every function, pinout and logic
     bad       the same with one output that is dead, stuck or weak
     paper     every function of the library on paper (its own definition, noise): what chooses and believes, without electricity
     deadpaper the same with a dead or stuck output
@@ -21,6 +21,7 @@ from typing import Any
 from halves import Line, asked, tell
 from identify_here import cases, identified
 from study.lines import ROOT, work
+from virtual_fixture.chips.behaviour import PARTS
 
 sys.path.append(str(ROOT / "tests/host/identify"))
 import paper
@@ -28,7 +29,7 @@ import paper
 SOURCES = ("host/sagbench/identify/*", "host/sagbench/parts/**/*", "host/sagbench/vectors/*", "host/sagbench/plan/*", "host/sagbench/measure/contact.py",
            "firmware/core/*", "firmware/port_pc/*", "hardware/*.toml", "tests/virtual_fixture/**/*", "tests/identify*.py", "tests/host/identify/paper.py")
 SEED = 1
-CHIPS = 288                     # two of every function
+CHIPS = len(PARTS)              # one of every function, and of each pinout and logic that it has
 
 
 def _chip(job: tuple[int, bool, int]) -> Line:
