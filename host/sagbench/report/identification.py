@@ -4,8 +4,8 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable, Iterator
 from statistics import median
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from sagbench.identify.candidates import Candidate
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from sagbench.parts.definition import Pinout
 
 COLUMNS = 79
+OWN_TYPE = "TTL"  # family of types whose number is their name (9311), with the limits of the plain 74
 SHOWN = 3  # answers shown, and families
 SURE = 0.95  # probability of a family from which a marking is called wrong
 LEAST = 0.0005  # probability that is shown
@@ -67,13 +68,27 @@ def on_marking(found: Identification, print_of: Fingerprint | None, marked: Part
     if not place:
         return f"It does not do what a {marked.name} does: a remarked or wrong part."
     family = print_of.families[0] if print_of and print_of.families else None
-    if family and family.family != (marked.family or PLAIN) and family.probability > SURE:
+    makes = _makes(marked)
+    if family and makes and family.family not in makes and family.probability > SURE:
         return f"It does what a {marked.name} does, but its silicon is that of {name_of(family.family)}: a remarked part."
     bad = found.ranked[0].bad_pins
     if bad:
         pins = f"pin{'' if len(bad) == 1 else 's'} {', '.join(map(str, bad))}"
         return f"It is likely what is printed on it, {marked.name}, but does not do that at {pins}; `sagbench sweep {marked.name}` judges it."
     return f"It does what is printed on it, {marked.name}; `sagbench sweep {marked.name}` judges it."
+
+
+def _makes(part: Part) -> frozenset[str]:
+    """Families whose figures the silicon of a sound one may have; none: it is like no family's."""
+    if part.silicon:
+        return frozenset({part.silicon} - {"own"})
+    return frozenset({part.family, PLAIN} if part.family == OWN_TYPE else {part.family or PLAIN})
+
+
+def _types(members: Iterable[Candidate], family: str) -> list[str]:
+    """Types of that family's silicon, those with a number of their own (9311) among the plain 74's."""
+    own = {OWN_TYPE} if family == PLAIN else set()
+    return [type_name(m.function, family if family in m.families else OWN_TYPE, 74) for m in members if {family, *own} & set(m.families)]
 
 
 def _answer(number: int, answer: Answer) -> Iterator[str]:
@@ -100,7 +115,7 @@ def _family(print_of: Fingerprint, answer: Answer) -> Iterator[str]:
     first = print_of.families[0].family
     if print_of.volts:
         yield from _wrapped(f"Its inputs have a hysteresis of {median(print_of.volts.values()):.2f} V.", 3)
-    types = [type_name(m.function, first, 74) for m in members_first(print_of.members or answer.members) if first in m.families]
+    types = _types(members_first(print_of.members or answer.members), first)
     yield from _wrapped(f"So it is most likely a {' or '.join(types)}; `sagbench sweep {types[0]}` judges it.", 3)
     for sentence in print_of.families[0].evidence[:SHOWN]:
         yield from _wrapped(sentence, 9)

@@ -78,6 +78,30 @@ def test_a_marking_is_held_against_what_was_found():
     assert "It does what is printed" in text_of(sound, load_part("7400"))
 
 
+@pytest.mark.parametrize(("marking", "silicon", "remarked"), [
+    ("9311", "74", False), ("9311", "LS", True),          # a type with a number of its own has the plain 74's figures
+    ("81LS95", "LS", False), ("81LS95", "S", True),       # its file says whose silicon it is of
+    ("8T26", "S", False),                                 # ... of none that has a table
+    ("930", "DTL", False), ("930", "74", True), ("74154", "LS", True),
+])
+def test_a_type_with_a_number_of_its_own_is_no_remarked_part_for_its_silicon(marking, silicon, remarked):
+    part = load_part(marking)
+    member = candidates_of([load_file(LIBRARY / f"{part.function}.toml")])[0]
+    found = Identification(Seat(24, part.pin_count), member.rail, True, (Answer((member,), 0.99, (), 200, 0),), 0.01, 14, 116)
+    print_of = Fingerprint(part, None, (FamilyGuess(silicon, 0.99, ()),))
+    assert ("a remarked part" in on_marking(found, print_of, part)) == remarked
+
+
+def test_a_type_with_a_number_of_its_own_is_named_with_its_sister_of_the_series():
+    both = candidates_of(load_file(LIBRARY / f"{function}.toml") for function in ("154", "9311"))
+    found = Identification(Seat(24, 24), both[0].rail, True, (Answer(both, 0.99, (), 200, 0),), 0.01, 14, 49)
+
+    def told(family: str) -> str:
+        return " ".join(" ".join(lines(found, Fingerprint(load_part("74154"), None, (FamilyGuess(family, 0.99, ()),)))).split())
+
+    assert "it is most likely a 74154 or 9311;" in told("74") and "it is most likely a 74LS154;" in told("LS")
+
+
 def test_nothing_is_ever_certain():
     assert "> 99.9 %" in text_of(replace(FOUND, ranked=(Answer(NANDS, 1.0),), none=0.0))
 
