@@ -10,9 +10,14 @@ from dataclasses import replace
 import pytest
 
 from host.judge import paper
+from host.judge.test_judge_diagnosis import HIGH, PLUS_25, SOUND, TTL, WEAK, against, sick
+from host.judge.test_judge_evidence import PART, evidence
 from host.judge.test_judge_outputs import line
 from host.report import examples
+from sagbench.judge.case import Case
 from sagbench.judge.dc import judge
+from sagbench.judge.evidence import assemble
+from sagbench.judge.failures import Failure
 from sagbench.judge.fingerprint import Match, _evidence, by_supply, guess, mismatch, name_of
 from sagbench.judge.logic import answers, is_right
 from sagbench.judge.outputs import judge_headroom
@@ -20,6 +25,7 @@ from sagbench.judge.rejudge import rejudge
 from sagbench.judge.risk import of_chip
 from sagbench.judge.rule import Rule
 from sagbench.judge.supply import LEAK, judge_leaks, usual
+from sagbench.judge.suspect_outputs import outputs
 from sagbench.judge.traits import Trait
 from sagbench.judge.verdict import conclude
 from sagbench.parts import Expect, load_part
@@ -78,6 +84,15 @@ def test_a_line_that_was_steep_before_has_no_cliff_where_it_is_lost():
     assert "loses its low level at 15.5 mA, less than the 16 mA" in steep.sentence and steep.value.value == pytest.approx(15.5e-3)
     flat = told({"weak": (1.0, 0.61), "medium": (15.0, 0.75), "strong": (18.0, 1.05)})
     assert "loses its low level at 18 mA, hardly more than the 16 mA" in flat.sentence
+
+
+@pytest.mark.parametrize(("low", "straight"), [(PLUS_25, True), (WEAK, False)])
+def test_what_is_in_proportion_to_the_current_speaks_against_lost_gain(low, straight):
+    """25 ohm in an output's way (ngspice), and a transistor whose gain is 6: its volts run away instead."""
+    lost = against(8, "VOL", "pin 8 (3Y) sinks 16 mA only at 0.6 V")
+    record = sick(SOUND, lost, p8=dict(loads=(*paper.sinking(*low), *paper.sourcing(*HIGH))))
+    gain = next(s for s in outputs(Case(TTL, record), ()) if s.kind is Failure.LOST_GAIN and s.pin == 8)
+    assert ("its excess is in proportion to the current" in gain.speaks_against) is straight
 
 
 # ------------------------------------------------------------------ other rules
@@ -150,6 +165,12 @@ def test_a_finding_has_the_pin_the_limit_and_where_it_was_measured():
     assert (found.pin, found.limit, found.limit_kind, found.margin, found.at, found.state) == (1, -1.5, "min", pytest.approx(0.7), clamp.at, "others high")
     threshold = Measured("VT+", 2, Quantity(1.4, 0.02, "V"), how="measured there", state="others high")
     assert {(f.pin, f.state) for f in judge(load_part("7400"), [threshold])[2]} == {(2, "")}
+
+
+def test_a_record_says_what_was_measured_when_by_which_program_and_on_which_fixture():
+    made = assemble(evidence())
+    assert (made.part, made.marking, made.pin_count, made.started, made.sagbench, made.fixture) == (
+        PART.name, "7400", 14, "2026-11-25T16:40:00+00:00", "0.1", examples.FIXTURE)
 
 
 def test_a_sweep_that_ended_early_says_why_there_is_no_verdict():
