@@ -1,13 +1,14 @@
 """The part library against the virtual chips: two readings of each data book, by two hands, held against each other.
 
-    PYTHONPATH=host:.:tests python -m two_hands [NUMBER ...] [--sweep] [--lot N] [--json]
+    PYTHONPATH=host:.:tests python -m two_hands [NUMBER ...] [--sweep] [--every-family] [--lot N] [--json]
 
 For each number, for each pinout and logic that the library has of it in a family that the virtual chip is made in:
 
     pins     what each pin number is: input, output, tri-state, open collector, bidirectional, Schmitt, supply, ground, analog, nothing
     logic    the library's own logic test, step by step, played on the virtual chip's logic by pin number
     pulses   what the library says triggers a monostable
-    sweep    (--sweep) a sound one, of a family by lot, in a virtual fixture by lot: it must be found sound
+    sweep    (--sweep) a sound one, of a family by lot, in a virtual fixture by lot: it must be found sound;
+             with --every-family one of each family that both know (tests/system/EVERY_PART.md)
 
 The library is asked by what sagbench offers, the virtual chips by their classes: neither side knows of the other.
 Sweeps of the whole library take half an hour: they are kept in build/two_hands.jsonl, and a run that was stopped goes on where it was.
@@ -310,22 +311,27 @@ def _fires(copy: Copy, test: PulseTest) -> str:
 
 
 # ----------------------------------------------------------------------------------------------------------------- sweep
-def sweep_differences(subject: Subject, lot: int = 0) -> Iterator[Difference]:
-    """A sound chip of one of its types that is not found sound; what was driven beyond its ratings."""
+def sweep_differences(subject: Subject, lot: int = 0, every: bool = False) -> Iterator[Difference]:
+    """A sound chip of one of its types, or of every one, that is not found sound; what was driven beyond its ratings."""
+    rng = random.Random(f"two hands/{subject.number}/{subject.part.name}/{lot}")
+    names, seed = rng.choice(subject.types), rng.randrange(1, 10**6)
+    for theirs, ours in subject.types if every else (names,):
+        yield from _swept(subject.number, theirs, ours, random.Random(f"{theirs}/{lot}").randrange(1, 10**6) if every else seed)
+
+
+def _swept(number: str, theirs: str, ours: str, seed: int) -> Iterator[Difference]:
     from inprocess import sweep_here
 
-    rng = random.Random(f"two hands/{subject.number}/{subject.part.name}/{lot}")
-    (theirs, ours), seed = rng.choice(subject.types), rng.randrange(1, 10**6)
     try:
         with Fixture(seed=seed) as fixture:
             fixture.insert({"part": ours})
             record = sweep_here(fixture, theirs).record
     except (SagbenchError, AssertionError) as error:
-        yield Difference(subject.number, theirs, "sweep", f"seed {seed}: {type(error).__name__}: {str(error)[:300]}")
+        yield Difference(number, theirs, "sweep", f"seed {seed}: {type(error).__name__}: {str(error)[:300]}")
         return
     if record.verdict is not Verdict.SOUND:
         why = "; ".join([finding.sentence for finding in record.reasons][:3]) or record.partial or record.advice
-        yield Difference(subject.number, theirs, "sweep", f"seed {seed}: {record.verdict.value}: {why}")
+        yield Difference(number, theirs, "sweep", f"seed {seed}: {record.verdict.value}: {why}")
 
 
 def differences(number: str) -> list[Difference]:
@@ -342,13 +348,13 @@ def differences(number: str) -> list[Difference]:
     return found
 
 
-def _work(job: tuple[int, str, bool, int]) -> dict[str, Any]:
-    """One number, in words that a line of JSON can keep."""
+def _work(job: tuple[int, str, str, int]) -> dict[str, Any]:
+    """One number, in words that a line of JSON can keep; swept: "", "one" or "every" of a subject's types."""
     index, number, swept, lot = job
     own, found = subjects(number), differences(number)
     for subject in own if swept else ():
-        found += sweep_differences(subject, lot)
-    return {"index": index, "number": number, "forms": len(own), "found": [asdict(d) for d in found]}
+        found += sweep_differences(subject, lot, swept == "every")
+    return {"index": index, "number": number, "forms": len(own), "types": sum(len(s.types) for s in own), "found": [asdict(d) for d in found]}
 
 
 def _told(one: Difference, as_json: bool) -> str:
@@ -363,25 +369,28 @@ def main(arguments: list[str] | None = None) -> int:
     reader = argparse.ArgumentParser(prog="two_hands", description="The part library against the virtual chips.")
     reader.add_argument("number", nargs="*", help="numbers as in the library (none: all)")
     reader.add_argument("--sweep", action="store_true", help="sweep a sound chip of each in a virtual fixture as well")
+    reader.add_argument("--every-family", action="store_true", help="with --sweep: one of every family, not of one by lot")
     reader.add_argument("--lot", type=int, default=0, help="another number: other families, other fixtures")
     reader.add_argument("--workers", type=int, default=1, help="processes, for sweeps of the whole library")
     reader.add_argument("--json", action="store_true", help="a line of JSON for each difference")
     asked = reader.parse_args(arguments)
-    jobs = [(k, number, asked.sweep, asked.lot) for k, number in enumerate(asked.number or numbers())]
+    swept = ("every" if asked.every_family else "one") if asked.sweep else ""
+    jobs = [(k, number, swept, asked.lot) for k, number in enumerate(asked.number or numbers())]
     if asked.sweep and not asked.number:
-        kept = ROOT / "build" / f"two_hands{asked.lot or ''}.jsonl"
+        kept = ROOT / "build" / f"two_hands{'_every' if asked.every_family else ''}{asked.lot or ''}.jsonl"
         results: Iterable[dict[str, Any]] = work(kept, _work, jobs, len(jobs), asked.workers, "numbers", (*SOURCES, "tests/two_hands.py"))
     else:
         results = map(_work, jobs)
-    forms, left, count = 0, 0, 0
+    forms, types, left, count = 0, 0, 0, 0
     for result in results:
         if not result["forms"]:
             print(f"{result['number']}: no virtual chip in a family that the library has it in", file=sys.stderr)
-        forms, count = forms + result["forms"], count + bool(result["forms"])
+        forms, types, count = forms + result["forms"], types + result["types"], count + bool(result["forms"])
         for one in (Difference(**found) for found in result["found"]):
             left += not one.explained
             print(_told(one, asked.json), flush=True)
-    print(f"{count} numbers in {forms} forms compared{', one of each swept' if asked.sweep else ''}: {left} differences", file=sys.stderr)
+    said = {"": "", "one": ", one of each swept", "every": f", one of each of {types} types swept"}[swept]
+    print(f"{count} numbers in {forms} forms compared{said}: {left} differences", file=sys.stderr)
     return 1 if left else 0
 
 
