@@ -71,8 +71,6 @@ class Difference:
         """Why both are right; "" if that is not known."""
         if self.what == "sweep" and f" {Verdict.UNSURE.value}: " in self.text:
             return "no verdict: the fixture is not sure of a figure near its limit"
-        if self.what == "sweep" and "This fixture cannot power" in self.text:
-            return "no sweep: `sagbench parts show` says so of the part"
         return next((why for (number, pin, words), why in EXPLAINED.items()
                      if number == self.number and pin in (0, self.pin) and self.text.startswith(words)), "")
 

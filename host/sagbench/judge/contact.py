@@ -81,7 +81,7 @@ def find_seating(
     Returns it with the share of its pins that it explains.  A chip of the expected size
     has the part's ground pin; any other is taken to have ground at its last pin of the first row (common practice).
     """
-    ground = part.of_role(Role.GROUND)[0].number
+    ground = part.ground.number
     best: tuple[float, Seat] | None = None
     for candidate in seatings(seat.socket, (part.pin_count, *(s for s in sizes if s != part.pin_count))):
         own = candidate.size == part.pin_count
@@ -151,7 +151,7 @@ def not_seated(part: Part, seat: Seat, found: Seat | None, share: float) -> str:
 
 
 def _ground(part: Part) -> int:
-    return part.of_role(Role.GROUND)[0].number
+    return part.ground.number
 
 
 def judge_contact(

@@ -16,7 +16,7 @@ from sagbench.judge.draws import Expected, expected
 from sagbench.judge.limits import between_makers, in_amperes, in_times, outcome, pin_name, resolvable, weight
 from sagbench.judge.rule import margin
 from sagbench.parts.definition import PLAIN
-from sagbench.parts.model import Expect, Part, SupplyState
+from sagbench.parts.model import Expect, Part, Role, SupplyState
 from sagbench.parts.supply import NAMES
 from sagbench.plan.resting import Rest
 from sagbench.record import Finding, Outcome, Quantity
@@ -32,6 +32,7 @@ WORSE = 1.5  # less than so many times what another state draws is no news
 MOST_LEAKS = 3  # more outputs that would explain it are no explanation
 LEAK = "leak"  # state of a finding that an output leaks, by the supply current
 ODD_WEIGHT = 32.0
+FLOATING_A = 0.5e-3  # a gate of the 4000 series that hangs half-way draws no more, at 5 V (common practice)
 CUT_OFF = "cut off"  # state of the finding that power was taken away for too much current
 
 
@@ -60,7 +61,13 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
     text = f"its supply current {where} is {in_amperes(amperes.value)}"
     what = outcome(amperes, limit)
     matters = weight("ICC", what, amperes, limit)
-    if what is Outcome.BEYOND:
+    if what is Outcome.BEYOND and amperes.value < FLOATING_A and (gate := _hanging(part)):
+        what, matters = Outcome.UNSURE, weight("ICC", Outcome.UNSURE, amperes, limit)
+        text += (
+            f"; the limit is {in_amperes(limit)}, but {pin_name(part, gate)} hangs in the air here, "
+            "and a CMOS gate that hangs draws current of its own"
+        )
+    elif what is Outcome.BEYOND:
         text += (
             f", {in_times(amperes.value / limit)} the limit of {in_amperes(limit)} for a {part.name}: "
             "something inside leaks or is shorted"
@@ -90,6 +97,13 @@ def judge_supply(part: Part, state: SupplyState, amperes: Quantity | None) -> Fi
         source=source,
         weight=matters,
     )
+
+
+def _hanging(part: Part) -> int:
+    """The gate of a CMOS oscillator (RCX of a 4047), which no line holds; 0 if there is none, or it is a monostable's timing pin."""
+    cmos = all(limits.technology == "cmos" for limits in part.limits.values())
+    gates = (p.number for p in part.of_role(Role.ANALOG) if p.name == "RCX")
+    return next(gates, 0) if cmos and not part.pulses else 0
 
 
 def _without_limit(part: Part, state: SupplyState, where: str, amperes: Quantity) -> Finding:

@@ -37,7 +37,7 @@ def chip(case: Case, causes: Sequence[Cause] = (), likenesses: Sequence[Likeness
     """
     if case.record.partial.startswith(NOT_SEATED):
         yield Suspicion(Failure.SEATING, None, "it is not seated as it must be").clue(8.0, case.record.advice)
-        ground = case.part.of_role(Role.GROUND)[0].number
+        ground = case.part.ground.number
         yield (
             Suspicion(Failure.OPEN_SUPPLY, ground, f"the bond wire of {case.name(ground)} is open, or all but open")
             .clue(5.0, "its pins conduct like those of no seating", when="in any seating" in case.record.advice)

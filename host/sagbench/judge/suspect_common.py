@@ -115,7 +115,7 @@ def _ground(case: Case, lines: _Lines) -> Iterator[Suspicion]:
     all_lose = most_lost(case)
     if ohm < LEAST_OHM and lifted < LIFTED_V and not all_lose or not lines.lost and lifted < LIFTED_V and not case.chip("unlike its family"):
         return
-    ground, spread = case.part.of_role(Role.GROUND)[0].number, max(lines.rises, default=0.0) - min(lines.rises, default=0.0)
+    ground, spread = case.part.ground.number, max(lines.rises, default=0.0) - min(lines.rises, default=0.0)
     about = f"about {ohm:.0f} ohm" if ohm > _doubt_ohm(case) else "a resistance"
     is_ = "are" if about.endswith("ohm") else "is"
     made = Suspicion(Failure.SERIES, ground, f"there {is_} {about} in the way of {case.name(ground)}: a bond, or the metal")
@@ -212,7 +212,7 @@ def _lifted(case: Case) -> Iterator[Suspicion]:
     held = [p for p in case.part.inputs if case.has(p.number, "input", outcome=Outcome.BEYOND)]
     if len(levels) < 2 or len(levels) < MOSTLY * len(case.part.outputs) or max(levels) - min(levels) > ALIKE_V:
         return
-    ground = case.part.of_role(Role.GROUND)[0].number
+    ground = case.part.ground.number
     yield (
         Suspicion(Failure.SERIES, ground, f"there is a resistance in the way of {case.name(ground)}: a bond, or the metal")
         .clue(4.0, f"all outputs are at about {in_volts(median(levels))} where they should be low")

@@ -178,6 +178,11 @@ class Part:
         return tuple(pin for pin in self.pins if pin.role in roles)
 
     @property
+    def ground(self) -> Pin:
+        """The ground that the chip's current comes back through: of several the last (VSS of a 4051, whose VEE is before it)."""
+        return self.of_role(Role.GROUND)[-1]
+
+    @property
     def outputs(self) -> tuple[Pin, ...]:
         """All pins that can drive."""
         return tuple(pin for pin in self.pins if pin.role.is_output)

@@ -16,6 +16,7 @@ from functools import cached_property
 
 from sagbench.parts.model import Expect, Part, Role
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
+from sagbench.plan.rails import second_grounds
 from sagbench.plan.seat import Seat
 
 LOW_V = 0.6  # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a volt to spare
@@ -28,11 +29,13 @@ class Drive:
     """Lines for each input pin that is driven; `strong` pins want `verify` first.
 
     shared: bidirectional pins among them, which may drive back.
+    low: pins that M holds low whatever the levels (a second ground).
     """
 
     seat: Seat
     lines: Mapping[int, int] = field(default_factory=dict)  # pin -> M_LINE | S_LINE
     shared: frozenset[int] = frozenset()
+    low: tuple[int, ...] = ()
 
     @property
     def plain(self) -> tuple[int, ...]:
@@ -45,8 +48,8 @@ class Drive:
         return tuple(self.seat.position(pin) for pin, lines in sorted(self.lines.items()) if lines & S_LINE)
 
     def masks(self, levels: Mapping[int, bool | None]) -> tuple[int, int, int]:
-        """(m_on, s_on, high) for these levels of pins; None releases a pin; pins not named are off."""
-        m_on = s_on = high = 0
+        """(m_on, s_on, high) for these levels of pins; None releases a pin; pins not named are off, but for `low`."""
+        m_on, s_on, high = self._low, 0, 0
         for pin, level in levels.items():
             if level is None or pin not in self._bits:
                 continue
@@ -56,6 +59,10 @@ class Drive:
             if level:
                 high |= m_bit | s_bit
         return m_on, s_on, high
+
+    @cached_property
+    def _low(self) -> int:
+        return sum(1 << (self.seat.position(pin) - 1) for pin in self.low)
 
     @cached_property
     def _bits(self) -> dict[int, tuple[int, int]]:
@@ -123,7 +130,8 @@ def plan_drive(
         pulled_up = pin.low_unit_loads > PULLED_UP_LOADS and pin.number not in ever_off
         only_m = pin.number in weak or (pin.number in shared and not pulled_up)
         lines[pin.number] = M_LINE if only_m else lines_for(fixture, -iil * pin.low_unit_loads * 1000)
-    return Drive(seat, _fit(fixture, seat, lines, weak | shared, _together(part)), shared)
+    low = second_grounds(part)
+    return Drive(seat, _fit(fixture, seat, lines, weak | shared, _together(part), low), shared, low)
 
 
 def _together(part: Part) -> set[frozenset[int]]:
@@ -143,16 +151,17 @@ def by_m(fixture: Fixture, drive: Drive, *, beside: int = 0, kept_ma: float = 0.
     beside: M lines that drive besides. kept_ma: kept free for what else drives.
     """
     budget = fixture.raw["budget_ma"]
-    most = int((budget["total"] - kept_ma) // budget["medium_short"]) - beside
-    return Drive(drive.seat, dict.fromkeys(sorted(drive.lines)[:most], M_LINE), drive.shared)
+    most = int((budget["total"] - kept_ma) // budget["medium_short"]) - beside - len(drive.low)
+    return Drive(drive.seat, dict.fromkeys(sorted(drive.lines)[:most], M_LINE), drive.shared, drive.low)
 
 
 def _fit(
-    fixture: Fixture, seat: Seat, lines: dict[int, int], weak: set[int], together: set[frozenset[int]]
+    fixture: Fixture, seat: Seat, lines: dict[int, int], weak: set[int], together: set[frozenset[int]], low: Iterable[int]
 ) -> dict[int, int]:
     """Turn pins over to S alone, which counts least, until the heaviest load has room beside them."""
+    always = {seat.position(pin): M_LINE for pin in low}
     for pin in sorted(lines, key=lambda p: lines[p] != (M_LINE | S_LINE)):
-        if all(room_for_load(fixture, {seat.position(p): lines[p] for p in pins & lines.keys()}) for pins in together):
+        if all(room_for_load(fixture, {seat.position(p): lines[p] for p in pins & lines.keys()} | always) for pins in together):
             break
         if pin not in weak:
             lines[pin] = S_LINE

@@ -16,7 +16,7 @@ from sagbench.plan.seat import Seat
 
 @dataclass(frozen=True)
 class Rails:
-    """Positions of a part's supply and ground pins."""
+    """Positions of a part's supply and ground pins; a second ground is a pin that `plan_drive` holds low."""
 
     supplies: tuple[int, ...]
     ground: int
@@ -25,6 +25,7 @@ class Rails:
 def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
     """Where the rails are. Raises DeviceError if the fixture has no switch there, or would need more of them at once than it closes."""
     supplies, grounds = part.of_role(Role.SUPPLY), part.of_role(Role.GROUND)
+    grounds = tuple(pin for pin in grounds if pin.number not in second_grounds(part))
     for pins, most, what in ((supplies, 2, "two supply pins"), (grounds, 1, "one ground pin")):
         if not 1 <= len(pins) <= most:
             raise DeviceError(f"This fixture cannot power a {part.name}: it switches {what}, not {_named(pins)}.")
@@ -37,6 +38,12 @@ def rails(fixture: Fixture, part: Part, seat: Seat) -> Rails:
 
 def _named(pins: Iterable[Pin]) -> str:
     return ", ".join(f"pin {p.number} ({p.name})" for p in pins) or "none"
+
+
+def second_grounds(part: Part) -> tuple[int, ...]:
+    """Pins of further grounds that a line can hold low: of CMOS parts, whose supply current comes back by the last (VEE of a 4051)."""
+    cmos = all(limits.technology == "cmos" for limits in part.limits.values())
+    return tuple(p.number for p in part.of_role(Role.GROUND)[:-1]) if cmos else ()
 
 
 def powered_pins(fixture: Fixture, size: int) -> tuple[tuple[int, ...], tuple[int, ...]]:

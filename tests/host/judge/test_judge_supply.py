@@ -54,6 +54,18 @@ def test_a_cmos_chip_that_draws_a_milliampere_is_broken_however_coarse_the_fixtu
     assert judged("4011", 1.0, u=0.1).outcome is Outcome.BEYOND
 
 
+@pytest.mark.parametrize(("part", "microamperes", "expected"), [
+    ("4047", 31, Outcome.UNSURE), ("4047", 700, Outcome.BEYOND), ("4047", 10, Outcome.WITHIN),
+    ("4013", 31, Outcome.BEYOND),       # nothing hangs
+    ("4538", 31, Outcome.BEYOND),       # its timing pins are no gates
+])  # fmt: skip
+def test_a_gate_that_hangs_may_draw_what_is_beyond_the_limit(part, microamperes, expected):
+    """A CMOS gate half-way between its rails draws current (common practice: no CMOS input is left open)."""
+    finding = judged(part, microamperes / 1000, u=0.001)
+    assert finding.outcome is expected
+    assert ("pin 3 (RCX) hangs in the air" in finding.sentence) is (expected is Outcome.UNSURE)
+
+
 def test_the_sentence_names_the_state_the_current_and_the_limit():
     """6.6 mA: SN74LS04, TI data book, from memory; 6 mA: DM74LS112A data sheet."""
     assert judged("74LS04", 4.9).sentence == "its supply current with outputs low is 4.9 mA; the limit is 6.6 mA"

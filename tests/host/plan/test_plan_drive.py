@@ -3,11 +3,16 @@
 SPDX-License-Identifier: MIT
 """
 
+from dataclasses import replace
+
 import pytest
 
+from sagbench.errors import DeviceError
 from sagbench.parts import load_part
-from sagbench.plan.drive import LOW_V, Drive, lines_for, plan_drive, room_for_load
+from sagbench.parts.model import Role
+from sagbench.plan.drive import LOW_V, Drive, by_m, lines_for, plan_drive, room_for_load
 from sagbench.plan.fixture import M_LINE, S_LINE, load_fixture
+from sagbench.plan.rails import Rails, rails
 from sagbench.plan.seat import Seat
 
 FIXTURE = load_fixture("bench24")
@@ -40,6 +45,25 @@ def test_masks_say_which_positions_drive_and_which_are_high():
     assert drive.masks({1: True, 2: False, 13: True, 5: True}) == (1 | 1 << 22, 2 | 1 << 22, 1 | 1 << 22)
     assert drive.masks({1: None, 2: False}) == (0, 2, 0)
     assert drive.strong == (2, 23)
+
+
+def test_a_second_ground_is_low_whatever_the_levels():
+    """4051: VEE at pin 7 (M holds it), VSS at 8 (the switch), as the makers' data books have them."""
+    part, seat = load_part("4051"), Seat(24, 16)
+    drive = plan_drive(FIXTURE, part, seat)
+    assert 7 not in drive.lines and rails(FIXTURE, part, seat) == Rails((24,), 8)
+    for each in (drive, by_m(FIXTURE, drive)):
+        assert each.masks({})[0] == each.masks({7: True, 9: None})[0] == 1 << 6
+        m_on, s_on, high = each.masks({9: True})
+        assert m_on | s_on == 1 << 6 | 1 << 16 and high == 1 << 16
+
+
+def test_a_second_ground_of_a_bipolar_part_is_refused():
+    """Its supply current would come back through a line of some 600 ohm."""
+    part = load_part("7400")
+    two = replace(part, pins=tuple(replace(p, role=Role.GROUND) if p.number == 1 else p for p in part.pins))
+    with pytest.raises(DeviceError, match=r"it switches one ground pin, not pin 1 \(1A\), pin 7 \(GND\)"):
+        rails(FIXTURE, two, Seat(24, 14))
 
 
 def test_pins_with_a_short_are_left_alone_or_get_m_only():
