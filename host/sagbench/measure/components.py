@@ -16,6 +16,8 @@ Names (positions in brackets; `strong`, `medium` are the lines S and M):
                                 the ICC amplifier
     channel_shape, selector_shape   how their curve over the level differs from what is assumed, as a fraction
     channel_near_rail           the same that no calibration sees, for none brings a current through a channel near a rail
+    level filter                by how much its time constants are off, as a fraction
+    level's motion at position 6    what share of the level's motion the pin of an input there makes
     leakage[6], leakage_k       what idle parts deliver into a position, into node K
 A calibration knows whole paths rather than single parts; where one is known it rules:
     strong_drive[6].high        resistor and controller pin together

@@ -32,8 +32,9 @@ PEAK_TO_RMS = (
 INL_ENDS = 64  # and none at the ends, where offset and gain are taken off: it grows over so many codes
 # Codes over which a part of the non-linearity becomes another one, and its share of the variance.  Steps between codes are off
 # by 0.5 LSB at most (differential non-linearity, ATmega2560 data sheet, from memory): what differs at once makes a quarter of
-# the variance, for its difference over two sigmas is that.  The rest is smooth, a bow or a wave: another one a quarter of the scale away.
-INL_STEPS = ((16, 0.25), (256, 0.75))
+# the variance, for its difference over two sigmas is that.  The rest is smooth, a bow or up to two waves over the scale: an
+# eighth of it away it is another one.
+INL_STEPS = ((16, 0.25), (128, 0.75))
 LEFT_STEPS = ((16, 1.0),)  # what a calibrated curve leaves are single steps
 CLIPPED = 0.4  # a mean code below this may have been cut off at zero: noise of 0.4 LSB no longer shows both sides
 CLIPPED_LSB = 0.3  # how far below, by the distribution of what rounds to zero

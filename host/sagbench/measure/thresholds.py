@@ -14,7 +14,7 @@ SPDX-License-Identifier: MIT
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, sqrt
+from math import exp
 
 from sagbench.measure.inputs import Figure
 from sagbench.measure.model import Model
@@ -27,6 +27,7 @@ FIRST_SAMPLE_US = (
     25.0,
 )  # from the answer to K's first sample: mean and standard deviation, with turns of the loop
 CONVERSION_US = 104.0
+SLUGGISH, PROMPT = (0.5, 0.3), (1.0, 0.05)  # share of the level's motion that a pin makes, and its standard deviation
 RC_SHARE = 0.05  # standard deviation of the filter's time constants: 5 % resistors, 10 % capacitors
 
 
@@ -68,10 +69,12 @@ def threshold(model: Model, ramp: Ramp, ground: Number, sluggish: bool) -> Figur
     late = (FIRST_SAMPLE_US[0] + (n - 1) / 2 * CONVERSION_US) * 1e-6
     later = (n + 0.5) * CONVERSION_US * 1e-6  # from the middle of K's conversions to that of VDAC's, a switch between
     at_k = model.volts(ramp.k)
-    at_level = model.volts(ramp.vdac) - uncertain(rate * later, abs(rate * later) * RC_SHARE * 2, "level's motion")
-    follows = (0.5, 0.3) if sluggish else (1.0, 0.05)  # share of the level's motion that the pin makes
-    moved = rate * late * follows[0]
-    doubt = abs(rate) * sqrt((late * follows[1]) ** 2 + (FIRST_SAMPLE_US[1] * 1e-6) ** 2 + (late * RC_SHARE) ** 2)
-    at_pin, amperes = model.on_level(ramp.k.mark.position, at_k, at_level)
-    volts = at_pin - ground - uncertain(moved, doubt, "level's motion")
+    slower = model.parts.get("level filter", 0.0, RC_SHARE)
+    at_level = model.volts(ramp.vdac) - rate * later * (1.0 + 2.0 * slower)
+    # One share of the level's motion that the pin makes for both directions: in a hysteresis its doubt counts twice.
+    position = ramp.k.mark.position
+    follows = model.parts.get(f"level's motion at position {position}", *(SLUGGISH if sluggish else PROMPT))
+    answered = uncertain(0.0, abs(rate) * FIRST_SAMPLE_US[1] * 1e-6, "level's motion")
+    at_pin, amperes = model.on_level(position, at_k, at_level)
+    volts = at_pin - ground - rate * late * (follows + slower) - answered
     return Figure(volts, Model.quantity(amperes, "A"), "measured there")

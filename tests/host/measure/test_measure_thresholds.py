@@ -61,6 +61,21 @@ def test_an_input_that_takes_nothing_is_where_k_is_less_what_the_level_moved(mod
     assert standard(found.number) < 0.008
 
 
+def test_the_doubt_of_how_far_a_pin_follows_the_level_counts_twice_in_a_hysteresis(model):
+    """The level moves up at one threshold and down at the other, the pin follows both alike: 0.3 of some 3.5 mV, twice."""
+    ramps = [Ramp(reading(480, 1, up), reading(450, up=up), reading(452, up=up), first, 100, SETTLE_US, from_v)
+             for up, first, from_v in ((True, 400, 0.0), (False, 560, 560 * LSB))]  # fmt: skip
+    hysteresis = {}
+    for sluggish in (True, False):
+        anew = Model(FIXTURE)
+        anew.learn_rail(reading(512, 64))
+        rises, falls = (threshold(anew, ramp, 0.0, sluggish=sluggish).number for ramp in ramps)
+        hysteresis[sluggish] = rises - falls
+    twice = 77e-6 * (slope(model, ramps[0]) - slope(model, ramps[1]))
+    more = standard(hysteresis[True]) ** 2 - standard(hysteresis[False]) ** 2
+    assert more == pytest.approx((0.3**2 - 0.05**2) * twice**2, rel=0.1)
+
+
 def test_the_current_that_an_input_delivers_is_taken_off_in_the_channel(model):
     """K 0.9 V, level 0.4 V: 0.5 V in 680 + 121 ohm are 0.624 mA out of the pin, 76.0 mV in a channel of 122 ohm: 105 ohm near
     the rails, and 0.2 (1 + 4 * 0.17 * 0.83) / 2 more at 0.87 V, 0.2 (1 + 4 * 0.19 * 0.81) / 2 at 0.94 V, midway between a
