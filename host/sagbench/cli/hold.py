@@ -23,6 +23,13 @@ or off; q ends. With --lines, or where there is no terminal, type: `1A high`, `c
 The socket's pins are live while the lamp is lit: probe with one hand, do not bridge pins with the tip. A pin that you
 short is your short: the fixture takes power away, and says so. So it does within a second when the chip is pulled out or
 its supply current is gone (a chip that draws next to nothing: when nothing drives its outputs).
+
+exit codes:
+    0  done
+    2  the command cannot be carried out as given
+    3  the fixture or the link to it failed
+    4  not powered, with --lines: the sentence says why
+  130  interrupted
 """
 
 

@@ -33,6 +33,12 @@ On a terminal the lot has the full screen and its keys, which stand there. With
   end           the box is done: shows the summary
   help          this
 """
+EXITS = """\
+exit codes:
+    0  the box is done, or paused (so does Ctrl-C), or its summary is shown
+    2  the command cannot be carried out as given
+    3  the fixture or the link to it failed; what was shown is kept: --resume
+"""
 EXAMPLES = """\
 examples:
   sagbench lot 74LS00 --name "box from the attic" --board CPU
@@ -49,7 +55,7 @@ socket is dark; a chip that was hot or that tripped the supply may burn fingers.
 def build_parser() -> argparse.ArgumentParser:
     """The verb's own command line."""
     parser = argparse.ArgumentParser(
-        prog="sagbench lot", epilog=EXAMPLES + "\n" + CAUTION, formatter_class=options.Help,
+        prog="sagbench lot", epilog=f"{EXAMPLES}\n{EXITS}\n{CAUTION}", formatter_class=options.Help,
         description="Measure a box of chips: insert one, hear and see the result, remove it, insert the next. Each goes into the log\n"
                     "before its result is shown; `sagbench log` has them afterwards.")  # fmt: skip
     parser.add_argument("part", metavar="PART", nargs="?", help="what is printed on the chips; without it, say it before each kind")

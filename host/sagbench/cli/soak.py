@@ -24,6 +24,14 @@ what you do (`tapped`) and Enter to mark the moment, `end` to end it.
 
 Tap it with a plastic rod, breathe warm air on it, or touch it with a cotton swab that was in the freezer; a spray
 for cooling is cold enough to hurt skin and eyes: goggles, and air the room. Hot parts burn: do not touch with bare fingers.
+
+exit codes, of the worst that came up:
+    0  sound
+    1  not sound: a limit is broken, or the chip is about to go
+    2  the command cannot be carried out as given
+    3  the fixture or the link to it failed
+    4  no verdict: cannot tell, or not finished
+  130  interrupted before the first sweep was done
 """
 
 
