@@ -13,13 +13,16 @@ from collections.abc import Collection
 from statistics import median
 
 from sagbench.judge.logic import Answer
+from sagbench.judge.supply import usual
 from sagbench.parts.model import Expect, Part, Role
+from sagbench.plan.drive import PULLED_UP_LOADS
 from sagbench.record import Quantity
 
 RAIL_V = 0.25  # a high level without load that is nearer to the supply is a channel's,
 BELOW_V = 0.45  # and one that is farther from it a bipolar output's
 NEXT_TO_NOTHING_A = 0.2e-3
 SURELY_SOMETHING_A = 0.3e-3
+AS_MARKED, AT_LEAST_A = 0.5, 4e-3  # so much of what is usual for the marked part, and that, no CMOS chip draws at rest
 HIGH_V = 2.0
 TTL, CMOS = "ttl", "cmos"  # as the part files call them
 
@@ -41,7 +44,11 @@ def technology(part: Part, unloaded: Collection[Answer], supply: float, icc: Col
             highs[a.pin] = max(a.volts, highs.get(a.pin, 0.0))
     below = median(supply - v for v in highs.values()) if highs else None
     quiet = bool(icc) and max(q.value + q.u for q in icc) < NEXT_TO_NOTHING_A
-    if says == TTL and (quiet or below is not None and below < RAIL_V):
+    most = max((usual(state) or 0.0 for state in part.supply_states), default=0.0)
+    # Resistors that pull outputs up reach the rail as a channel does (segment drivers: 7448, BI/RBO of a 7447; data books).
+    resistors = any(p.role is Role.BIDIRECTIONAL and p.low_unit_loads > PULLED_UP_LOADS for p in part.pins)
+    fed = resistors and most > AT_LEAST_A and bool(icc) and max(q.value - q.u for q in icc) > AS_MARKED * most
+    if says == TTL and (quiet or below is not None and below < RAIL_V and not fed):
         return CMOS
     hungry = bool(icc) and max(q.value - q.u for q in icc) > SURELY_SOMETHING_A
     return TTL if hungry and below is not None and below > BELOW_V else says

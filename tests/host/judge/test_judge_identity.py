@@ -69,6 +69,14 @@ def test_bipolar_or_cmos_by_what_needs_no_load(marked, high, icc, is_):
     assert technology(part, answers(part, "00", high), 5.0, [ma(icc), ma(icc / 2)]) == is_
 
 
+@pytest.mark.parametrize(("icc", "is_"), [(24, TTL), (2, CMOS)])
+def test_resistors_that_pull_up_make_no_channel_of_a_segment_driver(icc, is_):
+    """74LS48: 2 kilohm up to the supply at each segment, 25 mA typical (data books, memory)."""
+    part = load_part("74LS48")
+    high = [Answer(0, p.number, Expect.HIGH, 4.9) for p in part.outputs]
+    assert technology(part, high, 5.0, [ma(icc)]) == is_
+
+
 def test_an_output_that_is_off_says_nothing_of_it():
     """Pulled up it is at the supply in any technology."""
     part = load_part("74125")
