@@ -42,8 +42,10 @@ class Registered(Part):
         if not v["CCLR/"]:
             if edge or self.clear_at_once:
                 self.count = 0
-        elif edge:
-            self.count = (self.count + self.step(v)) % self.modulus if v["LOAD/"] else data(v)
+        elif edge and not v["LOAD/"]:
+            self.count = data(v)
+        elif edge and (step := self.step(v)):            # else a count beyond nine stays as it is
+            self.count = (self.count + step) % self.modulus
         if self.register_clears(v):
             if takes or self.clear_at_once:
                 self.kept = 0
