@@ -26,12 +26,13 @@ class Chip:
     def __init__(self, number: str, seed: int) -> None:
         self.kind = PARTS[number]
         self.copies = [Logic(self.kind(random.Random(seed + copy))) for copy in range(COPIES)]
+        self.powered = sum(1 << self.kind.pin(name) for name in self.kind.supplies.split())
         for logic in self.copies:
-            logic(0, POWER_UP, 0.0)
+            logic(self.powered, POWER_UP, 0.0)
 
     def apply(self, mask: int) -> dict[int, int | None]:
-        """Output pin -> level, OFF, or None if it is not known."""
-        results = [logic(mask, 0, 0.0) for logic in self.copies]
+        """Output pin -> level, OFF, or None if it is not known; further supply pins, levels to the logic, are high."""
+        results = [logic(mask | self.powered, 0, 0.0) for logic in self.copies]
         assert not any(logic.error for logic in self.copies)
         seen = {pin: {OFF if result >> (32 + pin) & 1 else result >> pin & 1 for result in results} for pin in self.copies[0].bits.values()}
         return {pin: levels.pop() if len(levels) == 1 else None for pin, levels in seen.items()}
