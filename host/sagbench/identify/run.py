@@ -58,7 +58,7 @@ class Identification:
     looks: int
     candidates: int  # that came into question once the rails were known
     problem: str = ""
-    untried: tuple[Candidate, ...] = ()  # of the same number of pins, with rails that this fixture cannot switch
+    untried: tuple[Candidate, ...] = ()  # of the same number of pins, with rails that are not switched here: two grounds, a pin without a switch
     low_amperes: Mapping[int, Sequence[float]] = field(default_factory=dict)  # pin -> what it delivered when held low
 
     @property

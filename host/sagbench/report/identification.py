@@ -42,7 +42,7 @@ def lines(found: Identification, print_of: Fingerprint | None = None, marked: Pa
                             "It may be programmable, a part of another kind, or have more than one bad pin.")  # fmt: skip
         if found.untried:
             names = ", ".join(sorted({c.function for c in found.untried}))
-            yield from _wrapped(f"Not tried, for this fixture cannot power them: {names}.")
+            yield from _wrapped(f"Not tried, for identify cannot switch their rails: {names}; `sagbench sweep` tells whether it is the one that you suspect.")
         yield from _wrapped("Nearest, and not to be relied on:" if found.ranked else "")
     elif not found.found:
         yield from _wrapped("Not decided: what its pins do fits several functions; outputs that tell them apart may be dead.")
@@ -61,6 +61,8 @@ def lines(found: Identification, print_of: Fingerprint | None = None, marked: Pa
 
 def on_marking(found: Identification, print_of: Fingerprint | None, marked: Part) -> str:
     """Whether the chip does what is printed on it, in one sentence or two."""
+    if marked.function in {c.function for c in found.untried} - {m.function for a in found.ranked for m in a.members}:
+        return f"Whether it is a {marked.name} was not tried, for identify cannot switch its rails: `sagbench sweep {marked.name}` tells."
     place = next((n for n, a in enumerate(found.ranked, 1) if marked.function in {m.function for m in a.members}), 0)
     if not found.found or place > 1:
         share = _percent(found.ranked[place - 1].probability if place else 0.0)

@@ -92,6 +92,15 @@ def test_a_type_with_a_number_of_its_own_is_no_remarked_part_for_its_silicon(mar
     assert ("a remarked part" in on_marking(found, print_of, part)) == remarked
 
 
+def test_what_was_not_tried_is_no_wrong_part():
+    """A 4051 has a second ground, which no other part of its size has: nothing is said against one that is marked so."""
+    untried = candidates_of([load_file(LIBRARY / "4051.toml")])
+    none = replace(FOUND, none=0.99, ranked=(Answer(NANDS[:1], 0.01),), untried=untried)
+    assert "Not tried, for identify cannot switch their rails: 4051;" in text_of(none)
+    assert on_marking(none, None, load_part("4051")) == "Whether it is a 4051B was not tried, for identify cannot switch its rails: `sagbench sweep 4051B` tells."
+    assert "does not do what" in on_marking(replace(FOUND, untried=untried), None, load_part("74LS02"))
+
+
 def test_a_type_with_a_number_of_its_own_is_named_with_its_sister_of_the_series():
     both = candidates_of(load_file(LIBRARY / f"{function}.toml") for function in ("154", "9311"))
     found = Identification(Seat(24, 24), both[0].rail, True, (Answer(both, 0.99, (), 200, 0),), 0.01, 14, 49)
