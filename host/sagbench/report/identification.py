@@ -12,6 +12,7 @@ from sagbench.identify.candidates import Candidate
 from sagbench.identify.family import Fingerprint, members_first
 from sagbench.identify.run import Answer, Identification
 from sagbench.judge.fingerprint import name_of
+from sagbench.judge.traits import OWN, made_like
 from sagbench.parts.definition import PLAIN
 from sagbench.parts.model import Part
 from sagbench.parts.names import type_name
@@ -81,10 +82,10 @@ def on_marking(found: Identification, print_of: Fingerprint | None, marked: Part
 
 
 def _makes(part: Part) -> frozenset[str]:
-    """Families whose figures the silicon of a sound one may have; none: it is like no family's."""
-    if part.silicon:
-        return frozenset({part.silicon} - {"own"})
-    return frozenset({part.family, PLAIN} if part.family == OWN_TYPE else {part.family or PLAIN})
+    """Families that a sound one may be found to be of: as its guesses call it, as it is made, or as another of its class; none: any."""
+    if (made := made_like(part)) == OWN:
+        return frozenset()
+    return frozenset({part.family or PLAIN, made} | ({PLAIN} if made == OWN_TYPE else set()))
 
 
 def _types(members: Iterable[Candidate], family: str) -> list[str]:

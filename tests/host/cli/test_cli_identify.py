@@ -80,7 +80,7 @@ def test_a_marking_is_held_against_what_was_found():
 
 @pytest.mark.parametrize(("marking", "silicon", "remarked"), [
     ("9311", "74", False), ("9311", "LS", True),          # a type with a number of its own has the plain 74's figures
-    ("81LS95", "LS", False), ("81LS95", "S", True),       # its file says whose silicon it is of
+    ("81LS95", "LS", False), ("81LS95", "TTL", False), ("81LS95", "S", True),       # its file says whose silicon it is of
     ("8T26", "S", False),                                 # ... of none that has a table
     ("930", "DTL", False), ("930", "74", True), ("74154", "LS", True),
 ])
