@@ -77,6 +77,8 @@ def write(done: dict[Mutant, Outcome], words: list[str]) -> int:
         "Left out: `wire/guard.py` and `wire/serial.py` (the operating system's side; tests/faults kills hosts and pulls cables), "
         "`vectors/derive.py` and `vectors/report.py` (tools of developers). The library's tests (`make library`) and those "
         "against the clock take no part: on a busy machine one of the latter fails by itself.", "",
+        "Tests were written for changes of this sample that none noticed, so the share is that of the sample;"
+        " of a sample for which none were written: FRESH.md.", "",
         "## Those that no test notices", "", "| where | change | why it stands |", "|---|---|---|"]
     for mutant, outcome in sorted(done.items(), key=lambda pair: (pair[0].file, pair[0].line)):
         if outcome.outcome not in NOTICED:
