@@ -42,3 +42,17 @@ def test_an_output_that_is_wrong_now_and_then_is_seen(monkeypatch, number):
 
     monkeypatch.setattr(kind, "evaluate", wrong)
     assert {d.what for d in two_hands.differences(number)} == {"logic"}
+
+
+@pytest.mark.parametrize(("number", "types"), [("4051", ["74HC4051", "4051B"]), ("248", ["74248", "74LS248"])])
+def test_a_sound_one_of_every_family_is_found_sound(monkeypatch, number, types):
+    """A second ground that a line holds low; outputs that resistors pull up. Every type is swept, each in a fixture of its own."""
+    swept = []
+
+    def tapped(number, theirs, ours, seed, real=two_hands._swept):
+        swept.append((theirs, seed))
+        yield from real(number, theirs, ours, seed)
+
+    monkeypatch.setattr(two_hands, "_swept", tapped)
+    assert [d for subject in two_hands.subjects(number) for d in two_hands.sweep_differences(subject, every=True)] == []
+    assert sorted(name for name, _ in swept) == sorted(types) and len({seed for _, seed in swept}) == len(types)

@@ -211,7 +211,6 @@ BOTH_ENDS = " ".join(f"<>{n}" for n in BUS8.split()) + " QA' QH'"
 class BusShifter299(BusShifter):
     """S1 S0: hold, right, left, load (pins off); asynchronous clear."""
     families = "S LS ALS F HC HCT AC ACT"
-    loads: ClassVar = {"S0": 2, "S1": 2}      # Motorola SN54/74LS299 (read)
     pins = ("S0 G1/ G2/ G/QG E/QE C/QC A/QA QA' CLR/ GND "
             "SR CLK B/QB D/QD F/QF H/QH QH' SL S1 VCC")
     outputs = BOTH_ENDS
