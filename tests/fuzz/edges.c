@@ -87,7 +87,18 @@ static PyObject *edges(PyObject *self, PyObject *none)
     return PyLong_FromUnsignedLong(reached);
 }
 
-static PyMethodDef methods[] = {{"run", run, METH_VARARGS, "run(function, bytes): news"}, {"edges", edges, METH_NOARGS, "edges(): reached"}, {0}};
+/* forget(): nothing has been seen. */
+static PyObject *forget(PyObject *self, PyObject *none)
+{
+    (void)self;
+    (void)none;
+    memset(seen, 0, sizeof seen);
+    reached = 0;
+    Py_RETURN_NONE;
+}
+
+static PyMethodDef methods[] = {{"run", run, METH_VARARGS, "run(function, bytes): news"}, {"edges", edges, METH_NOARGS, "edges(): reached"},
+                                {"forget", forget, METH_NOARGS, "forget(): nothing has been seen"}, {0}};
 static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, .m_name = "edges", .m_size = -1, .m_methods = methods};
 
 PyMODINIT_FUNC PyInit_edges(void)

@@ -48,10 +48,13 @@ def test_what_a_calibration_left_and_names_that_are_words_stand_for_themselves()
 def test_every_component_of_the_model_has_words():
     """The names are those that the model's own list gives; none of them reaches a reader as it stands in the code."""
     listed = re.findall(r"^ {4}(\S+(?: \S+)*)(?:  |$)", components.__doc__, re.MULTILINE)
-    names = [name for line in listed for name in re.split(r",? ", line)]
+    names = [name for line in listed for name in re.split(r", ", line)]
     assert len(names) > 25 and {"channel_hump", "leakage[6]", "level_drive.path", "strong_drive[6].high"} <= set(names)
     for name in names:
         words = explain.source(name, DESIGNATORS).words
+        if " " in name:
+            assert words == name  # words already
+            continue
         assert name in ("shunt",) or words != name and not set("_[") & set(words), name
 
 

@@ -102,11 +102,15 @@ def one_clock(part: str, decade: bool) -> Book:
 PINS192 = "B QB QA DOWN UP QC QD GND D C LOAD CO BO CLR A VCC"
 TWO_CLOCKS = "CLR LOAD UP DOWN | QA QB QC QD\nH X X X | L L L L\nL L X X | A B C D\nL H ^ H | +\nL H H ^ | -"
 
+BEYOND = "\n".join(f"L H {clocks} {count} | = ? ? ?" for clocks in ("L X", "X L") for count in ("H X H", "X H H"))  # nine: open from the low pulse on
+TEN_BY_TWO_CLOCKS = ("CLR LOAD UP DOWN QB QC QD | QA QB QC QD\nH X X X X X X | L L L L\nL L X X X X X | A B C D\n" + BEYOND +
+                     "\nL H ^ H X X X | +\nL H H ^ X X X | -")
+
 
 def two_clocks(part: str, decade: bool) -> Book:
     last = "H L L H" if decade else "H H H H"
     above = "X X X H X H | ?\nX X X X H H | ?\n" if decade else ""
-    return Book(part, PINS192, (TWO_CLOCKS,),
+    return Book(part, PINS192, (TEN_BY_TWO_CLOCKS if decade else TWO_CLOCKS,),
                 ("UP DOWN QA QB QC QD | CO\n" + above + f"L X {last} | L\nH X {last} | H\nX X X X X X | H",
                  "DOWN QA QB QC QD | BO\nL L L L L | L\nX X X X X | H"),
                 counts=DECADE if decade else BINARY, rest="CLR=L LOAD=H UP=H DOWN=H", never=("UP=L DOWN=L",),
