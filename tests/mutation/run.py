@@ -19,7 +19,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from types import CodeType, FrameType, FunctionType
+from types import CodeType, FunctionType
 
 import coverage
 import hypothesis
@@ -132,14 +132,7 @@ def _run(item: pytest.Item, after: pytest.Item | None) -> tuple[bool, float]:
     return failed, round(time.process_time() - began, 4)
 
 
-def _too_long(number: int, frame: FrameType | None) -> None:
-    """Ends a test; not inside what watches it, for a lock that coverage holds then is held for good."""
-    at = frame
-    while at:
-        if "/coverage/" in at.f_code.co_filename or at.f_code.co_filename.endswith("/threading.py"):
-            signal.setitimer(signal.ITIMER_PROF, 0.01)
-            return
-        at = at.f_back
+def _too_long(number: int, frame: object) -> None:
     raise TimeoutError("too long to take part")
 
 
