@@ -122,6 +122,8 @@ class Follower:
         for pin, role in enumerate(self.candidate.roles, start=1):
             if pin in fought or pin in self._held & self._low:
                 yield pin, Says.UNKNOWN
+            elif pin in self.candidate.pull.no_junction:  # what the resistor goes to is not known: RINT of a 121 stays below M's high
+                yield pin, Says.NOTHING
             elif role is Role.INPUT:
                 yield pin, Says.INPUT
             elif role.is_output:

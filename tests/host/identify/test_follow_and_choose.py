@@ -53,6 +53,12 @@ def test_a_high_side_of_a_resistor_may_give_way_to_m() -> None:
     assert follower.says()[3] is Says.LOW
 
 
+def test_an_input_that_is_a_resistor_may_be_at_any_level() -> None:
+    follower = Follower(named("121"))                               # RINT, pin 9: 2 kohm to the timing transistor (data books, from memory)
+    follower.set([(9, True), (5, True)])
+    assert follower.says()[9] is Says.NOTHING and follower.says()[5] is Says.INPUT
+
+
 def test_an_input_too_heavy_for_m_is_not_known_to_be_low() -> None:
     follower = Follower(named("181"))                               # CN, pin 7: five unit loads, 10 mA in the S type
     lead(follower, Pattern(((7, False),)), held=[7])

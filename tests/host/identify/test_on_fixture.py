@@ -95,6 +95,13 @@ def test_inputs_too_heavy_for_m_are_driven_by_both_lines() -> None:
     assert place(found, "181") == 1 and found.found and not found.ranked[0].bad_pins and violations == []
 
 
+@pytest.mark.parametrize(("part", "number"), [("74121", "121"), ("1489", "1489")])
+def test_an_input_that_is_a_resistor_is_no_bad_pin(part: str, number: str) -> None:
+    """RINT of the 121 is 2 kohm to the timing transistor, a 1489's inputs some kilohms (data books, from memory)."""
+    found, _, violations = identify_here({"part": part}, 7)
+    assert place(found, number) == 1 and found.found and not found.ranked[0].bad_pins and violations == []
+
+
 @pytest.mark.parametrize(("name", "families", "functions", "hysteresis"), [
     ("74LS00", {"LS"}, {"00", "37"}, (0.0, 0.1)), ("74LS132", {"LS"}, {"132", "24"}, (0.4, 1.2)),
     ("74HC132", {"HC", "HCT"}, {"132"}, (0.4, 1.5))])
