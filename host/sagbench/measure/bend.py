@@ -144,7 +144,7 @@ def _sinking(line_of: Line, line: Sequence[Point], a: Point, b: Point, amperes: 
     moved = _saturated((first, (value(a.amperes), value(a.volts) + u), _of(b)), amperes)
     warmer = _saturated((first, _of(a), _of(b)), amperes, KT_Q + KT_Q_SD)
     behind = line[i + 2] if i + 2 < len(line) else None
-    heavier = _saturated((_of(a), _of(b), _of(behind)), amperes) if behind else None
+    heavier = _saturated((_of(a), _of(b), _of(behind)), amperes, chord=0) if behind else None
     doubts = [SHAPE_SD * main, *(x - main for x in (moved, warmer) if x is not None)]
     if heavier is not None:
         doubts.append((heavier - main) / EVEN)
@@ -159,8 +159,8 @@ def _of(p: Point) -> tuple[float, float]:
     return value(p.amperes), value(p.volts)
 
 
-def _saturated(points: Triple, amperes: float, w: float = KT_Q) -> float | None:
-    """How far V = V0 + w ln(1 + I/I0) + R I through three points is from the chord of the heavier two.
+def _saturated(points: Triple, amperes: float, w: float = KT_Q, *, chord: int = 1) -> float | None:
+    """How far V = V0 + w ln(1 + I/I0) + R I through three points is from the chord of the heavier two (`chord` 0: the lighter two).
 
     None if no I0 does it: the points bend the other way, or more than a junction can.
     """
@@ -178,7 +178,8 @@ def _saturated(points: Triple, amperes: float, w: float = KT_Q) -> float | None:
     for _ in range(TURNS):
         middle = sqrt(low * high)
         low, high = (low, middle) if excess(middle) > 0 else (middle, high)
-    return w * (log((low + amperes) / (low + x2)) - (amperes - x2) / (x3 - x2) * log((low + x3) / (low + x2)))
+    (begin, _), (end, _) = points[chord : chord + 2]
+    return w * (log((low + amperes) / (low + begin)) - (amperes - begin) / (end - begin) * log((low + end) / (low + begin)))
 
 
 # ---------------------------------------------------------------------------------------- a follower

@@ -30,6 +30,25 @@ def test_three_points_of_a_saturated_transistor_tell_its_curve(i0, ohm, w, at):
         return 0.02 + w * log(1 + i / i0) + ohm * i
     three = tuple((i, curve(i)) for i in (0.5e-3, 4e-3, 15e-3))
     assert b._saturated(three, at, w) == pytest.approx(off_chord(curve, 4e-3, 15e-3, at), abs=1e-7)
+    assert b._saturated(three, at / 4, w, chord=0) == pytest.approx(off_chord(curve, 0.5e-3, 4e-3, at / 4), abs=1e-7)
+
+
+@pytest.mark.parametrize("i0", [1e-4, 1e-3])
+def test_where_the_points_on_both_sides_tell_the_same_curve_they_add_no_doubt(i0):
+    """Of a transistor just by the equation: warmth (kT/q of 15 to 60 degC) and a tenth for its shape are left, whatever is behind."""
+    def curve(i):
+        return 0.02 + KT_Q * log(1 + i / i0) + 8 * i
+    line = points(curve, 0.5e-3, 4e-3, 9e-3, 15e-3)
+    of = Line(3, True, line, uncertain(curve(0.0), 0.0))
+    there = off_chord(curve, 4e-3, 9e-3, 6e-3)
+    found = bend(of, line, line[1], line[2], 6e-3)
+    warmer = b._saturated(tuple((i, curve(i)) for i in (0.0, 4e-3, 9e-3)), 6e-3, KT_Q + b.KT_Q_SD) - there
+    assert found.volts == pytest.approx(there, abs=1e-7) and found.sd == pytest.approx(sqrt((0.1 * there) ** 2 + warmer ** 2), rel=1e-3)
+    # The point behind 3 mV higher: what both sides differ by, as likely anywhere between.
+    off = (*line[:3], Point("p3", uncertain(curve(15e-3) + 0.003, 0.0), line[3].amperes))
+    other = b._saturated(tuple(b._of(p) for p in off[1:]), 6e-3, chord=0)
+    wide = bend(replace(of, points=off), off, off[1], off[2], 6e-3)
+    assert other is not None and wide.sd == pytest.approx(sqrt(found.sd ** 2 + (other - there) ** 2 / 12), rel=1e-3)
 
 
 def test_what_bends_the_other_way_or_more_than_a_junction_is_no_saturated_transistor():
