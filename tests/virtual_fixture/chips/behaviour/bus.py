@@ -44,22 +44,6 @@ class OctalBufferTrue(OctalBuffer):
     """Y = A while G/ is low."""
 
 
-@part("245")
-class OctalTransceiver(Part):
-    """G/ low: DIR high drives B from A, DIR low drives A from B.  G/ high: all off."""
-    pins = "DIR A1 A2 A3 A4 A5 A6 A7 A8 GND B8 B7 B6 B5 B4 B3 B2 B1 G/ VCC"
-    outputs = " ".join(f"<>{side}{k}" for side in "AB" for k in range(1, 9))
-    three_state, drive = "*", {"A?": "bus_a", "B?": "bus"}
-    schmitt = {"A?": "bus", "B?": "bus"}
-
-    def evaluate(self, v: Levels) -> Levels:
-        source, sink = ("A", "B") if v["DIR"] else ("B", "A")
-        out = {f"{side}{k}": OFF for side in "AB" for k in range(1, 9)}
-        if not v["G/"]:
-            out |= {f"{sink}{k}": v[f"{source}{k}"] for k in range(1, 9)}
-        return out
-
-
 @part("126")
 class QuadThreeStateHigh(Part):
     """Y = A while C is high, off while it is low."""

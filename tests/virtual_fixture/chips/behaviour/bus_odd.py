@@ -4,8 +4,9 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from . import bus, selectors
+from . import bus, selectors, ttl_buffers
 from .model import OFF, Levels, Part, part
+from .transceivers import BOTH_INVERTED, Directed, both
 
 
 class BusQuad(Part):
@@ -90,44 +91,32 @@ class Hex98(bus.HexDriverSplit):
     inverted = 1
 
 
-class Octal(Part):
-    """Eight buffers, input beside output; G1/ and G2/ low: on."""
-    pins = "G1/ A1 Y1 A2 Y2 A3 Y3 A4 Y4 GND Y5 A5 Y6 A6 Y7 A7 Y8 A8 G2/ VCC"
-    outputs = "Y1 Y2 Y3 Y4 Y5 Y6 Y7 Y8"
-    three_state, drive = "*", "latch3"
-    families = own = "LS"
-    inverted = 0
-
-    def off(self, v: Levels, k: int) -> int:
-        return v["G1/"] | v["G2/"]
-
-    def evaluate(self, v: Levels) -> Levels:
-        return {f"Y{k}": OFF if self.off(v, k) else v[f"A{k}"] ^ self.inverted for k in range(1, 9)}
-
-
 @part("81LS95")
-class OctalTrue(Octal):
-    """Y = A."""
+class OctalTrue(ttl_buffers.OctalSideTrue):
+    """The '465."""
+    families = own = "LS"
+    drive = "latch3"
 
 
 @part("81LS96")
-class OctalInverting(Octal):
-    """Y = not A."""
-    inverted = 1
+class OctalInverting(ttl_buffers.OctalSideInverting):
+    """The '466."""
+    families = own = "LS"
+    drive = "latch3"
 
 
 @part("81LS97")
-class OctalSplit(Octal):
-    """Y = A; G1/ for the first four, G2/ for the others."""
-
-    def off(self, v: Levels, k: int) -> int:
-        return v["G1/"] if k < 5 else v["G2/"]
+class OctalSplit(ttl_buffers.OctalSideSplit):
+    """The '467."""
+    families = own = "LS"
+    drive = "latch3"
 
 
 @part("81LS98")
-class OctalSplitInverting(OctalSplit):
-    """Y = not A."""
-    inverted = 1
+class OctalSplitInverting(ttl_buffers.OctalSideSplitInverting):
+    """The '468."""
+    families = own = "LS"
+    drive = "latch3"
 
 
 @part("8205")
@@ -194,23 +183,17 @@ class Latch8Inverting(Latch8):
 
 
 @part("8286")
-class Transceiver8(Part):
+class Transceiver8(Directed):
     """OE/ low: T high drives B from A, T low drives A from B."""
     pins = "A0 A1 A2 A3 A4 A5 A6 A7 OE/ GND T B7 B6 B5 B4 B3 B2 B1 B0 VCC"
-    outputs = " ".join(f"<>{side}{k}" for side in "AB" for k in range(8))
-    three_state, drive = "*", {"A?": "bus_a", "B?": "bus"}
-    families = own = "S82"
-    inverted = 0
+    lines, outputs = "01234567", both("01234567")
+    schmitt, families, own = {}, "S82", "S82"
 
-    def evaluate(self, v: Levels) -> Levels:
-        source, sink = ("A", "B") if v["T"] else ("B", "A")
-        out = {f"{side}{k}": OFF for side in "AB" for k in range(8)}
-        if not v["OE/"]:
-            out |= {f"{sink}{k}": v[f"{source}{k}"] ^ self.inverted for k in range(8)}
-        return out
+    def ways(self, v: Levels) -> str:
+        return "" if v["OE/"] else "AB" if v["T"] else "BA"
 
 
 @part("8287")
 class Transceiver8Inverting(Transceiver8):
     """Inverting both ways."""
-    inverted = 1
+    inverted = BOTH_INVERTED

@@ -11,6 +11,7 @@ from . import counters
 from .cmos import JohnsonCounter, RippleCounter
 from .counters import bits
 from .model import Levels, Part, part
+from .segments import TAILED
 
 
 # ------------------------------------------------------------------ ripple counters
@@ -107,15 +108,11 @@ class JohnsonOctal(Johnson):
         return {f"Q{k}": int(k == self.count) for k in range(8)} | {"CO": int(self.count < 4)}
 
 
-SEGMENTS = {0: "abcdef", 1: "bc", 2: "abdeg", 3: "abcdg", 4: "bcfg", 5: "acdfg", 6: "acdefg", 7: "abc",
-            8: "abcdefg", 9: "abcdfg"}           # 6 and 9 with their tails
-
-
 class JohnsonSegments(Johnson):
     """Decade counter with seven segments, high: lit; carry high for counts 0..4."""
 
     def lit(self, on: bool) -> Levels:
-        return {n: int(on and n in SEGMENTS[self.count]) for n in "abcdefg"} | {"CO": int(self.count < 5)}
+        return {n: int(on and n in TAILED[self.count]) for n in "abcdefg"} | {"CO": int(self.count < 5)}
 
 
 @part("4026")

@@ -4,7 +4,8 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from .model import Levels, Part, or_, part
+from . import arithmetic, segments
+from .model import Levels, Part, part
 
 
 def number(v: Levels, names: str) -> int:
@@ -64,13 +65,9 @@ class DualDecoder4Low(DualDecoder4):
 
 
 # ---------------------------------------------------------------------- seven segments
-PLAIN = ("abcdef", "bc", "abdeg", "abcdg", "bcfg", "acdfg", "cdefg", "abc", "abcdefg", "abcfg")  # 6, 9: no tails
-TAILS = (*PLAIN[:6], "acdefg", *PLAIN[7:9], "abcdfg")
-
-
 class Segments(Part):
     """A latch of four bits before a seven-segment decoder; dark for 10..15."""
-    shapes: tuple[str, ...] = PLAIN
+    shapes = segments.PLAIN
 
     def power_up(self) -> None:
         self.digit = self.rng.randrange(16)
@@ -98,7 +95,7 @@ class SegmentsLed(Segments):
 class SegmentsLcd(Segments):
     """LD high: open; BI high: dark; PH high: all inverted."""
     pins = "LD C B D A PH BI GND a b c d e g f VCC"
-    outputs, shapes, families = "a b c d e f g", TAILS, "HC 4000"
+    outputs, shapes, families = "a b c d e f g", segments.TAILED, "HC 4000"
 
     def evaluate(self, v: Levels) -> Levels:
         if v["LD"]:
@@ -156,27 +153,12 @@ def number_of(*levels: int) -> int:
     return sum(level << k for k, level in enumerate(levels))
 
 
-class LookAhead(Part):
-    """Carries of four groups with generate G/ and propagate P/ active low, the carries active high."""
-    pins = "G1/ P1/ G0/ P0/ G3/ P3/ P/ GND CZ G/ CY CX CN G2/ P2/ VCC"
-    outputs, families = "CX CY CZ G/ P/", "4000"
-
-    def evaluate(self, v: Levels) -> Levels:
-        carry, made, out = v["CN"], 0, {}
-        for k, name in enumerate(("CX", "CY", "CZ", "")):
-            generates, passes = 1 - v[f"G{k}/"], 1 - v[f"P{k}/"]
-            carry = generates | passes & carry
-            made = generates | passes & made
-            if name:
-                out[name] = carry
-        return out | {"G/": 1 - made, "P/": or_(*(v[f"P{k}/"] for k in range(4)))}
-
-
 @part("4582")
-class LookAheadMotorola(LookAhead):
+class LookAheadMotorola(arithmetic.LookAhead):
     """The '182."""
+    families = "4000"
 
 
 @part("40182")
-class LookAheadRca(LookAhead):
+class LookAheadRca(LookAheadMotorola):
     """The '182."""

@@ -5,9 +5,10 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
-from .bus import HexDriverSplitTrue, OctalBufferInverting, OctalBufferTrue, OctalTransceiver
+from .bus import HexDriverSplitTrue, OctalBufferInverting, OctalBufferTrue
 from .cmos import HexInverter, QuadXor
 from .model import OFF, Levels, Part, and_, nand, nor, or_, part, xnor, xor
+from .transceivers import OctalTransceiver
 
 
 @part("4000")

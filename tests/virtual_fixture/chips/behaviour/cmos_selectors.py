@@ -4,6 +4,8 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
+from abc import abstractmethod
+
 from . import selectors
 from .model import OFF, Levels, Part, part, xnor
 
@@ -106,9 +108,9 @@ class Multiplexer(Switches):
     """
     three_state, supplies = "*", "VEE"
 
+    @abstractmethod
     def addressed(self, v: Levels) -> dict[str, str]:
         """Channel of each common."""
-        raise NotImplementedError
 
     def evaluate(self, v: Levels) -> Levels:
         return self.through(v, {} if v["INH"] else self.addressed(v))

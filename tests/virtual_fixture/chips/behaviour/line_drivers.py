@@ -4,6 +4,8 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
+from abc import abstractmethod
+
 from .model import OFF, Levels, Part, part
 
 
@@ -26,8 +28,9 @@ class QuadDriver(Part):
     outputs = "1Y 1Z 2Y 2Z 3Y 3Z 4Y 4Z"
     three_state, drive = "*", "line422"
 
+    @abstractmethod
     def on(self, v: Levels, k: str) -> int:
-        raise NotImplementedError
+        """Pair k drives."""
 
     def evaluate(self, v: Levels) -> Levels:
         out: Levels = {}

@@ -200,20 +200,20 @@ def inverted(pins: str) -> str:
     return " ".join(f"{n}/" if n[1:] == "Q" else n for n in pins.split())
 
 
-class OctalLatchInverting(OctalLatch):
-    """The outputs are the complements of what is stored."""
+class Inverting(Part):
+    """The outputs are the complements of what is stored: before the class that stores it."""
     outputs = inverted(OCTAL_Q)
 
     def evaluate(self, v: Levels) -> Levels:
         return {f"{n}/": OFF if bit == OFF else 1 - bit for n, bit in super().evaluate(v).items()}
 
 
-class OctalDInverting(OctalD):
-    """The outputs are the complements of what is stored."""
-    outputs = inverted(OCTAL_Q)
+class OctalLatchInverting(Inverting, OctalLatch):
+    """The complements of a latch."""
 
-    def evaluate(self, v: Levels) -> Levels:
-        return {f"{n}/": OFF if bit == OFF else 1 - bit for n, bit in super().evaluate(v).items()}
+
+class OctalDInverting(Inverting, OctalD):
+    """The complements of a register."""
 
 
 @part("533")

@@ -1,4 +1,4 @@
-"""Bus transceivers: 242, 243, 543, 544, 620..654, 861..864.
+"""Bus transceivers: 242, 243, 245, 543, 544, 620..654, 861..864.
 
 Pinouts and function tables: TI's LS, ALS/AS and HC books, from memory; F543, F544, F861, F864: Fairchild's and Philips'
 FAST books, from memory; F862 and the F863's enables: Philips 74F862/863, 24 March 2000 (read).
@@ -7,6 +7,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 from __future__ import annotations
 
+from abc import abstractmethod
 from typing import ClassVar
 
 from .model import OFF, Levels, Part, part
@@ -29,9 +30,9 @@ class Transceiver(Part):
     schmitt = {"A?": "bus", "B?": "bus"}
     inverted: ClassVar[dict[str, int]] = {"AB": 0, "BA": 0}
 
+    @abstractmethod
     def ways(self, v: Levels) -> str:
         """The directions that are on, of "AB BA": from the first letter's bus to the second's."""
-        raise NotImplementedError
 
     def level(self, way: str, k: str, v: Levels) -> int:
         """What goes one way on line k."""
@@ -132,6 +133,11 @@ class OctalDirectedHalfOpenInverting(OctalDirectedHalfOpen):
     inverted = BOTH_INVERTED
 
 
+@part("245")
+class OctalTransceiver(Directed):
+    """True."""
+
+
 @part("645")
 class OctalDirected(Directed):
     """True."""
@@ -195,22 +201,16 @@ class Registered(Transceiver):
         return super().evaluate(v)
 
 
-class RegisteredDirected(Registered):
+class RegisteredDirected(Registered, Directed):
     """G/ low: DIR high drives B, low A."""
 
     pins = f"CAB SAB DIR {OCTAL_A} GND B8 B7 B6 B5 B4 B3 B2 B1 G/ SBA CBA VCC"
 
-    def ways(self, v: Levels) -> str:
-        return "" if v["G/"] else "AB" if v["DIR"] else "BA"
 
-
-class RegisteredOwn(Registered):
+class RegisteredOwn(Registered, OwnEnables):
     """GAB high drives B, GBA/ low A."""
 
     pins = f"CAB SAB GAB {OCTAL_A} GND B8 B7 B6 B5 B4 B3 B2 B1 GBA/ SBA CBA VCC"
-
-    def ways(self, v: Levels) -> str:
-        return " ".join(w for w, on in (("AB", v["GAB"]), ("BA", not v["GBA/"])) if on)
 
 
 @part("646")
