@@ -214,9 +214,9 @@ class Copy:
 
     def change(self, levels: Mapping[int, bool | None]) -> None:
         """Drive pins, or let go of them (None); all at once or one by one."""
-        wanted = list(levels.items())
-        self.rng.shuffle(wanted)
-        for pin, level in wanted:
+        changes = list(levels.items())
+        self.rng.shuffle(changes)
+        for pin, level in changes:
             if level is None:
                 self.driven.pop(pin, None)
             else:
@@ -242,7 +242,7 @@ class Copy:
         return {pin for pin in self.both if pin in self.driven and self.out.get(pin, OFF) not in (OFF, self.driven[pin])}
 
 
-def _said(levels: Iterable[int]) -> str:
+def said(levels: Iterable[int]) -> str:
     return " or ".join({0: "low", 1: "high", OFF: "off"}[level] for level in sorted(levels))
 
 
@@ -250,7 +250,7 @@ def _inputs(part: Part, copy: Copy) -> str:
     return " ".join(f"{p.number}:{p.name}={copy.driven.get(p.number, '-')}" for p in part.inputs)
 
 
-def _wanted(expect: Expect, pin: int, copy: Copy) -> int:
+def wanted(expect: Expect, pin: int, copy: Copy) -> int:
     return 0 if expect is Expect.LOW else OFF if expect is Expect.OFF or pin in copy.off else 1
 
 
@@ -268,9 +268,9 @@ def logic_differences(subject: Subject) -> Iterator[Difference]:
             if pin in told or pin not in outputs:
                 continue
             got = {copy.out[pin] for copy in copies}
-            if got != {_wanted(expect, pin, copies[0])}:
+            if got != {wanted(expect, pin, copies[0])}:
                 told.add(pin)
-                yield Difference(subject.number, part.name, "logic", f"{part.pin(pin).name} here {_said(got)}, the library expects {expect.value} "
+                yield Difference(subject.number, part.name, "logic", f"{part.pin(pin).name} here {said(got)}, the library expects {expect.value} "
                                  f"at {_inputs(part, copies[0])}{f' ({step.note})' if step.note else ''}", pin, number)
 
 
@@ -387,8 +387,8 @@ def main(arguments: list[str] | None = None) -> int:
         for one in (Difference(**found) for found in result["found"]):
             left += not one.explained
             print(_told(one, asked.json), flush=True)
-    said = {"": "", "one": ", one of each swept", "every": f", one of each of {types} types swept"}[swept]
-    print(f"{count} numbers in {forms} forms compared{said}: {left} differences", file=sys.stderr)
+    sweeps = {"": "", "one": ", one of each swept", "every": f", one of each of {types} types swept"}[swept]
+    print(f"{count} numbers in {forms} forms compared{sweeps}: {left} differences", file=sys.stderr)
     return 1 if left else 0
 
 

@@ -20,7 +20,7 @@ from collections.abc import Iterator, Mapping
 from sagbench.parts.behaviour import Machine, Network
 from sagbench.parts.model import Expect, Role
 from sagbench.parts.lookup import network_of
-from two_hands import COPIES, Copy, Difference, Subject, _said, _wanted, numbers, subjects
+from two_hands import COPIES, Copy, Difference, Subject, numbers, said, subjects, wanted
 
 HABIT = 40                              # steps after which other inputs are the busy ones
 HABITS = (0.05, 0.05, 0.5, 3.0)         # how busy an input is, by lot
@@ -93,12 +93,12 @@ def walk_differences(subject: Subject, steps: int, seed: int = 0) -> Iterator[Di
         for name, expect in walk.machine.expects().items():
             pin = walk.number[name]
             got = {copy.out[pin] for copy in walk.copies if pin in copy.out}
-            if pin in told or not got or got == {_wanted(expect, pin, walk.copies[0])}:
+            if pin in told or not got or got == {wanted(expect, pin, walk.copies[0])}:
                 continue
             told.add(pin)
             levels = " ".join(f"{n}={'-' if level is None else int(level)}" for n, level in walk.levels.items())
             yield Difference(subject.number, subject.part.name, "walk",
-                             f"{name} here {_said(got)}, the library's model says {expect.value} after {done} at {levels}", pin, index)
+                             f"{name} here {said(got)}, the library's model says {expect.value} after {done} at {levels}", pin, index)
 
 
 def main() -> int:
