@@ -14,15 +14,14 @@ from functools import cached_property
 from sagbench.parts.behaviour import Network
 from sagbench.parts.definition import Definition, Pinout
 from sagbench.parts.lookup import rated
-from sagbench.parts.model import RESISTOR_IIH_A, Role, Step
+from sagbench.parts.model import Role, Step
 from sagbench.parts.names import type_name
 from sagbench.parts.ratings import ORDER
 from sagbench.parts.sequence import levels, numbered
 from sagbench.vectors.complete import completed
 
 HEAVY_A = 2.3e-3  # M does not surely pull an input low that may deliver more: 1.3 V across 560 ohm
-SWITCH_A = 0.2e-3  # an output rated for no more is a way through the part: 0.44 mA for the weakest stage, 4000B
-PULL_UP_A = 0.15e-3  # and one whose high level is, has a resistor for it: 0.2 mA for the weakest stage, 74L
+PULL_UP_A = 0.15e-3  # an output whose high level is rated for no more has a resistor for it: 0.2 mA for the weakest stage, 74L
 
 
 @dataclass(frozen=True)
@@ -95,10 +94,10 @@ class Candidate:
                     continue
                 if pin.role.is_input:
                     heavy |= {pin.number} if -has.iil.value * pin.low_unit_loads > HEAVY_A else set()
-                    no_junction |= {pin.number} if has.iih.value * pin.high_unit_loads > RESISTOR_IIH_A else set()
+                    no_junction |= {pin.number} if has.is_resistor(pin) else set()
                 if pin.role is Role.OUTPUT and has.voh and max(-r.amperes for r in has.voh) <= PULL_UP_A:
                     resistor.add(pin.number)
-                if pin.role.is_output and has.vol and max(r.amperes for r in has.vol) <= SWITCH_A:
+                if pin.role.is_output and has.is_switch:
                     switch.add(pin.number)
         return Pull(frozenset(heavy), frozenset(resistor), frozenset(switch), frozenset(no_junction))
 

@@ -105,7 +105,7 @@ def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
     From the supply a bipolar chip conducts through the base resistors of its inputs and its pull-ups, a CMOS chip,
     which powers itself through whatever is raised, through its channels.
     """
-    if any(makes_contact(d) for d in rows[seat.position(_ground(part))].values()):
+    if any(makes_contact(d) for d in rows[seat.position(part.ground.number)].values()):
         return False
     supplies = [seat.position(p.number) for p in part.of_role(Role.SUPPLY)]
     want = {seat.position(pin) for pin in expected_pins(part)} - set(supplies)
@@ -117,7 +117,7 @@ def ground_is_open(part: Part, seat: Seat, rows: Mapping[int, Drops]) -> bool:
 
 def without_ground(part: Part) -> ContactReport:
     """The report for a chip that is seated but makes no contact at ground."""
-    name = pin_name(part, _ground(part))
+    name = pin_name(part, part.ground.number)
     problem = f"No contact at {name}: clean the legs and try again; if it stays, the bond is open and the chip is dead."
     sentence = f"{name} makes no contact: an open bond, or a dirty leg"
     pins = tuple(
@@ -134,7 +134,7 @@ def not_seated(part: Part, seat: Seat, found: Seat | None, share: float) -> str:
     where = f"pin 1 of a {part.name} belongs in position 1 of the socket"
     if found is None:
         return (
-            f"The socket looks empty, or the chip has no contact at ground ({pin_name(part, _ground(part))}): "
+            f"The socket looks empty, or the chip has no contact at ground ({pin_name(part, part.ground.number)}): "
             f"seat it, {where}, and try again."
         )
     if share < EXPLAINED:
@@ -150,10 +150,6 @@ def not_seated(part: Part, seat: Seat, found: Seat | None, share: float) -> str:
     return f"The chip sits {found.in_words}: {where}."
 
 
-def _ground(part: Part) -> int:
-    return part.ground.number
-
-
 def judge_contact(
     part: Part,
     seat: Seat,
@@ -166,7 +162,7 @@ def judge_contact(
     drops: seen from the ground position; pairs: position -> positions it is tied to.
     ohms: by how much (position, other position), where that was measured.
     """
-    ground = _ground(part)
+    ground = part.ground.number
     tied: dict[int, set[int]] = {p.number: set() for p in part.pins}
     for position, others in pairs.items():
         for other in others:

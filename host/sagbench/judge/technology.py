@@ -15,7 +15,6 @@ from statistics import median
 from sagbench.judge.logic import Answer
 from sagbench.judge.supply import usual
 from sagbench.parts.model import Expect, Part, Role
-from sagbench.plan.drive import PULLED_UP_LOADS
 from sagbench.record import Quantity
 
 RAIL_V = 0.25  # a high level without load that is nearer to the supply is a channel's,
@@ -46,7 +45,7 @@ def technology(part: Part, unloaded: Collection[Answer], supply: float, icc: Col
     quiet = bool(icc) and max(q.value + q.u for q in icc) < NEXT_TO_NOTHING_A
     most = max((usual(state) or 0.0 for state in part.supply_states), default=0.0)
     # Resistors that pull outputs up reach the rail as a channel does (segment drivers: 7448, BI/RBO of a 7447; data books).
-    resistors = any(p.role is Role.BIDIRECTIONAL and p.low_unit_loads > PULLED_UP_LOADS for p in part.pins)
+    resistors = any(part.is_pulled_up(p.number) for p in part.pins)
     fed = resistors and most > AT_LEAST_A and bool(icc) and max(q.value - q.u for q in icc) > AS_MARKED * most
     if says == TTL and (quiet or below is not None and below < RAIL_V and not fed):
         return CMOS

@@ -14,7 +14,7 @@ from math import isfinite
 from statistics import median
 
 from sagbench.parts.definition import PLAIN
-from sagbench.parts.model import Expect, Part, Role
+from sagbench.parts.model import Part, Role
 from sagbench.parts.ratings import table
 from sagbench.record import Contact, LoadReading, Outcome, PinRecord, Quantity, SweepRecord
 
@@ -39,7 +39,7 @@ def traits(part: Part, record: SweepRecord) -> dict[str, Trait]:
     pins = [p for p in record.pins if p.pin in part.limits and p.pin not in _spoilt(record)]
     outputs = [p for p in pins if part.pin(p.pin).role.is_output and not _answers_wrong(p)]
     ordinary = [p for p in outputs if not is_bus(part, p.pin)]
-    pulling = [p for p in outputs if part.pin(p.pin).role is not Role.OPEN_COLLECTOR and not _by_resistor(part, p.pin)]
+    pulling = [p for p in outputs if part.pin(p.pin).role is not Role.OPEN_COLLECTOR and not part.is_pulled_up(p.pin)]
     found = {
         "iil_ma": _middle(_input_currents(part, pins)),
         "vt_v": _middle(_thresholds(part, pins)),
@@ -54,11 +54,6 @@ def traits(part: Part, record: SweepRecord) -> dict[str, Trait]:
 def made_like(part: Part) -> str:
     """The family whose typical figures are its own, by its file name; OWN if there is none."""
     return part.silicon or part.family or PLAIN
-
-
-def _by_resistor(part: Part, pin: int) -> bool:
-    """A bidirectional pin that is never off (blanking of display drivers) is pulled up by a resistor: its level is the load's doing."""
-    return part.pin(pin).role is Role.BIDIRECTIONAL and all(step.expect.get(pin) is not Expect.OFF for step in part.sequence)
 
 
 def is_bus(part: Part, pin: int) -> bool:

@@ -12,6 +12,8 @@ from enum import StrEnum
 from typing import Any
 
 RESISTOR_IIH_A = 0.5e-3                  # no gate's input takes so much when high, by any data book
+SWITCH_A = 0.2e-3                        # and no stage that drives is rated for so little: 0.44 mA for the weakest, 4000B
+PULL_UP_LOADS = 2                        # unit loads: a shared pin that wants more to be low has a pull-up inside, if it is never off (74F243: 2.7)
 
 
 class Role(StrEnum):
@@ -114,6 +116,15 @@ class FamilyLimits:
     off_leakage: Limit | None = None     # IOZ or the open-collector IOH
     schmitt_v: Mapping[str, Any] | None = None   # thresholds of its Schmitt inputs, if not the family's: `up`, `down`, `between`, `source`
 
+    @property
+    def is_switch(self) -> bool:
+        """True of an output that is an analog switch: a way through the part, no stage that drives."""
+        return bool(self.vol) and max(rated.amperes for rated in self.vol) <= SWITCH_A
+
+    def is_resistor(self, pin: Pin) -> bool:
+        """True of an input that is a resistor to something inside (RINT of the 121, a line receiver's), without a junction of its own."""
+        return self.iih.value * pin.high_unit_loads > RESISTOR_IIH_A
+
 
 @dataclass(frozen=True)
 class SupplyState:
@@ -163,10 +174,19 @@ class Part:
         """The pin with this number."""
         return self.pins[number - 1]
 
+    def is_switch(self, number: int) -> bool:
+        """`FamilyLimits.is_switch` of a pin."""
+        return number in self.limits and self.limits[number].is_switch
+
     def is_resistor(self, number: int) -> bool:
-        """True for an input that is a resistor to something inside (RINT of the 121, a line receiver's), without a junction of its own."""
-        limits = self.limits.get(number)
-        return limits is not None and limits.iih.value * self.pin(number).high_unit_loads > RESISTOR_IIH_A
+        """`FamilyLimits.is_resistor` of a pin."""
+        return number in self.limits and self.limits[number].is_resistor(self.pin(number))
+
+    def is_pulled_up(self, number: int) -> bool:
+        """True for a bidirectional pin that a resistor inside pulls up (blanking of display drivers): it is never off, and heavy when low."""
+        pin = self.pin(number)
+        heavy = pin.role is Role.BIDIRECTIONAL and pin.low_unit_loads > PULL_UP_LOADS
+        return heavy and all(step.expect.get(number) is not Expect.OFF for step in self.sequence)
 
     def named(self, step: Step) -> dict[str, bool | None]:
         """What a step sets, by pin name; a train of pulses is an entry "CLK^4096", as `behaviour` takes it."""

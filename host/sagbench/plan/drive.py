@@ -14,14 +14,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from sagbench.parts.model import Expect, Part, Role
+from sagbench.parts.model import Part, Role
 from sagbench.plan.fixture import M_LINE, S_LINE, Fixture
 from sagbench.plan.rails import second_grounds
 from sagbench.plan.seat import Seat
 
 LOW_V = 0.6  # below VIL of every family (0.7 V: 54LS, 74L) with a tenth of a volt to spare
-
-PULLED_UP_LOADS = 2  # a bidirectional pin with more unit loads than this has a pull-up inside, unless it can be off (74F243)
 
 
 @dataclass(frozen=True)
@@ -119,7 +117,6 @@ def plan_drive(
     """
     held, weak = set(held), set(weak)
     shared = frozenset(p.number for p in part.of_role(Role.BIDIRECTIONAL))
-    ever_off = {pin for step in part.sequence for pin, expect in step.expect.items() if expect is Expect.OFF}
     lines: dict[int, int] = {}
     for pin in part.inputs:
         if pin.number in held:
@@ -127,8 +124,7 @@ def plan_drive(
         iil = part.limits[pin.number].iil.value if pin.number in part.limits else 0.0
         # S would be verified while a bus pin may be an output; a pin that a resistor inside pulls up (the blanking pin
         # of display drivers: several unit loads) is high at rest by that alone, and M cannot hold it low.
-        pulled_up = pin.low_unit_loads > PULLED_UP_LOADS and pin.number not in ever_off
-        only_m = pin.number in weak or (pin.number in shared and not pulled_up)
+        only_m = pin.number in weak or (pin.number in shared and not part.is_pulled_up(pin.number))
         lines[pin.number] = M_LINE if only_m else lines_for(fixture, -iil * pin.low_unit_loads * 1000)
     low = second_grounds(part)
     return Drive(seat, _fit(fixture, seat, lines, weak | shared, _together(part), low), shared, low)

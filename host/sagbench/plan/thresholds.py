@@ -40,7 +40,6 @@ NEAR_SHARE = 0.4  # of the largest IIL: what a sound input delivers near its thr
 OPEN_V = 4.2  # a bipolar input's own voltage, behind its base resistor
 TYPICAL_SHARE = 0.65  # of IIL's limit: what an input typically delivers
 REACH_V = 0.1  # worth trying
-SWITCH_A = 0.2e-3  # no gate is rated for so little: 0.44 mA for the weakest, 4000B
 BEYOND_V = 0.95  # a ramp ends so far beyond what is usual, with the level some 0.13 V behind it: it stops where the input answers
 AROUND_V = 0.35  # first ramp: so far to either side of what is usual; then, where nothing answered, the wide one
 WIDE_V = (0.0, 4.2)
@@ -79,7 +78,7 @@ def find_toggles(part: Part, network: Network, pins: Collection[int], watchable:
     watchable: outputs that answer rightly; bidirectional pins are watched while nothing drives them from outside. An analog
     switch's output is the input's own voltage behind a resistance and tells of no threshold: its control inputs have some.
     """
-    return _toggles(part, network, pins, watchable, [pin for pin in watchable if is_switch(part, pin)])
+    return _toggles(part, network, pins, watchable, [pin for pin in watchable if part.is_switch(pin)])
 
 
 @kept
@@ -103,7 +102,7 @@ def _toggles(
             other.set({names[pin]: not held})
             free = (p for p in watchable if p != pin and levels.get(p) is None)
             after = {p: other.expect(names[p]) for p in free}
-            watch = next((p for p in after if _turned(before[p], after[p]) and not (p in switches and after[p] is driven(not held))), 0)
+            watch = next((p for p in after if _turned(before[p], after[p]) and not (p in switches and after[p] is _let_through(not held))), 0)
             if watch:
                 found[pin, not held] = Toggle(index, pin, not held, watch)
                 wanted.discard((pin, not held))
@@ -115,13 +114,7 @@ def _toggles(
     return tuple(sorted(both, key=lambda t: (t.step, t.pin, not t.rising)))
 
 
-def is_switch(part: Part, pin: int) -> bool:
-    """True for an output that the data book rates for next to nothing: a way through the part, no stage that drives."""
-    rated = [load.amperes for load in part.limits[pin].vol] if pin in part.limits else []
-    return bool(rated) and max(rated) <= SWITCH_A
-
-
-def driven(level: bool) -> Expect:
+def _let_through(level: bool) -> Expect:
     """What is seen where a level is let through."""
     return Expect.HIGH if level else Expect.LOW
 

@@ -13,7 +13,6 @@ from sagbench.measure.figures import measured
 from sagbench.measure.model import Model
 from sagbench.measure.uncertain import value
 from sagbench.parts.definition import PLAIN
-from sagbench.parts.model import Part
 from sagbench.parts.ratings import table
 from sagbench.plan import inputs as plan
 from sagbench.plan.recipe import Reading, Readings, Recipe
@@ -26,7 +25,7 @@ CLAMP_MA = -12  # at which data books limit the input clamp's voltage, where the
 
 def clamps(s: State) -> None:
     """Forward voltage of each input's clamp, with the chip unpowered; pins without contact or with a short are left."""
-    if any(c.pin == _ground(s.part) and c.contact is not Contact.CONNECTED for c in s.evidence.contact.pins):
+    if any(c.pin == s.part.ground.number and c.contact is not Contact.CONNECTED for c in s.evidence.contact.pins):
         return
     sound = {c.pin for c in s.evidence.contact.pins if c.contact is Contact.CONNECTED}
     pins = [pin for pin in plan.measured(s.part, s.drive, ()) if pin in sound and not s.part.is_resistor(pin)]
@@ -44,10 +43,6 @@ def _clamp_amperes(family: str) -> float:
     """The current at which the data book limits the clamp's voltage, out of the pin."""
     limit = table(family or PLAIN).get("further", {}).get("vik_v", {})
     return -float(limit.get("ma", CLAMP_MA)) * 1e-3
-
-
-def _ground(part: Part) -> int:
-    return next(p.number for p in part.pins if p.role.value == "ground")
 
 
 def inputs(s: State) -> None:

@@ -77,6 +77,14 @@ def test_resistors_that_pull_up_make_no_channel_of_a_segment_driver(icc, is_):
     assert technology(part, high, 5.0, [ma(icc)]) == is_
 
 
+def test_a_transceivers_heavy_pins_are_no_resistors_that_pull_up():
+    """74F242: 1.6 mA at a pin of its buses, which are off in some states: at the supply without load it is a channel, whatever it draws."""
+    part = load_part("74F242")
+    assert not any(part.is_pulled_up(p.number) for p in part.pins) and load_part("74LS48").is_pulled_up(4)
+    high = [Answer(0, p.number, Expect.HIGH, 4.95) for p in part.outputs]
+    assert technology(part, high, 5.0, [ma(40)]) == CMOS
+
+
 def test_an_output_that_is_off_says_nothing_of_it():
     """Pulled up it is at the supply in any technology."""
     part = load_part("74125")
