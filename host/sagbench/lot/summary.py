@@ -37,7 +37,8 @@ class Cause:
     def told(self) -> str:
         """In words, and of which chips."""
         if len(self.chips) == 1:
-            return f"{self.what} (entry {self.chips[0][0]}): {self.sentence}"
+            more = "" if self.sentence.endswith(self.what) else f": {self.sentence}"
+            return f"{self.what} (entry {self.chips[0][0]}){more}"
         named = [f"{number}{f' pin {pin}' if pin else ''}" for number, pin in self.chips[:NAMED]]
         more = f" and {len(self.chips) - NAMED} more" if len(self.chips) > NAMED else ""
         return f"{self.what}: entries {', '.join(named)}{more}"

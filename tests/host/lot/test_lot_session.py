@@ -20,7 +20,7 @@ from sagbench.lot import loud
 from sagbench.lot.page import to_html
 from sagbench.lot.presence import STILL, Presence, Watcher
 from sagbench.lot.session import Command, Session, Verb
-from sagbench.lot.summary import summary
+from sagbench.lot.summary import Cause, summary
 from sagbench.lot.view import Standing, counted, picture
 from sagbench.parts import load_part
 from sagbench.record import Verdict
@@ -283,6 +283,11 @@ def test_what_is_likely_wrong_is_said_in_words_with_the_chips_it_is_true_of(tmp_
     assert [(cause.what, cause.chips) for cause in box.causes][0] == (first.kind, ((2, first.pin), (3, first.pin)))
     told = " ".join(" ".join(lines(box)).split())
     assert f"2 x {first.kind}: entries 2 pin {first.pin}, 3 pin {first.pin}" in told and "(entry 4): " in told and "..." not in told
+
+
+def test_what_is_likely_wrong_is_said_once():
+    assert Cause("not seated as it must be", ((3, None),), "it is not seated as it must be").told() == "not seated as it must be (entry 3)"
+    assert Cause("short", ((3, 1),), "pin 1 (1A) is shorted inside to pin 2 (1B)").told() == "short (entry 3): pin 1 (1A) is shorted inside to pin 2 (1B)"
 
 
 def test_a_chip_without_a_diagnosis_has_what_weighs_most(tmp_path):
