@@ -7,13 +7,14 @@ variables and operators only; nothing from a part file reaches it.
 A reading is the occurrence of a name in an equation.  Each is a place where
 the inside of the part can be stuck: on a tree of gates, faults at the inputs and at the
 fan-out branches stand for all others (the checkpoint theorem, Bossen and Hong 1971).
+But the condition of `c ? undefined : x` is no wire of the part: it says where the data book is silent.
 
 SPDX-License-Identifier: MIT
 """
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sagbench.parts.definition import Definition
 from sagbench.parts.equations import Assign, Const, Expr, Name, Register, names, statement_names
@@ -31,6 +32,7 @@ class Reading:
     target: str
     number: int                          # among all readings
     place: int                           # among the readings of that statement
+    of_book: bool = False                # only says where the data book leaves something open
 
     def __str__(self) -> str:
         return f"{self.name} as read by {self.target}"
@@ -82,7 +84,7 @@ def compile_part(definition: Definition) -> Compiled:
     """Write and compile both forms of a definition's equations."""
     plain, faulty = _Writer(definition, False), _Writer(definition, True)
     function = faulty.function()
-    return Compiled(definition.roles, faulty.pins, tuple(faulty.bits), tuple(faulty.drives), tuple(faulty.readings),
+    return Compiled(definition.roles, faulty.pins, tuple(faulty.bits), tuple(faulty.drives), _marked(faulty),
                     plain.function(), function, _rippling(definition))
 
 
@@ -103,6 +105,17 @@ def _rippling(definition: Definition) -> int:
         return any(on_a_bit(n.text) for part in parts for n in names(part))
 
     return sum(map(moved, definition.registers))
+
+
+def _marked(writer: _Writer) -> tuple[Reading, ...]:
+    """The readings; those in a wire that serves only to say where the book is silent say no more than that themselves."""
+    readings = writer.readings
+    while True:
+        wires = writer.assigns.keys() - writer.roles.keys() - {r.name for r in readings if not r.of_book}
+        more = [replace(r, of_book=r.of_book or r.target in wires) for r in readings]
+        if more == readings:
+            return tuple(readings)
+        readings = more
 
 
 class _Writer:
@@ -165,23 +178,24 @@ class _Writer:
             self.known[name] = variable
         return variable
 
-    def read(self, name: str, target: str) -> str:
+    def read(self, name: str, target: str, of_book: bool) -> str:
         """One reading of a name: the place of a fault."""
         if name not in self.known:
             self.assigned(name)
         variable = self.known[name]
         k = len(self.readings)
-        self.readings.append(Reading(name, target, k, sum(r.target == target for r in self.readings)))
+        self.readings.append(Reading(name, target, k, sum(r.target == target for r in self.readings), of_book))
         if not self.with_faults:
             return variable
         return self.signal(f"({variable} | f1[{k}]) & k0[{k}]", f"({self.low(variable)} | f0[{k}]) & k1[{k}]")
 
-    def expr(self, expr: Expr, target: str) -> str:
+    def expr(self, expr: Expr, target: str, of_book: bool = False) -> str:
         if isinstance(expr, Name):
-            return self.read(expr.text, target)
+            return self.read(expr.text, target, of_book)
         if isinstance(expr, Const):
             return self.signal("every" if expr.value else "0", "every" if expr.value is False else "0")     # undefined: neither
-        args = [self.expr(arg, target) for arg in expr.args]
+        silent = expr.sign == "?" and Const(None) in expr.args[1:]
+        args = [self.expr(arg, target, of_book or silent and place == 0) for place, arg in enumerate(expr.args)]
         one, zero = args, [self.low(arg) for arg in args]
         if expr.sign == "!":
             return self.signal(zero[0], one[0])

@@ -6,7 +6,7 @@ way round, or whichever pulls low wins (wired AND).  A bridge to a rail is the n
 An open input is the input stuck as the chip sees it: at 1 for TTL, which reads an open input
 high (common practice); a CMOS input may drift to either, so both must be detected.
 
-Inside: every reading of a signal by an equation stuck at 0 and at 1.
+Inside: every reading of a signal by an equation stuck at 0 and at 1, unless it only says where the data book leaves something open.
 
 SPDX-License-Identifier: MIT
 """
@@ -68,7 +68,7 @@ def universe(part: Compiled, pinout: Pinout) -> tuple[PinFault, ...]:
     for row in (pinout.pins[:half], pinout.pins[half:]):
         for first, second in zip(row, row[1:], strict=False):
             faults += _bridges(first, second, part.roles, pinout)
-    faults += [PinFault(Kind.INSIDE, reading=reading, value=value) for reading in part.readings for value in (0, 1)]
+    faults += [PinFault(Kind.INSIDE, reading=reading, value=value) for reading in part.readings if not reading.of_book for value in (0, 1)]
     return tuple(faults)
 
 

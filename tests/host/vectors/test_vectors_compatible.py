@@ -41,6 +41,26 @@ def test_what_is_left_open_shows_nothing_for_sure():
     assert found["C", "Y", 0, 0] is Outcome.UNPROVED                 # B shows where Y must be low
 
 
+def inside(outputs, logic):
+    """The readings, by name and target, in which something can be stuck."""
+    made = by_hand("A B C", outputs, logic, program="A=1; B=1; B=0")
+    return [(f.reading.name, f.reading.target) for f in universe(compile_part(made), made.pinouts[0]) if f.reading and f.value]
+
+
+def test_what_only_says_where_the_book_is_silent_is_no_wire_of_the_part():
+    assert inside("Y", ["Y = B & C ? undefined : A"]) == inside("Y", ["Y = B & C ? A : undefined"]) == [("A", "Y")]
+    assert inside("Y", ["BIG = B & C", "OVER = !BIG", "Y = OVER ? A : undefined"]) == [("A", "Y")]
+    assert inside("Y Z", ["BIG = B & C", "Y = BIG ? undefined : A", "Z = BIG"]) == [("B", "BIG"), ("C", "BIG"), ("A", "Y"), ("BIG", "Z")]
+    assert inside("Y", ["Y = A & undefined | B ? C & undefined : B"]) == [("A", "Y"), ("B", "Y"), ("C", "Y"), ("B", "Y")]
+
+
+@pytest.mark.parametrize("function", ["41", "4063", "4522", "4526"])
+def test_nothing_that_could_show_is_left_out_as_a_word_of_the_book(function):
+    made = load_file(LIBRARY / f"{function}.toml")
+    left_out = [r for r in compile_part(made).readings if r.of_book]
+    assert left_out and {compare(made, r, level) for r in left_out for level in (False, True)} <= {Outcome.OPEN, Outcome.SAME}
+
+
 def test_clear_and_set_together_are_undefined():
     """NOT set is part of the clear: stuck, it only lets the two act at once."""
     found = outcomes(["s = A & !B", "z = A & !s", "q := !q on rising C, clear z, set s", "Y = q"])
