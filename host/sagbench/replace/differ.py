@@ -197,7 +197,7 @@ class _Comparison:
         texts = self.clock(a, b, columns, every, [n for root in mine if root.what in ("clock", "gate") for n in one.reads(root)])
         free = every
         for what in ("clear", "set"):
-            free &= ~(a.get(what, (0, 0))[0] | b.get(what, (0, 0))[0])
+            free &= a.get(what, (0, every))[1] & ~b.get(what, (0, every))[0]
         for what, forced in (("clear", 1), ("set", 0)):
             texts += self.force(what, a, b, forced, columns, every)
         nexts = a["next"], b["next"]
@@ -229,19 +229,20 @@ class _Comparison:
 
     def force(self, what: str, a: Mapping[str, Pair], b: Mapping[str, Pair], zero: int, columns: Mapping[str, int],
               every: int) -> list[str]:
-        """Clear and set: at once, with the clock, or not at all."""
-        one, other = a.get(what, (0, every))[0], b.get(what, (0, every))[0]
+        """Clear and set: at once, with the clock, or not at all; what the one leaves open is no difference, what the other does may be."""
+        one, other = a.get(what, (0, every)), b.get(what, (0, every))
         verb = "clears" if what == "clear" else "sets"
         texts = []
-        if missing := one & ~other:
+        if missing := one[0] & ~other[0]:
             when = self.condition(missing, columns, every)
             waits = not missing & ~b["next"][zero]
             texts.append(f"{verb} only with the clock while {when}, where the {self.name} {verb} at once" if waits
-                         else f"does not {verb[:-1]} while {when}")
-        if more := other & ~one:
+                         else f"{'does' if missing & other[1] else 'may'} not {verb[:-1]} while {when}")
+        if more := one[1] & ~other[1]:
             when = self.condition(more, columns, every)
             waited = not more & ~a["next"][zero]
-            texts.append(f"{verb} at once while {when}, where the {self.name} waits for the clock" if waited else f"{verb} while {when}")
+            does = verb if more & other[0] else f"may {verb[:-1]}"
+            texts.append(f"{does} at once while {when}, where the {self.name} waits for the clock" if waited else f"{does} while {when}")
         return texts
 
     def following(self, bit: str, unlike: int, free: int, nexts: tuple[Pair, Pair], columns: Mapping[str, int], every: int) -> list[str]:
