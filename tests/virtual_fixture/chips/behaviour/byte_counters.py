@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from .model import OFF, Levels, Part, part
+from .shifters_more import BUS8
 
 LETTERS = "ABCDEFGH"
 Q8 = "QA QB QC QD QE QF QG QH"
@@ -88,9 +89,6 @@ class CounterIn592(CounterIn):
     def evaluate(self, v: Levels) -> Levels:
         self.step(v, [v[n] for n in LETTERS] if self.rose("RCK") else None, not v["CCKEN/"])
         return {"RCO/": int(self.count != 255)}
-
-
-BUS8 = "A/QA B/QB C/QC D/QD E/QE F/QF G/QG H/QH"
 
 
 @part("593")
