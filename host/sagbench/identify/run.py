@@ -45,6 +45,12 @@ class Answer:
     right: int = 0  # readings, of those of which it says something: that were as it says,
     wrong: int = 0  # and that were not
 
+    @property
+    def mute(self) -> bool:
+        """True if its outputs, more than one, must all be bad: inputs follow M in any chip, so nothing speaks for it."""
+        outputs = {pin for pin, role in enumerate(self.members[0].roles, start=1) if role.is_output}
+        return len(outputs) > 1 and outputs <= set(self.bad_pins)
+
 
 @dataclass(frozen=True)
 class Identification:
@@ -63,8 +69,8 @@ class Identification:
 
     @property
     def found(self) -> bool:
-        """True if one answer is likelier than all others and none together."""
-        return bool(self.ranked) and self.ranked[0].probability > 0.5
+        """True if one answer is likelier than all others and none together, and something that the chip does speaks for it."""
+        return bool(self.ranked) and self.ranked[0].probability > 0.5 and not self.ranked[0].mute
 
     @property
     def explained(self) -> bool:

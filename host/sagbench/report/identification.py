@@ -41,10 +41,9 @@ def lines(found: Identification, print_of: Fingerprint | None = None, marked: Pa
     if found.none > 0.5:
         yield from _wrapped(f"None of these: no function of the library explains what its pins do (probability {_percent(found.none)}). "
                             "It may be programmable, a part of another kind, or have more than one bad pin.")  # fmt: skip
-        if found.untried:
-            names = ", ".join(sorted({c.function for c in found.untried}))
-            yield from _wrapped(f"Not tried, for identify cannot switch their rails: {names}; `sagbench sweep` tells whether it is the one that you suspect.")
         yield from _wrapped("Nearest, and not to be relied on:" if found.ranked else "")
+    elif found.ranked and found.ranked[0].mute:
+        yield from _wrapped("Not decided: all outputs of what fits best would have to be bad, so that nothing its pins do speaks for it.")
     elif not found.found:
         yield from _wrapped("Not decided: what its pins do fits several functions; outputs that tell them apart may be dead.")
     for number, answer in enumerate(found.ranked[:SHOWN], start=1):
@@ -52,6 +51,9 @@ def lines(found: Identification, print_of: Fingerprint | None = None, marked: Pa
             yield from _answer(number, answer)
     if found.none <= 0.5:
         yield f"None of these: {_percent(found.none)}"
+    if found.untried and not found.found:
+        names = ", ".join(sorted({c.function for c in found.untried}))
+        yield from _wrapped(f"Not tried, for identify cannot switch their rails: {names}; `sagbench sweep` tells whether it is the one that you suspect.")
     if print_of is not None:
         yield ""
         yield from _family(print_of, found.ranked[0])

@@ -53,6 +53,16 @@ def test_none_of_these_and_not_decided_are_answers():
     assert text_of(replace(FOUND, ranked=(), none=1.0)).startswith("14 pins")
 
 
+def test_what_fits_best_with_no_output_sound_is_no_answer():
+    """A sound 4051, which is not tried, was once called a magnitude comparator with three bad outputs: with each input it agrees."""
+    untried = candidates_of([load_file(LIBRARY / "4051.toml")])
+    mute = replace(FOUND, ranked=(replace(FOUND.ranked[0], bad_pins=(3, 6, 8, 11)),), untried=untried)      # all outputs of a 7400, any data book
+    assert not mute.found and "Not decided: all outputs of what fits best would have to be bad" in text_of(mute)
+    assert "Not tried, for identify cannot switch their rails: 4051;" in text_of(mute)
+    assert replace(mute, ranked=(replace(FOUND.ranked[0], bad_pins=(3, 6, 8)),)).found
+    assert "Not tried" not in text_of(replace(mute, ranked=(replace(FOUND.ranked[0], bad_pins=(3,)),)))
+
+
 def test_why_there_is_no_answer_stands_alone():
     assert text_of(replace(FOUND, problem="The socket looks empty.", ranked=())) == "The socket looks empty."
 

@@ -41,6 +41,12 @@ def test_what_must_not_be_powered_is_not(file: str, words: str, monkeypatch: pyt
     assert words in found.problem and not found.found and violations == []
 
 
+def test_a_chip_whose_rails_are_not_switched_is_given_no_name() -> None:
+    """A 4051's VEE is a second ground; what fits it best would have no sound output."""
+    found, _, violations = identify_here({"part": "4051"}, 7)
+    assert not found.found and "4051" in {c.function for c in found.untried} and violations == []
+
+
 def test_rails_named_wrongly_look_like_a_chip_in_the_wrong_row() -> None:
     found, _, violations = identify_here({"part": "74LS04"}, 5, power=(frozenset({16}), frozenset({8})))
     assert "row" in found.problem and found.problem.endswith("--power names other rails than it has: leave that out.") and violations == []
