@@ -93,7 +93,8 @@ class FullScreen:
     ended: bool = False
     begun: float = field(default_factory=time.monotonic)
 
-    KEYS = {"m": live.Key("mark this moment", "What was done: tapped, cold spray"), "up": live.Key("and"), "down": live.Key("other figure"), "q": live.Key("end")}
+    KEYS = {"m": live.Key("mark this moment", "What was done: tapped, cold spray"),
+            "up": live.Key("figure before"), "down": live.Key("next figure"), "q": live.Key("end")}
 
     def told(self, course: Course) -> None:
         """The screen looks by itself."""

@@ -93,7 +93,7 @@ def test_keys_alone():
     face = FullScreen(made, Standing("74LS04", 600), small=False)
     shown = pressed(face, "m", *"tapped", "enter", "down", "up")
     assert [what for _, what in made.marks] == ["tapped"] and "Marked at" in shown["picture"]
-    assert "m mark this moment" in shown["legend"] and "q end" in shown["legend"] and not face.ended
+    assert "m mark this moment" in shown["legend"] and "up figure before   down next figure   q end" in shown["legend"] and not face.ended
     pressed(face, "q")
     assert face.ended
 
