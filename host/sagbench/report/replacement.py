@@ -2,6 +2,7 @@
 """Replacements of a part as text of at most 79 columns, and as data for a script."""
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
@@ -15,6 +16,7 @@ from sagbench.replace.pins import together
 
 COLUMNS = 79
 DETAILED, UNFIT = 6, 10                  # replacements with their arithmetic, and those listed that do not fit
+UNIT = re.compile(r"(?<=\d) (?=(?:[mun]?[AVs]|%)(?!\w))")   # between a figure and its unit, which stay on one line
 _MARK = {"ok": "ok", "note": "note", "bad": "NOT"}
 
 
@@ -177,8 +179,10 @@ def _level(balance: Balance) -> str:
 
 
 def _wrapped(text: str, indent: str, hanging: str | None = None) -> list[str]:
-    return textwrap.wrap(text, COLUMNS, initial_indent=indent, subsequent_indent=indent + "  " if hanging is None else hanging,
-                         break_long_words=False, break_on_hyphens=False)
+    kept = UNIT.sub("\u00a0", text)  # which textwrap does not break at
+    lines = textwrap.wrap(kept, COLUMNS, initial_indent=indent, subsequent_indent=indent + "  " if hanging is None else hanging,
+                          break_long_words=False, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def as_json(original: Fit, found: Sequence[Fit]) -> dict[str, Any]:
