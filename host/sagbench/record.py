@@ -42,6 +42,10 @@ class Quantity:
         self.__dict__["budget"] = budget
         return budget
 
+    def __reduce__(self) -> tuple[type[Quantity], tuple[float, float, str, tuple[Contribution, ...]]]:
+        """Copied and kept with its budget worked out: what it is worked out from stays with the sweep."""
+        return Quantity, (self.value, self.u, self.unit, self.budget)
+
 
 @dataclass(frozen=True)
 class Measured:

@@ -5,6 +5,8 @@ Worked examples of the GUM and its supplements: test_measure_guide.py.
 SPDX-License-Identifier: MIT
 """
 
+import pickle
+from copy import deepcopy
 from dataclasses import replace
 from math import sqrt
 
@@ -13,6 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sagbench.measure.model import Model
 from sagbench.measure.uncertain import budget, exact, root_sum, standard, uncertain, value
 from sagbench.record import Contribution, Quantity
 
@@ -90,3 +93,10 @@ def test_a_budget_is_worked_out_when_it_is_asked_for_and_once():
     assert replace(late, unit="A") == replace(at_once, unit="A") and hash(late) == hash(at_once)
     with pytest.raises(AttributeError, match="no sag"):
         late.sag
+
+
+def test_a_quantity_is_copied_and_kept_whole_before_anybody_has_asked_for_its_budget():
+    """Between processes, too: without the components that it was worked out from."""
+    for copied in (lambda one: pickle.loads(pickle.dumps(one)), deepcopy):
+        again = copied(Model.quantity(uncertain(1.0, 0.1, "vref"), "V"))
+        assert again == Quantity(1.0, 0.2, "V", (Contribution("vref", 0.1),)) and copied(again) == again
