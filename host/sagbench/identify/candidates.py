@@ -68,8 +68,8 @@ class Candidate:
 
     @property
     def title(self) -> str:
-        """What it is, in words."""
-        return self.definition.title
+        """What it is, in words: a 7451 is another gate than a 74LS51."""
+        return str(self.definition.families[self.families[0]].get("title", self.definition.title))
 
     @property
     def name(self) -> str:

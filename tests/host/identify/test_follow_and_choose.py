@@ -12,6 +12,8 @@ from paper import library
 from sagbench.identify.candidates import Candidate
 from sagbench.identify.choose import Pattern, best, better_pattern, differ, drivable, information, lead, played
 from sagbench.identify.follow import Follower, Says
+from sagbench.parts import load_part
+from sagbench.parts.names import type_name
 
 
 def named(function: str) -> Candidate:
@@ -153,3 +155,10 @@ def test_a_logic_test_drives_only_what_may_be_driven() -> None:
     patterns = played(named("74"), frozenset({1, 2, 3, 4}))
     assert {pin for pattern in patterns for pin, _ in pattern.changes} == {1, 2, 3, 4}
     assert all(isinstance(p, Pattern) and p.look for p in patterns)
+
+
+@pytest.mark.parametrize("function", ["51", "54", "74"])
+def test_a_candidate_is_called_by_what_its_families_are(function):
+    """The 7451 and the 74LS51 are two gates of one number."""
+    for candidate in (c for c in library() if c.function == function):
+        assert {candidate.title} == {load_part(type_name(function, family, 74)).title for family in candidate.families}
