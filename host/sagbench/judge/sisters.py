@@ -9,10 +9,12 @@ from collections.abc import Mapping, Sequence
 from statistics import median
 
 from sagbench.judge.limits import in_amperes, in_volts, pin_name, under_load
+from sagbench.judge.traits import HARD
 from sagbench.measure.line import Line, Point
 from sagbench.measure.model import K, Model
 from sagbench.measure.uncertain import Uncertain, linear, standard, value
 from sagbench.parts.model import Part
+from sagbench.plan.loads import EXACT, rated
 from sagbench.record import Finding, Outcome
 
 SISTERS = 3  # fewer outputs of a kind cannot outvote one
@@ -30,7 +32,8 @@ def judge_sisters(part: Part, lines: Sequence[Line]) -> dict[int, Finding]:
     median than its like may be by more than the difference's own U.  What all readings share cancels in it; each pin's resistors,
     and its channel under a load through the multiplexers, do not.  Where the loads do not reach the rated current, the heaviest
     that is read without the multiplexers is looked at more closely: a sink whose gain is lost just beyond saturates less there
-    than its sisters, by more than U of some millivolts.
+    than its sisters, by more than U of some millivolts.  Nor is one unlike them by how far beyond its rating its
+    gain ends: see `_holds_enough`.
     """
     found: dict[int, Finding] = {}
     for group in _kinds(part, lines).values():
@@ -42,6 +45,14 @@ def judge_sisters(part: Part, lines: Sequence[Line]) -> dict[int, Finding]:
                     if line.pin not in found or finding.weight > found[line.pin].weight:
                         found[line.pin] = finding
     return found
+
+
+def _holds_enough(part: Part, line: Line, point: Point) -> bool:
+    """True for a sink that still holds HARD times its rating, at a load at which a sound one may have no gain left (`plan.loads.TWICE`).
+
+    Such sinks have a point of the calibration reference.
+    """
+    return line.up and line.at(EXACT) is not None and value(point.amperes) > HARD * rated(part.limits[line.pin], True)
 
 
 def _kinds(part: Part, lines: Sequence[Line]) -> Mapping[object, list[Line]]:
@@ -56,8 +67,7 @@ def _heaviest_short_of_rating(part: Part, group: Sequence[Line]) -> str:
     """Name of the heaviest surely read load of low levels that are rated for more than that; else empty."""
     surely = [p for line in group if line.up for p in line.points if standard(p.volts) < SHORT_V]
     heaviest = max(surely, key=lambda p: value(p.amperes), default=None)
-    wanted = max(r.amperes for r in part.limits[group[0].pin].vol) if part.limits[group[0].pin].vol else 0.0
-    return heaviest.name if heaviest and value(heaviest.amperes) < wanted else ""
+    return heaviest.name if heaviest and value(heaviest.amperes) < rated(part.limits[group[0].pin], True) else ""
 
 
 def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]], closely: bool) -> list[tuple[Line, Finding]]:
@@ -73,11 +83,11 @@ def _outliers(part: Part, point: str, here: Sequence[tuple[Line, Point]], closel
     out = []
     for (line, p), v in zip(here, volts, strict=True):
         worse = v - middle if up else middle - v
-        if worse <= far:
+        if worse <= far or _holds_enough(part, line, p):
             continue
         doubt = K * standard(_from_the_middle(p, [q for _, q in here]))
         if worse > (max(far, doubt) if closely else far + doubt):
-            wanted = max((r.amperes for r in part.limits[line.pin].vol), default=0.0)
+            wanted = rated(part.limits[line.pin], True)
             words = (
                 f"{pin_name(part, line.pin)} is unlike its sister outputs: {in_volts(v)} {under_load(point)} "
                 f"({in_amperes(value(p.amperes))}), the others {in_volts(middle)}"

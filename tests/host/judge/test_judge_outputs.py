@@ -190,6 +190,21 @@ def test_what_its_like_may_differ_by_must_surely_be_exceeded(u, found):
     assert set(judge_sisters(TTL, lines)) == found
 
 
+@pytest.mark.parametrize(("last", "found"), [((7.1, 0.75), set()), ((4.9, 2.05), {6})])
+def test_how_far_beyond_twice_its_rating_a_sinks_gain_ends_is_no_fault(last, found):
+    """74L44, rated for 3.6 mA, under M: one of ten sinks gives way at 2.0 times that, as some of a sound chip do; or at 1.4 times."""
+    sound = {"weak": (0.57, 0.092), "exact": (3.62, 0.266), "medium": (7.6, 0.44)}
+    part = load_part("74L44")
+    lines = [line(p.number, sound | ({"medium": last} if p.number == 6 else {}), unloaded=0.045) for p in part.outputs]
+    assert set(judge_sisters(part, lines)) == found
+
+
+def test_beyond_its_rating_a_sink_that_has_gain_to_spare_is_compared():
+    """74LS00 (8 mA) at 1.9 times its rating, 0.25 V more than the others."""
+    lines = [line(p, {"weak": (0.55, 0.14), "medium": (7.8, 0.27), "strong": (15.0, v)}, unloaded=0.1) for p, v in ((3, 0.35), (6, 0.35), (8, 0.6), (11, 0.36))]
+    assert set(judge_sisters(LS, lines)) == {8}
+
+
 def test_what_all_outputs_share_is_no_doubt_of_their_difference():
     assert set(beside_five(0.40, 0.005, shared=0.1)) == {17}
 
