@@ -33,7 +33,7 @@ exit codes:
     0  an answer
     2  the command cannot be carried out as given
     3  the fixture or the link to it failed
-    4  none of these, or not powered
+    4  none of these, not decided, or not powered
 
 """ + options.CAUTION
 

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 
 HELP = """\
 examples:
-  sagbench learn 74LS9301 --pins 14 --power 14,7 --output parts/9301.toml
-  sagbench learn 74LS9301 --same-as parts/9301.toml --json
-  sagbench learn 9314XX --pins 14 --power 14,7 --family LS
+  sagbench learn 74LS9901 --pins 14 --power 14,7 --output parts/9901.toml
+  sagbench learn 74LS9901 --same-as parts/9901.toml --json
+  sagbench learn 9902XX --pins 14 --power 14,7 --family LS
 
 Seat a specimen that you trust with pin 1 in position 1, and say how many pins it has
 and where its rails are; without --power the rails are those that parts of the library
