@@ -8,26 +8,7 @@ from collections.abc import Callable, Iterator
 from typing import TextIO
 
 Progress = Callable[[str, int, int], None]
-
-
-EVERY_S = 5.0  # lines of a pipe
-
-
-@contextlib.contextmanager
-def said(stream: TextIO, *, quiet: bool = False, now: Callable[[], float] = time.monotonic) -> Iterator[Progress | None]:
-    """The same for pipes and screen readers: a line each EVERY_S seconds, with the stage and how far it is; none if `quiet`."""
-    if quiet:
-        yield None
-        return
-    last = now()
-
-    def progress(stage: str, done: int, total: int) -> None:
-        nonlocal last
-        if now() - last >= EVERY_S:
-            last = now()
-            far = f" {done} of {total} at most" if total else f" {done}" if done else ""
-            print(f"sagbench: {stage}{far}", file=stream, flush=True)
-    yield progress
+EVERY_S = 5.0  # between two lines into a pipe
 
 
 @contextlib.contextmanager
@@ -46,3 +27,20 @@ def shown(wanted: bool, color: bool) -> Iterator[Progress | None]:
         def progress(stage: str, done: int, total: int) -> None:
             bars.update(task, description=stage, completed=done, total=total or None)
         yield progress
+
+
+@contextlib.contextmanager
+def said(stream: TextIO, *, quiet: bool = False, now: Callable[[], float] = time.monotonic) -> Iterator[Progress | None]:
+    """The same as `shown` for pipes and screen readers: a line each EVERY_S seconds, with the stage and how far it is; none if `quiet`."""
+    if quiet:
+        yield None
+        return
+    last = now()
+
+    def progress(stage: str, done: int, total: int) -> None:
+        nonlocal last
+        if now() - last >= EVERY_S:
+            last = now()
+            far = f" {done} of {total} at most" if total else f" {done}" if done else ""
+            print(f"sagbench: {stage}{far}", file=stream, flush=True)
+    yield progress

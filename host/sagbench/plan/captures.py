@@ -38,19 +38,19 @@ CLOSE_CODES = 6  # of the level drive: some 30 mV
 class Capture:
     """With `pin` at a level before step `step`, `watch` is high after step `last` if the level was read as `when_high`.
 
-    last: another step than `step` where a clock's pulse ends in it: data rest while the clock is high.
+    last: `step` itself, or the one in which the clock's pulse ends that begins there: data rest while the clock is high.
     """
 
     step: int
     pin: int
     watch: int
     when_high: bool
-    last: int = 0
+    last: int
 
     @property
     def plays(self) -> range:
         """Steps during which the level is held."""
-        return range(self.step, max(self.step, self.last) + 1)
+        return range(self.step, self.last + 1)
 
 
 @kept
@@ -83,7 +83,7 @@ def find_captures(part: Part, network: Network, pins: Collection[int], watchable
         if not missing:
             break
     found += [late[pin] for pin in sorted(missing & late.keys())]
-    found.sort(key=lambda one: (max(one.step, one.last), one.pin))
+    found.sort(key=lambda one: (one.last, one.pin))
     return tuple(found)
 
 

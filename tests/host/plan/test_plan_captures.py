@@ -102,7 +102,7 @@ def test_the_input_hangs_on_the_level_alone_while_it_is_clocked_in():
 
 def search(threshold, spans):
     """Codes tried until the search is over, of an input that reads codes from `threshold` on as high."""
-    one, tried = Search(Capture(1, 2, 5, True), spans), []
+    one, tried = Search(Capture(1, 2, 5, True, 1), spans), []
     while (code := one.next()) is not None:
         tried.append(code)
         one.told(code >= threshold)
@@ -128,7 +128,7 @@ def test_a_search_ends_where_nothing_changes_or_nothing_can_be_read():
     for threshold in (-1, 2000):
         one, tried = search(threshold, [(130, 300), (0, 860)])
         assert not one.found and len(tried) <= 4
-    one = Search(Capture(1, 2, 5, True), [(130, 300), (0, 860)])
+    one = Search(Capture(1, 2, 5, True, 1), [(130, 300), (0, 860)])
     one.next()
     one.told(None)
     assert one.next() is None and not one.found
